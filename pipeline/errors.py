@@ -1,0 +1,63 @@
+"""Errors a user is meant to read: where, what was found, what was expected, what happened."""
+
+
+class DrytallyError(Exception):
+    """A stated failure; the command line prints it and exits with its code, never a traceback.
+
+    Args:
+        problem: where and what is wrong, in one sentence.
+        found: what was there, already redacted.
+        expected: what should be there.
+        done: what happened to the data.
+        todo: what the reader can do next.
+    """
+
+    exit_code = 1
+
+    def __init__(
+        self,
+        problem: str,
+        *,
+        found: str | None = None,
+        expected: str | None = None,
+        done: str | None = None,
+        todo: str | None = None,
+    ) -> None:
+        self.problem, self.found, self.expected = problem, found, expected
+        self.done, self.todo = done, todo
+        lines = [problem]
+        lines += [f"  found: {found}"] if found else []
+        lines += [f"  expected: {expected}"] if expected else []
+        lines += [f"  {done}"] if done else []
+        lines += [f"  {todo}"] if todo else []
+        super().__init__("\n".join(lines))
+
+
+class UsageError(DrytallyError):
+    """The command was called in a way it does not offer."""
+
+    exit_code = 2
+
+
+class SettingError(DrytallyError):
+    """A value in the group's or a site's settings file is unusable."""
+
+
+class KeyFileError(DrytallyError):
+    """The key that hides identifiers is missing or unsafe."""
+
+
+class FileRefusedError(DrytallyError):
+    """An export file cannot be read as the table it should be; none of its rows is loaded."""
+
+
+class AccountError(DrytallyError):
+    """Rows read do not equal rows accepted, quarantined and duplicate: a defect, run stopped."""
+
+
+class StoreError(DrytallyError):
+    """The store cannot be used: locked, damaged, of another version, or out of space."""
+
+
+class QueryError(DrytallyError):
+    """An analyst's query was refused, failed or ran over its limit."""

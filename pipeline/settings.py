@@ -1,0 +1,130 @@
+"""The group's settings: defaults, reading `drytally.toml`, and what differs from the defaults."""
+
+import hashlib
+import json
+import tomllib
+from dataclasses import asdict, dataclass, field, fields, replace
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import SettingError
+
+
+@dataclass(frozen=True)
+class WithinAidSd:
+    """Default within-aid standard deviations of coupler measures, used under 50 repeat pairs."""
+
+    hfa_gain: float = 1.0  # dB
+    hfa_ospl90: float = 1.0  # dB
+    thd: float = 0.25  # natural log of percent
+    ein: float = 1.5  # dB
+
+
+@dataclass(frozen=True)
+class Tolerances:
+    """Allowed distance from a model's specification; from memory of ANSI/ASA S3.22."""
+
+    hfa_gain_db: float = 5.0
+    hfa_ospl90_db: float = 4.0
+    ein_db: float = 3.0
+    thd_points: float = 3.0
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Everything a group may choose; each page states what differs from these defaults."""
+
+    group_name: str = "the group"
+    confidence_level: float = 0.95
+    smallest_cell: int = 11
+    episode_gap_days: int = 14
+    dose_check_overdue_days: int = 90
+    cycle_minutes_flag: float = 180.0
+    link_wearers_across_sites: bool = False
+    within_aid_sd: WithinAidSd = field(default_factory=WithinAidSd)
+    tolerances: Tolerances = field(default_factory=Tolerances)
+
+    def differences(self) -> dict[str, tuple[Any, Any]]:
+        """Return {setting: (default, in force)} for every setting that was changed."""
+        default, now = _flat(asdict(Settings())), _flat(asdict(self))
+        return {name: (default[name], now[name]) for name in now if now[name] != default[name]}
+
+    def flat(self) -> dict[str, Any]:
+        """Return every setting by dotted name."""
+        return _flat(asdict(self))
+
+    @property
+    def digest(self) -> str:
+        """Hash of every value, so that a change recomputes measures and pages."""
+        return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()[:16]
+
+
+_RANGES: dict[str, tuple[float, float]] = {
+    "confidence_level": (0.5, 0.999),
+    "smallest_cell": (1, 1000),
+    "episode_gap_days": (1, 365),
+    "dose_check_overdue_days": (1, 3650),
+    "cycle_minutes_flag": (1, 1440),
+}
+
+
+def read_settings(file: Path) -> Settings:
+    """Read a settings file; a missing file means the defaults.
+
+    Raises:
+        SettingError: on unreadable TOML, an unknown name, a wrong type or a value out of range.
+    """
+    if not file.exists():
+        return Settings()
+    try:
+        given = tomllib.loads(file.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise SettingError(f"{file.name}: not readable as TOML ({error})") from error
+    return _merged(Settings(), given, file.name, "")
+
+
+def _merged(default: Any, given: dict[str, Any], where: str, prefix: str) -> Any:
+    known = {item.name for item in fields(default)}
+    changes: dict[str, Any] = {}
+    for name, value in given.items():
+        label = prefix + name
+        if name not in known:
+            raise SettingError(
+                f"{where}: unknown setting '{label}'", expected=", ".join(sorted(known))
+            )
+        old = getattr(default, name)
+        if hasattr(old, "__dataclass_fields__"):
+            if not isinstance(value, dict):
+                raise SettingError(f"{where}: '{label}' must be a section [{label}]")
+            changes[name] = _merged(old, value, where, f"{label}.")
+        else:
+            changes[name] = _checked(label, old, value, where)
+    return replace(default, **changes)
+
+
+def _checked(label: str, old: Any, value: Any, where: str) -> Any:
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if isinstance(old, float) and is_number:
+        value = float(value)
+    if type(value) is not type(old):
+        raise SettingError(
+            f"{where}: '{label}' has the wrong type",
+            found=type(value).__name__,
+            expected=type(old).__name__,
+        )
+    if is_number:
+        low, high = _RANGES.get(label, (0.0, 1e6))
+        if not low <= value <= high:
+            raise SettingError(
+                f"{where}: '{label}' is out of range",
+                found=str(value),
+                expected=f"{low} to {high}",
+            )
+    return value
+
+
+def _flat(tree: dict[str, Any], prefix: str = "") -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    for name, value in tree.items():
+        out |= _flat(value, f"{prefix}{name}.") if isinstance(value, dict) else {prefix + name: value}
+    return out

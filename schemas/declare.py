@@ -1,0 +1,88 @@
+"""How a table is declared: a pandera model whose docstring is its grain and key.
+
+Every column carries its description and, where it has one, its unit, resolution, vocabulary
+and hash domain, as pandera metadata, so that screening, the warehouse's comments and the
+data dictionary all read the same declaration.
+"""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import pandera.polars as pa
+import polars as pl
+
+INSTANT = pl.Datetime("us", "UTC")
+WORDS = pl.List(pl.String)
+
+
+class Table(pa.DataFrameModel):
+    """Base of every declared table; a subclass's docstring states its grain and key."""
+
+    class Config:
+        """Frames must hold exactly the declared columns' types; extra columns are tolerated."""
+
+        strict = False
+        coerce = False
+        metadata: dict[str, Any] | None = None
+
+
+def column(
+    description: str,
+    *,
+    unit: str | None = None,
+    resolution: float | None = None,
+    required: bool = False,
+    vocabulary: Sequence[str] | None = None,
+    hashed: str | None = None,
+    ge: float | None = None,
+    gt: float | None = None,
+    le: float | None = None,
+    source: str | None = None,
+) -> Any:
+    """Declare one column.
+
+    Args:
+        description: what one value means, in a sentence without the unit.
+        unit: unit of the value ("dB SPL", "µL", "minutes", "share 0-1"); None for words.
+        resolution: smallest step that is stored; duplicates are compared at it.
+        required: a bad or missing value quarantines the row; otherwise it is refused alone.
+        vocabulary: the words allowed; a list column holds several of them.
+        hashed: domain of the keyed hash ("session", "device", "wearer", "assessor").
+        ge, gt, le: plausible range, inclusive but for `gt`.
+        source: where the definition or the range comes from.
+    """
+    return pa.Field(
+        nullable=not required,
+        ge=ge,
+        gt=gt,
+        le=le,
+        description=description,
+        metadata={
+            "unit": unit,
+            "resolution": resolution,
+            "required": required,
+            "vocabulary": tuple(vocabulary) if vocabulary is not None else None,
+            "hashed": hashed,
+            "ge": ge,
+            "gt": gt,
+            "le": le,
+            "source": source,
+        },
+    )
+
+
+def rule(sentence: str, *, refuses: Sequence[str] = (), advice: str) -> Callable[..., Any]:
+    """Declare a row rule over several columns; the method returns one boolean a row, True is good.
+
+    Args:
+        sentence: the rule as a site reads it, true of a good row; it is the rule's name.
+        refuses: the columns set to null when the rule fails; none means the row is quarantined.
+        advice: what the site can do about it.
+    """
+    decorate = pa.dataframe_check(name=sentence, title=",".join(refuses), description=advice)
+    return decorate  # type: ignore[no-any-return]
+
+
+def holds(data: Any, expression: pl.Expr) -> pl.LazyFrame:
+    """Evaluate a row rule; a row where it cannot be decided (a null) is good."""
+    return data.lazyframe.select(expression.fill_null(value=True))  # type: ignore[no-any-return]
