@@ -33,6 +33,7 @@ def column(
     resolution: float | None = None,
     required: bool = False,
     vocabulary: Sequence[str] | None = None,
+    several: bool = False,
     hashed: str | None = None,
     ge: float | None = None,
     gt: float | None = None,
@@ -46,13 +47,15 @@ def column(
         unit: unit of the value ("dB SPL", "µL", "minutes", "share 0-1"); None for words.
         resolution: smallest step that is stored; duplicates are compared at it.
         required: a bad or missing value quarantines the row; otherwise it is refused alone.
-        vocabulary: the words allowed; a list column holds several of them.
+        vocabulary: the words allowed.
+        several: the column is a list of such words, checked while the text is split.
         hashed: domain of the keyed hash ("session", "device", "wearer", "assessor").
         ge, gt, le: plausible range, inclusive but for `gt`.
         source: where the definition or the range comes from.
     """
     return pa.Field(
         nullable=not required,
+        isin=list(vocabulary) if vocabulary is not None and not several else None,
         ge=ge,
         gt=gt,
         le=le,
@@ -62,6 +65,7 @@ def column(
             "resolution": resolution,
             "required": required,
             "vocabulary": tuple(vocabulary) if vocabulary is not None else None,
+            "several": several,
             "hashed": hashed,
             "ge": ge,
             "gt": gt,

@@ -47,7 +47,7 @@ class Sessions(Table):
     model_code: str = column("Model, only where listed in device_models.")
     receiver_code: str = column("Receiver variant, only where listed in device_models.")
     visit_reason: str = column("Why the wearer came.", vocabulary=words.VISIT_REASON)
-    symptoms: WORDS = column("Complaints, several joined by ';'.", vocabulary=words.SYMPTOM)
+    symptoms: WORDS = column("Complaints, several joined by ';'.", vocabulary=words.SYMPTOM, several=True)
     exposure: str = column("How water reached the aid.", vocabulary=words.EXPOSURE)
     water_kind: str = column("Kind of water.", vocabulary=words.WATER_KIND)
     hours_since_exposure: float = column(
@@ -71,7 +71,7 @@ class Sessions(Table):
         "Condition after the cycle; null is not assessed.", vocabulary=words.CONDITION
     )
     parts_changed: WORDS = column(
-        "Parts changed, several joined by ';'.", vocabulary=words.PARTS_CHANGED
+        "Parts changed, several joined by ';'.", vocabulary=words.PARTS_CHANGED, several=True
     )
     before_measured_when: str = column(
         "When the 'before' measures were taken.", vocabulary=words.BEFORE_MEASURED_WHEN
