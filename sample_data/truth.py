@@ -1,0 +1,94 @@
+"""What was planted, as one document: `truth.json` beside the exports."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from sample_data import group as g
+from sample_data.columns import box_id
+
+LOGISTIC_VARIANCE = np.pi**2 / 3
+
+
+def truth_of(sites: Sequence[g.Site], seed: int) -> dict[str, Any]:
+    """Return the planted truth of `sites`: classes, roles, effects, chambers, boxes."""
+    total = g.WEARER_VARIANCE + g.AID_VARIANCE + LOGISTIC_VARIANCE
+    return {
+        "note": "Everything here is invented; no number describes real clinics, aids or people.",
+        "seed": seed,
+        "as_of": "2026-07-01",
+        "period": ["2024-07-01", "2026-06-30"],
+        "sites": {
+            s.site_id: {
+                "name": s.name,
+                "koppen": s.climate.split()[0] if s.has_normals else None,
+                "hemisphere": "north" if s.latitude > 0 else "south",
+                "elevation_m": s.elevation_m,
+                "rescue_log_odds": s.rescue_log_odds,
+                "has_hard_mix": s.has_hard_mix,
+                "copies_forward": s.copies_forward,
+                "has_comparison": s.has_comparison,
+                "has_visit_counts": s.counts_visits,
+                "test_box_id": box_id(s) if s.test_box else None,
+                "share_not_assessed": s.share_not_assessed,
+                "records": s.records,
+                "closed": list(s.closed) if s.closed else None,
+            }
+            for s in sites
+        },
+        "truly_better_site": [s.site_id for s in sites if s.rescue_log_odds > 0],
+        "truly_worse_site": [s.site_id for s in sites if s.rescue_log_odds < 0],
+        "hard_mix_average_work_site": [s.site_id for s in sites if s.has_hard_mix],
+        "copied_forward_share": 0.85,
+        "chambers": {
+            s.dryer_id(c): {
+                "site_id": s.site_id,
+                "offset_ul": c.offset_ul,
+                "slope": c.slope,
+                "error_share": c.error_share,
+                "detection_limit_ul": c.detection_limit_ul,
+                "checked_until": c.checked_until,
+            }
+            for s in sites
+            for c in s.chambers
+        },
+        "rescue": {
+            "scale": "log-odds; random intercepts of wearer and of aid within wearer",
+            "base": g.RESCUE_BASE,
+            "wearer_variance": g.WEARER_VARIANCE,
+            "aid_variance": g.AID_VARIANCE,
+            "latent_icc_between_ears": round(g.WEARER_VARIANCE / total, 4),
+            "latent_icc_same_aid": round((g.WEARER_VARIANCE + g.AID_VARIANCE) / total, 4),
+            "doubled_delay": g.EFFECT_OF_DOUBLED_DELAY,
+            "salt_water": g.EFFECT_OF_SALT_WATER,
+            "age_per_year": g.EFFECT_OF_AGE_PER_YEAR,
+            "repeat_cycle": g.EFFECT_OF_REPEAT_CYCLE,
+        },
+        "share_fixed_by_cleaning": g.SHARE_FIXED_BY_CLEANING,
+        "routine_drying": {
+            "share_truly_improved_when_dried": g.NORMAL_TRULY_BETTER_WHEN_DRIED,
+            "share_truly_improved_when_cleaned_only": 0.0,
+            "share_truly_worsened_either_way": g.NORMAL_TRULY_WORSE,
+            "size_of_change_db": g.TRUE_CHANGE_DB,
+        },
+        "within_aid_sd": {
+            box_id(s): {
+                name: round(sd * g.BOX_WITHIN_SD_FACTOR.get(s.number, 1.0), 4)
+                for name, sd in g.WITHIN_SD.items()
+            }
+            for s in sites
+            if s.test_box
+        },
+        "test_box_week_drift_sd_db": g.BOX_WEEK_DRIFT_SD_DB,
+        "test_box_week_change_sd_db": g.BOX_WEEK_CHANGE_SD_DB,
+        "moisture": {
+            "median_ul_by_style_at_90_days_before_climate": dict(
+                zip(g.STYLES, g.STYLE_MEDIAN_UL, strict=True)
+            ),
+            "climate_factor": {k: c.moisture_factor for k, c in g.CLIMATES.items()},
+            "noise_log_sd": g.MOISTURE_NOISE_LOG_SD,
+            "wearer_log_sd": g.MOISTURE_WEARER_LOG_SD,
+            "power_of_days_since_dry": g.MOISTURE_DAYS_POWER,
+        },
+    }
