@@ -1,0 +1,155 @@
+"""`drytally check`: screen files without loading them and print a to-do list."""
+
+import argparse
+import json
+import re
+import sys
+import zoneinfo
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import UsageError
+from pipeline.intake.find import FoundFile, find_files
+from pipeline.intake.names import EXPORT_TABLES, REFERENCE_TABLES, safe_name
+
+SCHEMA_VERSION = 1
+NEEDS_ATTENTION = 3
+MOST_LINES = 6
+UNCHECKED = (
+    "duplicates of rows in other files",
+    "whether chambers and models are known",
+    "whether rows of one session agree",
+    "dates in the future",
+)
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="export files")
+    parser.add_argument(
+        "--exports", type=Path, metavar="DIR", help="exports folder, for the site's time zone"
+    )
+    parser.add_argument("--site", metavar="ID", help="site the files belong to")
+    parser.add_argument("--zone", metavar="ZONE", help="its time zone, such as Europe/Paris")
+    parser.add_argument("--json", action="store_true", help="the findings as JSON")
+
+
+def run(given: argparse.Namespace) -> int:
+    """Screen files with a throw-away key; nothing is written."""
+    import secrets  # noqa: PLC0415
+
+    from pipeline.screening.batch import Work, screen_work  # noqa: PLC0415
+
+    zones, site = _zones(given)
+    key = secrets.token_bytes(32)
+    findings: list[dict[str, Any]] = []
+    for path in given.files:
+        if not path.is_file():
+            raise UsageError(f"there is no file {path}")
+        table = _table(path)
+        own = site or path.resolve().parent.name
+        site_id = None if table in REFERENCE_TABLES else own
+        shown = f"{site_id or 'reference'}/{safe_name(path.name, table)}"
+        work = Work("checked", "", path, shown, site_id, table, "", path.stat().st_size)
+        if site_id is not None and site_id not in zones:
+            raise UsageError(
+                f"the time zone of site '{site_id}' is not known",
+                todo="Give --exports DIR, or --site ID with --zone ZONE.",
+            )
+        results, screened = screen_work([work], key=key, zones=zones, link_wearers=False)
+        findings.append(_finding(path, results["checked"], screened))
+    if given.json:
+        print(json.dumps({"schema_version": SCHEMA_VERSION, "files": findings}, indent=1))
+    else:
+        print("\n\n".join(_told(finding) for finding in findings))
+        print(f"\nNot checked here: {'; '.join(UNCHECKED)}.", file=sys.stderr)
+    clean = all(not f["refusal"] and not f["to_do"] for f in findings)
+    return 0 if clean else NEEDS_ATTENTION
+
+
+def _table(path: Path) -> str:
+    names = sorted(EXPORT_TABLES + REFERENCE_TABLES, key=len, reverse=True)
+    table = next((t for t in names if re.match(rf"{t}(?![a-z0-9])", path.name.lower())), None)
+    if table is None:
+        raise UsageError(
+            "the file's name starts with no table's name",
+            expected=", ".join(EXPORT_TABLES + REFERENCE_TABLES),
+        )
+    return table
+
+
+def _zones(given: argparse.Namespace) -> tuple[dict[str, str], str | None]:
+    if given.zone is not None:
+        if given.zone not in zoneinfo.available_timezones():
+            raise UsageError(f"'{given.zone}' is not a time zone, such as Europe/Paris")
+        if not given.site:
+            raise UsageError("--zone needs --site")
+        return {given.site: given.zone}, given.site
+    if given.exports is None:
+        return {}, given.site
+    found = [f for f in find_files(given.exports) if f.table_name == "sites" and not f.problem]
+    zones: dict[str, str] = {}
+    for file in found:
+        zones |= _site_zones(file)
+    return zones, given.site
+
+
+def _site_zones(file: FoundFile) -> dict[str, str]:
+    from pipeline.screening.batch import Work, screen_work  # noqa: PLC0415
+
+    work = Work("sites", "", file.path, file.shown, None, "sites", "", file.stamp[0])
+    _, screened = screen_work([work], key=bytes(32), zones={}, link_wearers=False)
+    if screened is None:
+        return {}
+    known = zoneinfo.available_timezones()
+    rows = screened.accepted.select("site_id", "time_zone").iter_rows()
+    return {site: zone for site, zone in rows if zone in known}
+
+
+def _finding(path: Path, result: Any, screened: Any) -> dict[str, Any]:
+    to_do: list[dict[str, Any]] = []
+    if screened is not None and not result.refusal:
+        import polars as pl  # noqa: PLC0415
+
+        kinds = {"row quarantined": screened.quarantined, "value refused": screened.refused}
+        for outcome, frame in kinds.items():
+            grouped = (
+                frame.group_by("rule", "column_name", "advice")
+                .agg(rows=pl.col("line").n_unique(), lines=pl.col("line").unique().sort())
+                .sort("rows", "rule", "column_name", descending=[True, False, False])
+            )
+            to_do += [{"outcome": outcome, **row} for row in grouped.to_dicts()]
+    return {
+        "file": path.name,
+        "refusal": result.refusal,
+        "rows_read": result.rows_read,
+        "accepted": result.accepted,
+        "quarantined": result.quarantined,
+        "values_refused": result.values_refused,
+        "skipped_lines": result.skipped_lines,
+        "dropped_columns": result.dropped,
+        "notes": result.notes,
+        "to_do": to_do,
+    }
+
+
+def _told(finding: dict[str, Any]) -> str:
+    if finding["refusal"]:
+        return str(finding["refusal"])
+    lines = [
+        f"{finding['file']}: {finding['rows_read']} rows read, {finding['accepted']} would be"
+        f" accepted, {finding['quarantined']} quarantined; {finding['values_refused']} single"
+        f" values refused, {finding['skipped_lines']} lines skipped."
+    ]
+    lines += [f"  note: {note}" for note in finding["notes"]]
+    if finding["dropped_columns"]:
+        lines.append(f"  dropped unread: {', '.join(finding['dropped_columns'])}")
+    for item in finding["to_do"]:
+        shown = ", ".join(str(line) for line in item["lines"][:MOST_LINES])
+        more = ", …" if len(item["lines"]) > MOST_LINES else ""
+        lines.append(f"  {item['outcome']}, {item['rows']} rows (lines {shown}{more})")
+        lines.append(f"    rule: {item['rule']}")
+        lines.append(f"    do:   {item['advice']}")
+    if not finding["to_do"]:
+        lines.append("  nothing to do")
+    return "\n".join(lines)

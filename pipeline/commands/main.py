@@ -1,0 +1,71 @@
+"""The command line: a thin skeleton that loads one command at a time."""
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from types import ModuleType
+
+from pipeline.errors import DrytallyError
+
+COMMANDS = {
+    "demo": "read the sample exports, fill a store and draw its pages",
+    "refresh": "screen new exports, load them, measure and draw the pages",
+    "check": "screen files without loading them: a to-do list",
+    "render": "draw the pages again from a store",
+    "query": "ask the warehouse in SQL, read-only",
+    "tables": "the data dictionary and example queries",
+    "status": "how fresh the store is and what needs attention",
+    "rebuild": "build the warehouse again from the store's parts",
+}
+MODULES = {name: f"pipeline.commands.{name}" for name in COMMANDS}
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; returns its exit code: 0 done, 1 failed, 2 usage, 3 needs attention."""
+    os.umask(0o077)
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    chosen = next((word for word in arguments if not word.startswith("-")), "")
+    parser = argparse.ArgumentParser(
+        prog="drytally",
+        description="Turn clinics' drying-session exports into tables, measures and pages.",
+        epilog="Exit codes: 0 done, 1 failed, 2 usage, 3 done but something needs attention.",
+    )
+    parser.add_argument("--version", action="store_true", help="print the version and end")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    module: ModuleType | None = None
+    for name, text in COMMANDS.items():
+        sub = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
+        if name == chosen:
+            module = importlib.import_module(MODULES[name])
+            module.configure(sub)
+    given = parser.parse_args(arguments)
+    if given.version:
+        from importlib.metadata import version  # noqa: PLC0415
+
+        print(f"drytally {version('drytally')}")
+        return 0
+    if module is None:
+        parser.print_help(sys.stderr)
+        return 2
+    try:
+        return int(module.run(given))
+    except DrytallyError as error:
+        print(f"drytally: {error}", file=sys.stderr)
+        return error.exit_code
+    except KeyboardInterrupt:
+        print("drytally: stopped; what was published stays as it was", file=sys.stderr)
+        return 1
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except OSError as error:
+        what = error.strerror or type(error).__name__
+        print(f"drytally: {what}: {error.filename or 'the store or its disk'}", file=sys.stderr)
+        print("  What was published stays as it was.", file=sys.stderr)
+        return 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,245 @@
+"""`drytally refresh`: the main job, and the body that `demo` and `rebuild` share."""
+
+import argparse
+import json
+import sys
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import UsageError
+from pipeline.intake.changes import is_unchanged
+from pipeline.intake.find import FoundFile, find_files
+from pipeline.settings import read_settings
+from pipeline.store import ledger as ledgers
+from pipeline.store.layout import Store
+from pipeline.store.ledger import Ledger
+from pipeline.store.lock import one_refresh
+
+SCHEMA_VERSION = 1
+NEEDS_ATTENTION = 3
+ATTENTION = {"loaded_with_quarantine", "kept", "held", "refused"}
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.add_argument("exports", type=Path, metavar="EXPORTS", help="folder of exported tables")
+    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
+    parser.add_argument("--dashboards", type=Path, metavar="DIR", help="where the pages go")
+    parser.add_argument("--as-of", type=day, metavar="DATE", help="day the ages refer to")
+    parser.add_argument("--plain", action="store_true", help="run without Prefect")
+    parser.add_argument(
+        "--accept-shrink", action="store_true", help="load versions with far fewer rows"
+    )
+    parser.add_argument("--dry-run", action="store_true", help="say what would be read, and end")
+    parser.add_argument("--verify", action="store_true", help="compare every file by its bytes")
+    parser.add_argument("--json", action="store_true", help="the outcome as JSON")
+
+
+def day(text: str) -> date:
+    """Read a day given on the command line."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a day such as 2026-03-28") from error
+
+
+def say(text: str) -> None:
+    """Tell progress, on a terminal only."""
+    if sys.stderr.isatty():
+        print(text, file=sys.stderr)
+
+
+def run(given: argparse.Namespace) -> int:
+    """Refresh a store from a folder of exports."""
+    store = Store(given.store)
+    _check_folders(given.exports, store, given.dashboards)
+    found = find_files(given.exports)
+    if given.dry_run:
+        return _dry_run(found, store, as_json=given.json)
+    store.prepare()
+    with one_refresh(store):
+        outcome = refresh(
+            store, found, dashboards=given.dashboards, as_of=given.as_of, plain=given.plain,
+            accept_shrink=given.accept_shrink, verify=given.verify,
+        )  # fmt: skip
+    if given.json:
+        print(json.dumps(outcome, indent=1, default=str))
+    else:
+        print(told(outcome))
+    return NEEDS_ATTENTION if outcome["needs_attention"] else 0
+
+
+def _check_folders(exports: Path, store: Store, dashboards: Path | None) -> None:
+    for name, path in (("store", store.folder), ("dashboards", dashboards)):
+        if path is not None and path.resolve().is_relative_to(exports.resolve()):
+            raise UsageError(
+                f"the {name} folder lies inside the exports folder",
+                todo="Choose a folder outside it; exports are never written to.",
+            )
+
+
+def _dry_run(found: list[FoundFile], store: Store, *, as_json: bool) -> int:
+    files = [
+        {
+            "file": item.shown,
+            "table": item.table_name,
+            "bytes": item.stamp[0],
+            "problem": item.problem,
+        }
+        for item in found
+    ]
+    if as_json:
+        print(json.dumps({"schema_version": SCHEMA_VERSION, "would_read": files}, indent=1))
+    else:
+        for row in files:
+            note = f"  not read: {row['problem']}" if row["problem"] else ""
+            print(f"{row['file']:<44} {row['table'] or '-':<20} {row['bytes']:>12} bytes{note}")
+        print(f"{len(files)} files; nothing was read or written in {store.folder}")
+    return 0
+
+
+def refresh(
+    store: Store,
+    found: list[FoundFile],
+    *,
+    dashboards: Path | None,
+    as_of: date | None = None,
+    plain: bool = False,
+    accept_shrink: bool = False,
+    verify: bool = False,
+    is_demo: bool = False,
+) -> dict[str, Any]:
+    """Refresh a locked store and return the outcome as plain values."""
+    store.clear_leftovers()
+    settings = read_settings(store.settings)
+    before = ledgers.read_last(store)
+    same_day = as_of is None or before.as_of == as_of.isoformat()
+    unchanged = is_unchanged(found, before, settings.digest) and same_day
+    if unchanged and store.warehouse.exists() and not (accept_shrink or verify):
+        pages_due = dashboards is not None and (
+            before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
+        )
+        if pages_due and dashboards is not None:
+            _draw(store, settings, dashboards)
+        return outcome_of(before, None, nothing_new=True, dashboards=dashboards)
+    if verify:
+        before.seen = {}
+    if plain:
+        from pipeline.flows import run_plain as go  # noqa: PLC0415
+    else:
+        from pipeline.flows import run_flow as go  # noqa: PLC0415
+    job = make_job(store, settings, before, as_of, accept_shrink=accept_shrink, is_demo=is_demo)
+    job.found = found
+    go(job, dashboards, say)
+    return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards)
+
+
+def make_job(
+    store: Store,
+    settings: Any,
+    before: Ledger,
+    as_of: date | None,
+    *,
+    accept_shrink: bool = False,
+    is_demo: bool = False,
+) -> Any:
+    """Prepare a job: key, day and the ledger to go on from."""
+    from pipeline.intake.key import key_path, read_key  # noqa: PLC0415
+    from pipeline.stages import Job  # noqa: PLC0415
+
+    path = store.folder.parent / "demo-identifier.key" if is_demo else key_path()
+    key = read_key(path, store.folder, known_fingerprint=before.key_fingerprint)
+    return Job(
+        store, settings, as_of or datetime.now(UTC).date(), before, key,
+        accept_shrink=accept_shrink, is_demo=is_demo,
+    )  # fmt: skip
+
+
+def _draw(store: Store, settings: Any, dashboards: Path) -> None:
+    from pipeline.publishing import render_pages  # noqa: PLC0415
+
+    render_pages(store, settings, dashboards)
+
+
+def outcome_of(
+    ledger: Ledger, job: Any, *, nothing_new: bool, dashboards: Path | None
+) -> dict[str, Any]:
+    files = [
+        {
+            "file": v.file,
+            "table": v.table_name,
+            "status": v.status,
+            "rows_read": v.rows_read,
+            "values_refused": v.values_refused,
+            "dropped_columns": v.dropped_columns,
+            "message": v.message,
+        }
+        for v in ledger.files
+        if v.status not in {"superseded", "forgotten"}
+    ]
+    totals: dict[str, int] = {}
+    if job is not None:
+        by_id = {row["file_id"]: row for row in job.account.iter_rows(named=True)}
+        for row, version in zip(
+            files,
+            [v for v in ledger.files if v.status not in {"superseded", "forgotten"}],
+            strict=True,
+        ):
+            counted = by_id.get(version.file_id, {})
+            for name in ("accepted", "quarantined", "duplicate", "skipped_lines"):
+                row[name] = counted.get(name, 0)
+        live = job.account.filter("is_live")
+        names = ("rows_read", "accepted", "quarantined", "duplicate", "skipped_lines")
+        totals = {name: int(live[name].sum()) for name in (*names, "values_refused")}
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "run_id": ledger.run_id,
+        "as_of": ledger.as_of,
+        "nothing_new": nothing_new,
+        "needs_attention": any(row["status"] in ATTENTION for row in files),
+        "totals": totals,
+        "files": files,
+        "dashboards": str(dashboards / "index.html") if dashboards else None,
+        "seconds": {k: round(v, 2) for k, v in job.seconds.items()} if job else {},
+    }
+
+
+def told(outcome: dict[str, Any], *, most: int = 12) -> str:
+    """Say a refresh's outcome in plain words."""
+    lines = []
+    if outcome["nothing_new"]:
+        lines.append(f"Nothing new since run {outcome['run_id']}; nothing was changed.")
+    else:
+        t = outcome["totals"]
+        lines.append(
+            f"Run {outcome['run_id']}: {t['rows_read']} rows read = {t['accepted']} accepted"
+            f" + {t['quarantined']} quarantined + {t['duplicate']} duplicate;"
+            f" {t['values_refused']} single values refused, {t['skipped_lines']} lines skipped."
+        )
+    lines += _by_status(outcome["files"])
+    due = [row for row in outcome["files"] if row["status"] in ATTENTION]
+    for row in due[:most]:
+        if row["message"] and row["status"] in {"refused", "held"}:
+            lines.append(f"  {row['message']}")
+        elif row.get("quarantined"):
+            lines.append(
+                f"  {row['file']}: {row['quarantined']} of {row['rows_read']} rows quarantined,"
+                f" {row['values_refused']} values refused"
+            )
+    if len(due) > most:
+        lines.append(f"  … and {len(due) - most} more files; see the quality page")
+    dropped = sorted({name for row in outcome["files"] for name in row["dropped_columns"]})
+    if dropped:
+        lines.append(f"Columns outside the contract, dropped unread: {', '.join(dropped)}.")
+    if outcome["dashboards"]:
+        lines.append(f"Pages: {outcome['dashboards']}")
+    return "\n".join(lines)
+
+
+def _by_status(files: list[dict[str, Any]]) -> list[str]:
+    counts: dict[str, int] = {}
+    for row in files:
+        counts[row["status"]] = counts.get(row["status"], 0) + 1
+    words = ", ".join(f"{n} {status.replace('_', ' ')}" for status, n in sorted(counts.items()))
+    return [f"Files: {words}."] if words else []

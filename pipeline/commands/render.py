@@ -1,0 +1,33 @@
+"""`drytally render`: the pages again, from the published warehouse."""
+
+import argparse
+from pathlib import Path
+
+from pipeline.errors import StoreError
+from pipeline.settings import read_settings
+from pipeline.store.layout import Store
+from pipeline.store.lock import one_refresh
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
+    parser.add_argument(
+        "--dashboards", type=Path, required=True, metavar="DIR", help="where the pages go"
+    )
+
+
+def run(given: argparse.Namespace) -> int:
+    """Render every page."""
+    store = Store(given.store)
+    if not store.warehouse.exists():
+        raise StoreError(
+            f"there is no warehouse in {store.folder}",
+            todo=f"drytally refresh EXPORTS --store {store.folder}",
+        )
+    from pipeline.publishing import render_pages  # noqa: PLC0415
+
+    with one_refresh(store):
+        pages = render_pages(store, read_settings(store.settings), given.dashboards)
+    print(f"{len(pages)} pages: {given.dashboards / 'index.html'}")
+    return 0

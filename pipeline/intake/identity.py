@@ -1,0 +1,43 @@
+"""Turn identifiers into keyed hashes, distinct values once."""
+
+import hashlib
+
+import polars as pl
+
+PSEUDONYM_BYTES = 16
+INVISIBLE = r"[\p{Cc}\p{Cf}]"
+
+
+def hide_column(
+    frame: pl.DataFrame, name: str, domain: str, key: bytes, *, per_site: bool
+) -> pl.DataFrame:
+    """Replace one identifier column by its keyed hash (32 hexadecimal digits).
+
+    Identifiers are normalised first (NFKC, invisible characters removed, trimmed), so that one
+    serial typed in two ways is one aid.
+
+    Args:
+        frame: text columns, `site_id` among them when `per_site`.
+        name: the identifier column; nulls stay null.
+        domain: "session", "device", "wearer" or "assessor"; domains share no hashes.
+        key: secret key.
+        per_site: the same identifier at two sites gives two hashes.
+    """
+    scope = pl.col("site_id") if per_site else pl.lit("")
+    plain = pl.col(name).str.normalize("NFKC").str.replace_all(INVISIBLE, "").str.strip_chars()
+    scoped = frame.select(scope=scope.fill_null(""), plain=plain.replace("", None))
+    distinct = scoped.drop_nulls("plain").unique()
+    person = domain.encode()
+    hidden = [
+        hashlib.blake2b(
+            f"{scope}\x00{plain}".encode(), key=key, digest_size=PSEUDONYM_BYTES, person=person
+        ).hexdigest()
+        for scope, plain in distinct.iter_rows()
+    ]
+    joined = scoped.join(
+        distinct.with_columns(hidden=pl.Series(hidden, dtype=pl.String)),
+        on=["scope", "plain"],
+        how="left",
+        maintain_order="left",
+    )
+    return frame.with_columns(joined["hidden"].alias(name))

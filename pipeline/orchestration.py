@@ -1,0 +1,98 @@
+"""Prefect around the refresh: settings before its import, tasks, artifact."""
+
+import logging
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from pipeline.errors import DrytallyError, StoreError
+from pipeline.stages import Job
+
+SETTINGS = {
+    "PREFECT_SERVER_ANALYTICS_ENABLED": "false",
+    "PREFECT_LOGGING_LEVEL": "ERROR",
+    "PREFECT_LOGGING_SERVER_LEVEL": "ERROR",
+    "PREFECT_LOGGING_TO_API_ENABLED": "false",
+    "PREFECT_RESULTS_PERSIST_BY_DEFAULT": "false",
+    "PREFECT_SERVER_EPHEMERAL_STARTUP_TIMEOUT_SECONDS": "90",
+    "PREFECT_CLI_PROMPT": "false",
+    "DO_NOT_TRACK": "1",
+}
+CHOSEN_BY_USER = ("PREFECT_API_URL", "PREFECT_PROFILE")
+
+
+def run(
+    job: Job,
+    dashboards: Path | None,
+    body: Callable[..., None],
+    say: Callable[[str], None],
+) -> None:
+    """Run a body as one Prefect flow.
+
+    Raises:
+        StoreError: where Prefect cannot start, with the way to go on without it.
+    """
+    home = job.store.prefect
+    if not os.access(home, os.W_OK):
+        raise StoreError(
+            "Prefect's home inside the store cannot be written",
+            done="Nothing was changed.",
+            todo="Give the store's folder back to its owner, or run with --plain.",
+        )
+    os.environ["PREFECT_HOME"] = str(home.resolve())
+    for name, value in SETTINGS.items():
+        os.environ.setdefault(name, value)
+    for name in CHOSEN_BY_USER:
+        os.environ.pop(name, None)
+    logging.getLogger("prefect").setLevel(logging.ERROR)
+    from prefect import flow, task  # noqa: PLC0415
+
+    failure: list[BaseException] = []
+
+    def step(verb: Callable[..., Any], *, name: str, retries: int = 0) -> Callable[..., Any]:
+        def kept(*args: int | str) -> Any:
+            try:
+                return verb(*args)
+            except DrytallyError as error:
+                failure.append(error)
+                raise
+
+        def worth_retrying(_task: object, _run: object, state: Any) -> bool:
+            return not failure
+
+        return task(
+            kept, name=name, retries=retries, retry_condition_fn=worth_retrying
+        )  # type: ignore[call-overload]
+
+    @flow(name="refresh", flow_run_name=job.run_id, validate_parameters=False)
+    def refresh(run_id: str) -> None:
+        body(job, dashboards, step, say)
+        _artifact(job, run_id)
+
+    try:
+        refresh(job.run_id)
+    except DrytallyError:
+        raise
+    except RuntimeError as error:
+        if "server" in str(error).lower() and not job.results:
+            raise StoreError(
+                "Prefect could not start its local server",
+                done="Nothing was changed.",
+                todo="Run again with --plain to work without it.",
+            ) from error
+        raise
+
+
+def _artifact(job: Job, run_id: str) -> None:
+    """Leave the row account in Prefect's record: counts by status, no names."""
+    from prefect.artifacts import create_table_artifact  # noqa: PLC0415
+
+    counts = job.account.group_by("status").agg(
+        pl.len().alias("files"), pl.col("rows_read", "accepted", "quarantined", "duplicate").sum()
+    )
+    create_table_artifact(
+        key="row-account", table=counts.sort("status").to_dicts(), description=f"Run {run_id}"
+    )

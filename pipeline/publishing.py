@@ -1,0 +1,152 @@
+"""The stages from live parts to a published warehouse and its pages."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.disclosure.suppress import suppress
+from pipeline.errors import StoreError
+from pipeline.measures.catalogue import MEASURES
+from pipeline.settings import Settings
+from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record, write_ledger
+from pipeline.store import ledger as ledgers
+from pipeline.store.layout import Store
+from pipeline.store.ledger import FileVersion
+from pipeline.warehouse import account, audit, build, measure, publish, read
+from reports.pages import FRAMES, render
+from schemas.version import CONTRACT_VERSION
+
+MEASURE_NAMES = tuple(item.name for item in MEASURES)
+
+
+def part_of(store: Store, version: FileVersion) -> build.LivePart:
+    """Return one live version as the warehouse takes it."""
+    return build.LivePart(
+        file_id=version.file_id,
+        file=version.file,
+        site_id=version.site_id,
+        table_name=version.table_name,
+        logical_name=version.logical_name,
+        sha256=version.sha256,
+        first_seen_sequence=version.first_seen_sequence,
+        validated=store.part("validated", version.part_name),
+        quarantine=store.part("quarantine", version.part_name),
+        refused=store.part("refused", version.part_name),
+    )
+
+
+def missing_parts(store: Store, versions: Sequence[FileVersion]) -> list[str]:
+    """Return the files whose parts are not there."""
+    kinds = ("validated", "quarantine", "refused")
+    return [
+        version.file
+        for version in versions
+        if not all(store.part(kind, version.part_name).exists() for kind in kinds)
+    ]
+
+
+def can_grow(job: Job) -> bool:
+    """Tell whether a small change may go into a copy of the published warehouse."""
+    before = job.before
+    total = sum(v.rows_read for v in job.after.live()) or 1
+    touched = sum(v.rows_read for v in job.after.live() if (v.site_id or "") in job.changed)
+    new = sum(item.rows_read for item in job.results.values())
+    return (
+        not job.is_rebuild
+        and job.store.warehouse.exists()
+        and bool(before.run_id)
+        and "" not in job.changed
+        and before.contract_version == CONTRACT_VERSION
+        and before.settings_digest == job.settings.digest
+        and before.as_of == job.as_of.isoformat()
+        and before.is_demo == job.is_demo
+        and not job.settings.link_wearers_across_sites
+        and new <= SMALL_CHANGE * total
+        and touched <= total / 2
+    )
+
+
+def build_warehouse(job: Job) -> None:
+    """Build the next warehouse aside: whole, or the changed sites in a copy.
+
+    Raises:
+        StoreError: where the disk is too full or a part is missing.
+    """
+    check_space(job)
+    live = job.after.live()
+    if gone := missing_parts(job.store, live):
+        raise StoreError(
+            f"parts of {len(gone)} files are missing from the store, first {gone[0]}",
+            done="The published warehouse was not changed.",
+            todo="Run refresh with the exports folder and a new store.",
+        )
+    parts = [part_of(job.store, version) for version in live]
+    sites = None
+    if can_grow(job):
+        publish.copy_published(job.store.folder, job.target)
+        sites, job.is_incremental = frozenset(job.changed), True
+    build.build_warehouse(
+        job.target, parts, as_of=job.as_of, settings=job.settings, sites=sites
+    )
+
+
+def run_measure(job: Job, name: str) -> int:
+    """Compute one measure into the next warehouse; returns its rows."""
+    wanted = next(item for item in MEASURES if item.name == name)
+    return measure.run_measure(job.target, wanted, job.settings)
+
+
+def close_account(job: Job) -> int:
+    """Close the row account and keep it beside the ledger; returns the rows read."""
+    rows = [
+        {
+            "file_id": v.file_id,
+            "file": v.file,
+            "site_id": v.site_id,
+            "member": None,
+            "table_name": v.table_name,
+            "logical_name": v.logical_name,
+            "rows_read": v.rows_read,
+            "quarantined": v.quarantined,
+            "skipped_lines": v.skipped_lines,
+            "values_refused": v.values_refused,
+            "status": v.status,
+            "is_live": v.is_live,
+            "run_id": job.run_id,
+            "message": v.message,
+            "sha256": v.sha256,
+            "bytes": v.bytes,
+            "first_seen_run": v.first_seen_run,
+            "superseded_by": v.superseded_by,
+        }
+        for v in job.after.files
+    ]
+    job.account = account.close_account(job.target, pl.DataFrame(rows, infer_schema_length=None))
+    closed = {row["file_id"]: row["status"] for row in job.account.iter_rows(named=True)}
+    for version in job.after.files:
+        version.status = closed.get(version.file_id, version.status)
+    return int(job.account.filter("is_live")["rows_read"].sum())
+
+
+def commit(job: Job) -> None:
+    """Publish: record the run, prove the file sound, write the ledger, rename."""
+    rows = int(job.account.filter("is_live")["rows_read"].sum())
+    audit.write_run(job.target, run_record(job, rows), job.settings)
+    publish.finish(job.target)
+    write_ledger(job)
+    publish.publish(job.target, job.store.folder)
+
+
+def render_pages(store: Store, settings: Settings, dashboards: Path) -> list[Path]:
+    """Render every page from the published warehouse."""
+    frames = read.read_tables(store.warehouse, FRAMES)
+    shown = suppress(frames, settings.smallest_cell)
+    run = frames["refresh_run"].sort("sequence").row(-1, named=True)
+    pages = render(
+        shown, run, settings.flat(), dashboards, settings_changed=settings.differences()
+    )
+    last = ledgers.read_last(store)
+    last.pages_run_id = str(run["run_id"])
+    ledgers.write(store, last)
+    return pages

@@ -1,0 +1,208 @@
+"""Screen the files of one batch and write their parts."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.errors import FileRefusedError
+from pipeline.intake import read
+from pipeline.screening.screen import Screened, screen
+from pipeline.store.layout import Store
+from schemas.declare import Table
+from schemas.exports.catalogue import EXPORTS, REFERENCE, columns_of
+from schemas.exports.plausible import LEAST_VALUES, PLAUSIBLE_MEDIAN
+
+ROWS_AT_ONCE = 250_000
+BYTES_AT_ONCE = 48 * 1024**2
+GZIP_RATIO = 8
+IMPLIED = ["site_id"]
+
+
+@dataclass(frozen=True)
+class Work:
+    """One file version to screen."""
+
+    file_id: str
+    part_name: str
+    path: Path
+    shown: str
+    site_id: str | None
+    table_name: str
+    sha256: str
+    bytes: int
+
+
+@dataclass
+class FileResult:
+    """What screening found in one file."""
+
+    file_id: str
+    rows_read: int = 0
+    quarantined: int = 0
+    skipped_lines: int = 0
+    values_refused: int = 0
+    accepted: int = 0
+    refusal: str = ""
+    dropped: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+
+def model_of(table_name: str) -> type[Table]:
+    """Return the contract of one exported or reference table."""
+    return (EXPORTS | REFERENCE)[table_name]
+
+
+def gather(work: Sequence[Work]) -> list[list[Work]]:
+    """Gather small files of one table into batches of about 250 000 rows."""
+    batches: list[list[Work]] = []
+    size = 0
+    for item in sorted(work, key=lambda w: (w.table_name, w.shown)):
+        grown = item.bytes * (GZIP_RATIO if item.shown.endswith((".gz", ".parquet")) else 1)
+        same = batches and batches[-1][0].table_name == item.table_name
+        if same and size + grown <= BYTES_AT_ONCE:
+            batches[-1].append(item)
+            size += grown
+        else:
+            batches.append([item])
+            size = grown
+    return batches
+
+
+def read_work(item: Work) -> read.TextTable:
+    """Read one file as text by its table's contract.
+
+    Raises:
+        FileRefusedError: where its structure cannot be trusted, or it changed meanwhile.
+    """
+    data = read.read_bytes(item.path, item.shown)
+    if item.sha256 and read.sha256(data) != item.sha256:
+        raise FileRefusedError(
+            f"{item.shown}: changed while it was being read",
+            done="No row of this file was loaded.",
+            todo="Run the command again when the export is complete.",
+        )
+    specs = columns_of(model_of(item.table_name))
+    implied = IMPLIED if item.site_id is not None else []
+    return read.read_text(
+        data, item.shown, [s.name for s in specs], [s.name for s in specs if s.required], implied
+    )
+
+
+def screen_work(
+    work: Sequence[Work], *, key: bytes, zones: Mapping[str, str], link_wearers: bool
+) -> tuple[dict[str, FileResult], Screened | None]:
+    """Read and screen the files of one batch, all of one table; nothing is written."""
+    results: dict[str, FileResult] = {}
+    texts, broken = [], []
+    for item in work:
+        result = results[item.file_id] = FileResult(item.file_id)
+        try:
+            table = read_work(item)
+        except FileRefusedError as error:
+            result.refusal = str(error)
+            continue
+        result.rows_read, result.skipped_lines = table.rows_read, table.skipped_lines
+        result.dropped, result.notes = table.dropped, table.notes
+        texts.append(
+            table.rows.with_columns(
+                file_id=pl.lit(item.file_id),
+                folder_site=pl.lit(item.site_id, dtype=pl.String),
+            )
+        )
+        broken.append(table.broken.with_columns(file_id=pl.lit(item.file_id)))
+    if not texts:
+        return results, None
+    model = model_of(work[0].table_name)
+    whole, cut = pl.concat(texts, how="diagonal"), pl.concat(broken)
+    has_replicate = any(spec.name == "replicate" for spec in columns_of(model))
+    step = max(whole.height, 1) if has_replicate else ROWS_AT_ONCE
+    pieces = [
+        screen(
+            whole.slice(start, step),
+            cut if start == 0 else cut.clear(),
+            model,
+            key=key,
+            zones=zones,
+            link_wearers=link_wearers,
+        )
+        for start in range(0, max(whole.height, 1), step)
+    ]
+    screened = Screened(
+        pl.concat([piece.accepted for piece in pieces]),
+        pl.concat([piece.quarantined for piece in pieces]),
+        pl.concat([piece.refused for piece in pieces]),
+    )
+    _count(results, screened)
+    for item in work:
+        _judge_file(results[item.file_id], screened.accepted, item)
+    return results, screened
+
+
+def screen_batch(
+    work: Sequence[Work],
+    store: Store,
+    *,
+    key: bytes,
+    zones: Mapping[str, str],
+    link_wearers: bool,
+) -> dict[str, FileResult]:
+    """Screen one batch and write each file's parts; parts that exist are left alone."""
+    results, screened = screen_work(work, key=key, zones=zones, link_wearers=link_wearers)
+    if screened is None:
+        return results
+    kinds = {
+        "validated": screened.accepted,
+        "quarantine": screened.quarantined,
+        "refused": screened.refused.with_columns(table_name=pl.lit(work[0].table_name)),
+    }
+    for kind, frame in kinds.items():
+        by_file = frame.partition_by("file_id", as_dict=True, maintain_order=True)
+        for item in work:
+            if not results[item.file_id].refusal:
+                _write(by_file.get((item.file_id,), frame.clear()), store, kind, item.part_name)
+    return results
+
+
+def _count(results: dict[str, FileResult], screened: Screened) -> None:
+    def per_file(frame: pl.DataFrame, count: pl.Expr) -> dict[str, int]:
+        return dict(frame.group_by("file_id").agg(count.alias("n")).iter_rows())
+
+    accepted = per_file(screened.accepted, pl.len())
+    quarantined = per_file(screened.quarantined, pl.col("line").n_unique())
+    refused = per_file(screened.refused, pl.len())
+    for file_id, result in results.items():
+        result.accepted = accepted.get(file_id, 0)
+        result.quarantined = quarantined.get(file_id, 0)
+        result.values_refused = refused.get(file_id, 0)
+
+
+def _judge_file(result: FileResult, accepted: pl.DataFrame, item: Work) -> None:
+    """Refuse a whole file whose typical value shows another unit than the declared one."""
+    if result.refusal:
+        return
+    rows = accepted.filter(pl.col("file_id") == item.file_id)
+    for name, (low, high, unit) in PLAUSIBLE_MEDIAN.get(item.table_name, {}).items():
+        values = rows[name].drop_nulls()
+        median = values.median()
+        if values.len() >= LEAST_VALUES and not low <= float(median) <= high:  # type: ignore[arg-type]
+            error = FileRefusedError(
+                f"{item.shown}: column '{name}' does not look like {unit}",
+                found=f"a median of {median:g} over {values.len()} values",
+                expected=f"a median between {low:g} and {high:g} {unit}",
+                done="No row of this file was loaded.",
+                todo=f"Export the column in {unit}.",
+            )
+            result.refusal = str(error)
+            return
+
+
+def _write(frame: pl.DataFrame, store: Store, kind: str, name: str) -> None:
+    target = store.part(kind, name)
+    if target.exists():
+        return
+    aside = target.with_suffix(".tmp")
+    frame.write_parquet(aside, compression="zstd", compression_level=1)
+    aside.chmod(0o600)
+    aside.replace(target)

@@ -1,0 +1,155 @@
+"""Cast text to the declared types, column by column, telling bad values from empty ones.
+
+Each caster returns the typed value, null where the text is no such value; a value is bad when
+there was text and the cast gave null. No number is rounded, no word guessed.
+"""
+
+from collections.abc import Mapping
+
+import polars as pl
+
+from schemas.declare import INSTANT
+from schemas.exports.catalogue import ColumnSpec
+
+NUMBER = r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$"
+WHOLE = r"^[+-]?\d{1,18}$"
+DAY = r"^\d{4}-\d{2}-\d{2}$"
+MONTH = r"^\d{4}-\d{2}(?:-01)?$"
+LOCAL_TIME = r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?$"
+OFFSET_TIME = r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?(?:Z|[+-]\d{2}:?\d{2})$"
+CODE = r"^[\w][\w .+/#-]{0,39}$"
+INVISIBLE = r"[\p{Cc}\p{Cf}]"
+YES, NO = ("true", "yes", "1"), ("false", "no", "0")
+
+
+def expected(spec: ColumnSpec) -> str:
+    """Say what a value of this column must be, as a rule that a site can read."""
+    if spec.vocabulary is not None:
+        return f"{spec.name} is one of the listed words"
+    kind = spec.dtype
+    if kind == pl.Float64:
+        return f"{spec.name} is a number"
+    if kind == pl.Int64:
+        return f"{spec.name} is a whole number"
+    if kind == pl.Boolean:
+        return f"{spec.name} is true or false"
+    if kind == pl.Date:
+        return f"{spec.name} is a date"
+    if kind == INSTANT:
+        return f"{spec.name} is a date and time that exists at the site"
+    return f"{spec.name} is a code of at most 40 characters"
+
+
+def advice(spec: ColumnSpec) -> str:
+    """Say what to write in this column."""
+    if spec.vocabulary is not None:
+        many = "; several joined by ';'" if spec.several else ""
+        return f"write {', '.join(spec.vocabulary)}{many}"
+    kind = spec.dtype
+    unit = f" in {spec.unit}" if spec.unit else ""
+    if kind == pl.Float64:
+        return f"write digits with a decimal point{unit}, or leave it empty"
+    if kind == pl.Int64:
+        return "write digits only, or leave it empty"
+    if kind == pl.Boolean:
+        return "write true or false"
+    if kind == pl.Date:
+        month = spec.name == "month"
+        return "write the month as 2026-03" if month else "write the day as 2026-03-28"
+    if kind == INSTANT:
+        return "write local time as 2026-03-28T14:05, or add the offset, as in +01:00"
+    return "write a short code: letters, digits, space and .+/#-_"
+
+
+def cast(spec: ColumnSpec) -> pl.Expr:
+    """Return the typed value of one column; moments are cast by `cast_moment`."""
+    text = pl.col(spec.name)
+    kind = spec.dtype
+    if spec.hashed is not None:
+        return text
+    if spec.several:
+        return _words(text, spec).alias(spec.name)
+    if spec.vocabulary is not None:
+        return text.str.to_lowercase().alias(spec.name)
+    if kind == pl.Float64:
+        return _number(text).alias(spec.name)
+    if kind == pl.Int64:
+        whole = pl.when(text.str.contains(WHOLE)).then(text)
+        return whole.cast(pl.Int64, strict=False).alias(spec.name)
+    if kind == pl.Boolean:
+        low = text.str.to_lowercase()
+        return (
+            pl.when(low.is_in(YES)).then(statement=True).when(low.is_in(NO)).then(statement=False)
+        ).alias(spec.name)
+    if kind == pl.Date:
+        return _day(text, spec).alias(spec.name)
+    clean = text.str.normalize("NFKC").str.replace_all(INVISIBLE, "").str.strip_chars()
+    return pl.when(clean.str.contains(CODE)).then(clean).alias(spec.name)
+
+
+def _number(text: pl.Expr) -> pl.Expr:
+    value = pl.when(text.str.contains(NUMBER)).then(text).cast(pl.Float64, strict=False)
+    vanished = (value == 0) & text.str.contains(r"^[^eE]*[1-9]")
+    sound = value.is_finite() & ~vanished
+    return pl.when(sound).then(value + 0.0)
+
+
+def _words(text: pl.Expr, spec: ColumnSpec) -> pl.Expr:
+    words = text.str.to_lowercase().str.split(";").list.eval(pl.element().str.strip_chars())
+    allowed = words.list.eval(pl.element().is_in(list(spec.vocabulary or ()))).list.all()
+    return pl.when(allowed).then(words)
+
+
+def _day(text: pl.Expr, spec: ColumnSpec) -> pl.Expr:
+    if spec.name == "month":
+        month = pl.when(text.str.contains(MONTH)).then(text.str.slice(0, 7) + "-01")
+        return month.str.to_date("%Y-%m-%d", strict=False)
+    return pl.when(text.str.contains(DAY)).then(text).str.to_date("%Y-%m-%d", strict=False)
+
+
+def cast_moment(frame: pl.DataFrame, name: str, zones: Mapping[str, str]) -> pl.DataFrame:
+    """Replace a text moment by its UTC instant; add `local_date` and `time_precision`.
+
+    A moment with an offset is exact; else it is local to the site's zone. A time that the
+    clocks skipped or showed twice is null. A date alone stands for noon.
+
+    Args:
+        frame: text columns, `site_id` among them.
+        name: the moment's column.
+        zones: IANA zone by site.
+    """
+    text = pl.col(name).str.replace(" ", "T", literal=True)
+    local = (
+        pl.when(text.str.contains(DAY))
+        .then(text + "T12:00:00")
+        .when(text.str.contains(LOCAL_TIME))
+        .then(pl.when(text.str.len_chars() == 16).then(text + ":00").otherwise(text))
+    ).str.to_datetime("%Y-%m-%dT%H:%M:%S%.f", time_unit="us", strict=False)
+    with_offset = pl.when(text.str.contains(OFFSET_TIME)).then(
+        text.str.replace("Z$", "+00:00").str.replace(r"^(.{16})([+-])", "$1:00$2")
+    )
+    exact = with_offset.str.to_datetime(
+        "%Y-%m-%dT%H:%M:%S%.f%z", time_unit="us", time_zone="UTC", strict=False
+    )
+    frame = frame.with_columns(
+        _local=local,
+        _exact=exact,
+        _zone=pl.col("site_id").replace_strict(zones, default="UTC", return_dtype=pl.String),
+        time_precision=pl.when(pl.col(name).str.contains(DAY)).then(pl.lit("date")).otherwise(
+            pl.lit("instant")
+        ),
+    )
+    instant, day = pl.lit(None, dtype=INSTANT), pl.lit(None, dtype=pl.Date)
+    for zone in sorted(set(frame["_zone"].unique().to_list())):
+        here = pl.col("_zone") == zone
+        settled = (
+            pl.col("_local")
+            .dt.replace_time_zone(zone, ambiguous="null", non_existent="null")
+            .dt.convert_time_zone("UTC")
+        )
+        moment = pl.coalesce("_exact", settled)
+        instant = pl.when(here).then(moment).otherwise(instant)
+        day = pl.when(here).then(moment.dt.convert_time_zone(zone).dt.date()).otherwise(day)
+    return frame.with_columns(instant.alias(name), day.alias("local_date")).drop(
+        "_local", "_exact", "_zone"
+    )

@@ -1,0 +1,402 @@
+"""Screen a batch of text rows: accepted rows, quarantined rows with reasons, refused values."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import pandera.polars as pa
+import polars as pl
+from pandera.config import CONFIG
+
+from pipeline.errors import StoreError
+from pipeline.intake.identity import hide_column
+from pipeline.screening.cast import advice, cast, cast_moment, expected
+from schemas.declare import Table
+from schemas.exports.catalogue import ColumnSpec, columns_of, key_of, moment_of, rules_of
+
+ROW = "row"
+REASON = {
+    "file_id": pl.String,
+    "line": pl.Int64,
+    "rule": pl.String,
+    "column_name": pl.String,
+    "found": pl.String,
+    "advice": pl.String,
+}
+SESSION_KEY = ("site_id", "session_id", "dryer_id", "started_at", "time_precision", "treatment")
+
+
+@dataclass(frozen=True)
+class Screened:
+    """What became of a batch.
+
+    Attributes:
+        accepted: typed rows of the contract with file_id and line.
+        quarantined: one row per (file_id, line, rule), with row_json.
+        refused: one row per value set to null in an accepted row.
+    """
+
+    accepted: pl.DataFrame
+    quarantined: pl.DataFrame
+    refused: pl.DataFrame
+
+
+def screen(
+    text: pl.DataFrame,
+    broken: pl.DataFrame,
+    model: type[Table],
+    *,
+    key: bytes,
+    zones: Mapping[str, str],
+    link_wearers: bool,
+) -> Screened:
+    """Screen one batch of one table.
+
+    Args:
+        text: canonical columns as text, with file_id, line and folder_site.
+        broken: records with a wrong number of fields: file_id, line, fields, wanted.
+        model: the table's contract.
+        key: secret key for identifiers.
+        zones: IANA zone by site.
+        link_wearers: one wearer or aid at two sites keeps one pseudonym.
+
+    Raises:
+        TypeError: on a lazy frame, whose values pandera would not check.
+        StoreError: where validation is switched off.
+    """
+    if isinstance(text, pl.LazyFrame):
+        raise TypeError("screening takes an eager frame: pandera leaves lazy values unchecked")
+    if not CONFIG.validation_enabled:
+        raise StoreError(
+            "validation is switched off (PANDERA_VALIDATION_ENABLED)",
+            done="Nothing was read or changed.",
+            todo="Unset the variable; rows are never loaded unchecked.",
+        )
+    specs = columns_of(model)
+    moment = moment_of(model)
+    text = text.with_columns(
+        pl.lit(None, dtype=pl.String).alias(spec.name)
+        for spec in specs
+        if spec.name not in text.columns
+    )
+    given_site = pl.col("site_id") if "site_id" in text.columns else pl.lit(None, pl.String)
+    text = text.with_columns(_site_given=given_site).with_columns(
+        site_id=pl.coalesce("folder_site", "_site_given")
+    ) if "site_id" in text.columns else text  # fmt: skip
+    for spec in specs:
+        if spec.hashed is not None:
+            scoped = not (link_wearers and spec.hashed in {"wearer", "device"})
+            text = hide_column(text, spec.name, spec.hashed, key, per_site=scoped)
+    text = text.with_row_index(ROW)
+    typed = _typed(text, specs, moment, zones)
+    failures = pl.concat(
+        [_cast_failures(text, typed, specs), _site_failures(text, model), _failures(typed, model)]
+    )
+    return _split(text, typed, failures, broken, model)
+
+
+def _typed(
+    text: pl.DataFrame, specs: list[ColumnSpec], moment: str | None, zones: Mapping[str, str]
+) -> pl.DataFrame:
+    typed = text.with_columns(cast(spec) for spec in specs if spec.name != moment)
+    if moment is not None:
+        typed = cast_moment(typed, moment, zones)
+    return typed
+
+
+def _failure(row: pl.Expr, rule: str, column: str, hint: str, *, fatal: bool) -> list[pl.Expr]:
+    return [
+        row.cast(pl.UInt32).alias(ROW),
+        pl.lit(rule).alias("rule"),
+        pl.lit(column).alias("column_name"),
+        pl.lit(hint).alias("advice"),
+        pl.lit(fatal).alias("is_fatal"),
+        pl.lit(value=False).alias("is_value_sound"),
+    ]
+
+
+def _cast_failures(
+    text: pl.DataFrame, typed: pl.DataFrame, specs: list[ColumnSpec]
+) -> pl.DataFrame:
+    bad = text.select(ROW, *(pl.col(s.name).is_not_null().alias(s.name) for s in specs))
+    lost = typed.select(pl.col(s.name).is_null().alias(s.name) for s in specs)
+    found = []
+    for spec in specs:
+        rows = bad.filter(pl.col(spec.name) & lost[spec.name])
+        if rows.height:
+            found.append(
+                rows.select(
+                    _failure(
+                        pl.col(ROW), expected(spec), spec.name, advice(spec), fatal=spec.required
+                    )
+                )
+            )
+    return pl.concat(found) if found else _no_failures()
+
+
+def _no_failures() -> pl.DataFrame:
+    return pl.DataFrame(
+        schema={
+            ROW: pl.UInt32,
+            "rule": pl.String,
+            "column_name": pl.String,
+            "advice": pl.String,
+            "is_fatal": pl.Boolean,
+            "is_value_sound": pl.Boolean,
+        }
+    )
+
+
+def _site_failures(text: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
+    if "_site_given" not in text.columns:
+        return _no_failures()
+    wrong = text.filter(pl.col("folder_site") != pl.col("_site_given"))
+    return wrong.select(
+        _failure(
+            pl.col(ROW),
+            "site_id agrees with the folder the file lies in",
+            "site_id",
+            "move the file to its site's folder, or correct site_id",
+            fatal=True,
+        )
+    )
+
+
+def _failures(typed: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
+    """Run the pandera model and tell its failure cases in the site's words."""
+    try:
+        model.validate(typed, lazy=True)
+    except pa.errors.SchemaErrors as errors:
+        cases = errors.failure_cases
+    else:
+        return _no_failures()
+    if cases["index"].null_count():
+        whole = cases.filter(pl.col("index").is_null())
+        raise TypeError(f"a check of {model.Config.name} gave no rows: {whole['check'].to_list()}")
+    return pl.concat([_column_failures(cases, model), _rule_failures(cases, model)])
+
+
+def _column_failures(cases: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
+    told = pl.DataFrame(
+        [
+            {
+                "column": spec.name,
+                "is_missing": is_missing,
+                "rule": _given(spec) if is_missing else _within(spec),
+                "advice": advice(spec),
+                "is_fatal": spec.required,
+            }
+            for spec in columns_of(model)
+            for is_missing in (True, False)
+        ]
+    )
+    of_columns = cases.filter(pl.col("schema_context") == "Column").with_columns(
+        is_missing=pl.col("check") == "not_nullable"
+    )
+    return of_columns.join(told, on=["column", "is_missing"], how="left").select(
+        pl.col("index").cast(pl.UInt32).alias(ROW),
+        "rule",
+        pl.col("column").alias("column_name"),
+        "advice",
+        "is_fatal",
+        is_value_sound=~pl.col("is_missing"),
+    )
+
+
+def _given(spec: ColumnSpec) -> str:
+    return f"{spec.name} is given"
+
+
+def _within(spec: ColumnSpec) -> str:
+    if spec.vocabulary is not None:
+        return expected(spec)
+    unit = f" {spec.unit}" if spec.unit else ""
+    if spec.gt is not None:
+        return f"{spec.name} is above {spec.gt:g} and at most {spec.le:g}{unit}"
+    if spec.le is None:
+        return f"{spec.name} is at least {spec.ge:g}{unit}"
+    return f"{spec.name} lies between {spec.ge:g} and {spec.le:g}{unit}"
+
+
+def _rule_failures(cases: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
+    told = pl.DataFrame(
+        [
+            {"check": sentence, "rule": sentence, "columns": list(refuses), "advice": hint}
+            for sentence, refuses, hint in rules_of(model)
+        ],
+        schema={
+            "check": pl.String,
+            "rule": pl.String,
+            "columns": pl.List(pl.String),
+            "advice": pl.String,
+        },
+    )
+    of_rules = cases.filter(pl.col("schema_context") != "Column").join(told, on="check", how="left")
+    return (
+        of_rules.with_columns(is_fatal=pl.col("columns").list.len() == 0)
+        .explode("columns")
+        .select(
+            pl.col("index").cast(pl.UInt32).alias(ROW),
+            "rule",
+            pl.col("columns").alias("column_name"),
+            "advice",
+            "is_fatal",
+            is_value_sound=pl.lit(value=True),
+        )
+    )
+
+
+def _split(
+    text: pl.DataFrame,
+    typed: pl.DataFrame,
+    failures: pl.DataFrame,
+    broken: pl.DataFrame,
+    model: type[Table],
+) -> Screened:
+    specs = columns_of(model)
+    fallen = failures.filter("is_fatal").select(ROW).unique()
+    # A missing required value that failed its cast already is told once.
+    failures = failures.unique([ROW, "column_name", "rule"], maintain_order=True)
+    said = failures.filter(~pl.col("rule").str.ends_with(" is given")).select(ROW, "column_name")
+    failures = pl.concat(
+        [
+            failures.filter(~pl.col("rule").str.ends_with(" is given")),
+            failures.filter(pl.col("rule").str.ends_with(" is given")).join(
+                said, on=[ROW, "column_name"], how="anti"
+            ),
+        ]
+    ).sort(ROW, "column_name", "rule", nulls_last=False)
+    found = _found(text, typed, failures, specs)
+    reasons = failures.with_columns(found=found).join(
+        typed.select(ROW, "file_id", "line"), on=ROW, how="left", maintain_order="left"
+    )
+    quarantined = reasons.join(fallen, on=ROW, how="semi", maintain_order="left")
+    refused = reasons.join(fallen, on=ROW, how="anti", maintain_order="left")
+    good = typed.join(fallen, on=ROW, how="anti", maintain_order="left")
+    good = _nulled(good, refused)
+    extra = ["local_date", "time_precision"] if moment_of(model) is not None else []
+    accepted = good.select(*(s.name for s in specs), *extra, "file_id", "line")
+    return Screened(
+        accepted=_numbered(accepted, model),
+        quarantined=_quarantine(text, typed, quarantined, failures, broken, model),
+        refused=refused.filter(pl.col("column_name").is_not_null()).select(*REASON),
+    )
+
+
+def _found(
+    text: pl.DataFrame, typed: pl.DataFrame, failures: pl.DataFrame, specs: list[ColumnSpec]
+) -> pl.Series:
+    """Show a failing value where it is sound by type or vocabulary, else its shape."""
+    out = pl.Series("found", [None] * failures.height, dtype=pl.String)
+    hashed = {spec.name for spec in specs if spec.hashed is not None}
+    words = {spec.name for spec in specs if spec.vocabulary is not None}
+    for column in failures["column_name"].drop_nulls().unique().sort():
+        rows = failures[ROW]
+        cell = text[column].gather(rows)
+        shape = pl.when(cell.is_null()).then(pl.lit("empty")).otherwise(
+            pl.concat_str(pl.lit("text, "), cell.str.len_chars(), pl.lit(" characters"))
+        )
+        shown = _shown(typed[column].gather(rows))
+        sound = failures["is_value_sound"] & shown.is_not_null()
+        if column in hashed:
+            sound = pl.repeat(value=False, n=failures.height, eager=True)
+        elif column in words:
+            allowed = next(s.vocabulary for s in specs if s.name == column) or ()
+            sound = sound & (shown.is_in(list(allowed)) | shown.str.contains(";"))
+        told = pl.select(pl.when(sound).then(shown).otherwise(shape))[:, 0]
+        here = (failures["column_name"] == column).fill_null(value=False)
+        out = pl.select(pl.when(here).then(told).otherwise(out))[:, 0]
+    return out.alias("found")
+
+
+def _shown(values: pl.Series) -> pl.Series:
+    if isinstance(values.dtype, pl.List):
+        return values.list.join(";")
+    if isinstance(values.dtype, pl.Datetime):
+        return values.dt.strftime("%Y-%m-%dT%H:%M:%SZ")
+    return values.cast(pl.String)
+
+
+def _nulled(good: pl.DataFrame, refused: pl.DataFrame) -> pl.DataFrame:
+    names = refused["column_name"].drop_nulls().unique().sort().to_list()
+    return good.with_columns(
+        pl.when(
+            ~pl.col(ROW).is_in(refused.filter(pl.col("column_name") == name)[ROW].implode())
+        ).then(pl.col(name))
+        for name in names
+    )
+
+
+def _numbered(accepted: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
+    """Number rows of one file with equal keys in file order, where the export does not."""
+    if "replicate" not in accepted.columns:
+        return accepted
+    key = [name for name in key_of(model) if name != "replicate"]
+    order = pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("file_id", *key)
+    return accepted.with_columns(replicate=pl.coalesce("replicate", order))
+
+
+def _quarantine(
+    text: pl.DataFrame,
+    typed: pl.DataFrame,
+    reasons: pl.DataFrame,
+    failures: pl.DataFrame,
+    broken: pl.DataFrame,
+    model: type[Table],
+) -> pl.DataFrame:
+    specs = columns_of(model)
+    has_session = str(model.Config.name) == "sessions"
+    keys = list(SESSION_KEY) if has_session else []
+    rows = reasons.select(ROW).unique(maintain_order=True)
+    cells = _cells(text, typed, rows, failures, specs)
+    kept = typed.join(rows, on=ROW, how="semi", maintain_order="left")
+    detail = kept.select(ROW, *keys).with_columns(row_json=cells)
+    whole = reasons.join(detail, on=ROW, how="left", maintain_order="left").with_columns(
+        table_name=pl.lit(model.Config.name)
+    )
+    columns = [*REASON, "table_name", "row_json", *keys]
+    cut = broken.select(
+        "file_id",
+        "line",
+        rule=pl.when(pl.col("fields") < 0)
+        .then(pl.lit("quotation marks enclose a whole field"))
+        .otherwise(pl.lit("a row has as many fields as the header")),
+        column_name=pl.lit(None, dtype=pl.String),
+        found=pl.when(pl.col("fields") < 0)
+        .then(pl.lit("a quotation mark inside a field"))
+        .otherwise(pl.format("{} fields, the header has {}", "fields", "wanted")),
+        advice=pl.lit("compare the row with the header; quote text that holds a comma"),
+        table_name=pl.lit(model.Config.name),
+        row_json=pl.lit("{}"),
+        **{name: pl.lit(None, dtype=whole.schema[name]) for name in keys},
+    )
+    return pl.concat([whole.select(columns), cut.select(columns)])
+
+
+def _cells(
+    text: pl.DataFrame,
+    typed: pl.DataFrame,
+    rows: pl.DataFrame,
+    failures: pl.DataFrame,
+    specs: list[ColumnSpec],
+) -> pl.Series:
+    """Encode rows as JSON of canonical columns; a cell that is not sound appears as its shape."""
+    if rows.height == 0:
+        return pl.Series("row_json", [], dtype=pl.String)
+    raw = text.join(rows, on=ROW, how="semi", maintain_order="left")
+    sound = typed.join(rows, on=ROW, how="semi", maintain_order="left")
+    columns = []
+    for spec in specs:
+        shown = _shown(sound[spec.name])
+        if spec.vocabulary is not None and not spec.several:
+            shown = pl.select(pl.when(shown.is_in(list(spec.vocabulary))).then(shown))[:, 0]
+        cell = raw[spec.name]
+        shape = pl.format("text, {} characters", cell.str.len_chars())
+        columns.append(
+            pl.select(pl.when(shown.is_null() & cell.is_not_null()).then(shape).otherwise(shown))[
+                :, 0
+            ].alias(spec.name)
+        )
+    frame = pl.DataFrame([c for c in columns if c.null_count() < c.len()])
+    if frame.width == 0:
+        return pl.Series("row_json", ["{}"] * rows.height)
+    return frame.select(pl.struct(pl.all()).struct.json_encode())[:, 0].alias("row_json")

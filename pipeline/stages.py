@@ -1,0 +1,324 @@
+"""The stages of a refresh, each a function on one job: what flows.py puts in order."""
+
+import os
+import platform
+import time
+import zoneinfo
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from importlib.metadata import version as package_version
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.errors import DrytallyError, StoreError
+from pipeline.intake.changes import file_id, hash_file, intake_fingerprint, known_hash, stamps
+from pipeline.intake.find import FoundFile
+from pipeline.intake.key import fingerprint
+from pipeline.screening.batch import FileResult, Work, gather, screen_batch
+from pipeline.settings import Settings
+from pipeline.store import ledger as ledgers
+from pipeline.store.layout import Store
+from pipeline.store.ledger import FileVersion, Ledger
+from schemas.version import CONTRACT_VERSION
+
+SHRINK_LIMIT = 0.8
+SMALL_CHANGE = 0.05
+SITES = "sites"
+
+
+@dataclass
+class Job:
+    """Everything one refresh knows; stages fill it from top to bottom."""
+
+    store: Store
+    settings: Settings
+    as_of: date
+    before: Ledger
+    key: bytes
+    found: Sequence[FoundFile] = ()
+    accept_shrink: bool = False
+    is_demo: bool = False
+    run_id: str = ""
+    sequence: int = 0
+    started_at: datetime = field(default_factory=lambda: datetime.now(UTC))
+    zones: dict[str, str] = field(default_factory=dict)
+    batches: list[list[Work]] = field(default_factory=list)
+    results: dict[str, FileResult] = field(default_factory=dict)
+    fresh: list[FileVersion] = field(default_factory=list)
+    after: Ledger = field(default_factory=Ledger)
+    changed: set[str] = field(default_factory=set)
+    is_rebuild: bool = False
+    is_incremental: bool = False
+    seconds: dict[str, float] = field(default_factory=dict)
+    account: pl.DataFrame = field(default_factory=pl.DataFrame)
+
+    def __post_init__(self) -> None:
+        self.sequence = self.before.sequence + 1
+        stamp = self.started_at.strftime("%Y%m%dT%H%M%SZ")
+        self.run_id = f"{self.sequence:06d}-{stamp}"
+
+    @property
+    def target(self) -> Path:
+        """The warehouse this run builds aside."""
+        return self.store.next_warehouse(self.run_id)
+
+    def screen(self, work: Sequence[Work]) -> None:
+        """Screen one batch and keep its results."""
+        self.results |= screen_batch(
+            work,
+            self.store,
+            key=self.key,
+            zones=self.zones,
+            link_wearers=self.settings.link_wearers_across_sites,
+        )
+
+
+def choose_sites(job: Job) -> None:
+    """Find the live table of sites first: other files need its time zones.
+
+    Raises:
+        DrytallyError: where no usable table of sites is there.
+    """
+    own = [item for item in job.found if item.table_name == SITES and not item.problem]
+    _choose(job, own)
+    for batch in gather(_work(job)):
+        job.screen(batch)
+    live = [v for v in _settled(job, job.fresh) if v.table_name == SITES and v.is_live]
+    frames = [pl.read_parquet(job.store.part("validated", v.part_name)) for v in live]
+    if not frames or not sum(frame.height for frame in frames):
+        told = next((r.refusal for r in job.results.values() if r.refusal), "")
+        raise DrytallyError(
+            "there is no usable table of sites (reference/sites.csv)",
+            found=told or "no such file, or no sound row in it",
+            expected="one row a site with its id, name, place, height and time zone",
+            done="Nothing was loaded.",
+            todo="Add reference/sites.csv to the exports folder; see the README.",
+        )
+    known = zoneinfo.available_timezones()
+    rows = pl.concat(frames).select("site_id", "time_zone").iter_rows()
+    job.zones = {site: zone for site, zone in rows if zone in known}
+
+
+def choose_files(job: Job) -> None:
+    """Decide which file versions need screening, and gather them into batches."""
+    screened = set(job.results)
+    others = [i for i in job.found if not (i.table_name == SITES and not i.problem)]
+    _choose(job, others)
+    job.batches = gather([item for item in _work(job) if item.file_id not in screened])
+
+
+def _choose(job: Job, found: Sequence[FoundFile]) -> None:
+    newest = {version.file: version for version in job.before.files}
+    marks = fingerprint(job.key), job.settings.link_wearers_across_sites
+    for item in found:
+        zone = job.zones.get(item.site_id or "")
+        mark = intake_fingerprint(zone, *marks)
+        problem = item.problem
+        if not problem and item.site_id is not None and zone is None:
+            problem = (
+                f"site '{item.site_id}' is not in reference/sites, or its time zone is unknown"
+            )
+        digest = "" if item.problem else known_hash(item, job.before, newest) or ""
+        try:
+            digest = digest or ("" if item.problem else hash_file(item.path))
+        except OSError as error:
+            problem = f"it cannot be opened ({error.strerror})"
+        fresh = FileVersion(
+            file_id=file_id(item.shown, digest),
+            file=item.shown,
+            site_id=item.site_id,
+            logical_name=item.logical_name,
+            table_name=item.table_name or "",
+            sha256=digest,
+            bytes=item.stamp[0],
+            fingerprint=mark,
+            first_seen_run=job.run_id,
+            first_seen_sequence=job.sequence,
+        )
+        if problem:
+            fresh.status, fresh.is_live = "refused", False
+            fresh.message = f"{item.shown}: {problem}"
+        job.fresh.append(fresh)
+
+
+def _known(job: Job) -> dict[tuple[str, str], FileVersion]:
+    return {(v.file_id, v.fingerprint): v for v in job.before.files if v.status != "refused"}
+
+
+def _work(job: Job) -> list[Work]:
+    known = _known(job)
+    paths = {item.shown: item.path for item in job.found}
+    return [
+        Work(
+            fresh.file_id,
+            fresh.part_name,
+            paths[fresh.file],
+            fresh.file,
+            fresh.site_id,
+            fresh.table_name,
+            fresh.sha256,
+            fresh.bytes,
+        )
+        for fresh in job.fresh
+        if not fresh.message and (fresh.file_id, fresh.fingerprint) not in known
+    ]
+
+
+def screen_files(job: Job, number: int) -> int:
+    """Screen one batch by its number; returns the rows read."""
+    job.screen(job.batches[number])
+    return sum(job.results[item.file_id].rows_read for item in job.batches[number])
+
+
+def settle_versions(job: Job) -> None:
+    """Decide which versions are live: replaced, kept, held, copied or refused."""
+    versions = _settled(job, job.fresh)
+    job.after = Ledger(
+        run_id=job.run_id,
+        sequence=job.sequence,
+        as_of=job.as_of.isoformat(),
+        contract_version=CONTRACT_VERSION,
+        settings_digest=job.settings.digest,
+        code_version=package_version("drytally"),
+        key_fingerprint=fingerprint(job.key),
+        is_demo=job.is_demo,
+        files=versions,
+        seen=stamps(job.found) if job.found else job.before.seen,
+    )
+    live_before = {(v.file_id, v.fingerprint): v.site_id or "" for v in job.before.live()}
+    live_after = {(v.file_id, v.fingerprint): v.site_id or "" for v in versions if v.is_live}
+    gone_or_new = live_before.keys() ^ live_after.keys()
+    job.changed = {(live_before | live_after)[key] for key in gone_or_new}
+
+
+def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
+    known = _known(job)
+    current = {version.file: version for version in fresh}
+    old = [FileVersion(**vars(v)) for v in job.before.files]
+    kept = [v for v in old if v.file not in current or v.file_id != current[v.file].file_id]
+    live = {v.file: v for v in kept if v.is_live}
+    settled = list(kept)
+    for version in fresh:
+        new = FileVersion(**vars(version))
+        earlier = known.get((new.file_id, new.fingerprint))
+        same_bytes = next((v for v in old if v.file_id == new.file_id), None)
+        if same_bytes is not None and same_bytes.status != "refused":
+            new.first_seen_run = same_bytes.first_seen_run
+            new.first_seen_sequence = same_bytes.first_seen_sequence
+        if earlier is not None:
+            _copy_account(earlier, new)
+        else:
+            _take_account(job.results.get(new.file_id), new)
+        _replace(new, live.get(new.file), accept_shrink=job.accept_shrink)
+        for past in kept:
+            if past.file == new.file and past.status in {"refused", "held"}:
+                past.status, past.superseded_by = "superseded", new.file_id
+        settled.append(new)
+    return _copies_marked(settled)
+
+
+def _copy_account(earlier: FileVersion, new: FileVersion) -> None:
+    for name in ("rows_read", "quarantined", "skipped_lines", "values_refused"):
+        setattr(new, name, getattr(earlier, name))
+    new.message, new.dropped_columns = earlier.message, earlier.dropped_columns
+    new.status, new.is_live = "loaded", True
+
+
+def _take_account(result: FileResult | None, new: FileVersion) -> None:
+    if result is None:
+        return
+    new.rows_read, new.quarantined = result.rows_read, result.quarantined
+    new.skipped_lines, new.values_refused = result.skipped_lines, result.values_refused
+    new.dropped_columns, new.message = result.dropped, "; ".join(result.notes)
+    if result.refusal:
+        new.status, new.is_live, new.message = "refused", False, result.refusal
+        new.rows_read = new.quarantined = new.values_refused = new.skipped_lines = 0
+
+
+def _replace(new: FileVersion, old: FileVersion | None, *, accept_shrink: bool) -> None:
+    if old is None:
+        return
+    if new.status == "refused":
+        old.status = "kept"
+        return
+    if new.rows_read < SHRINK_LIMIT * old.rows_read and not accept_shrink:
+        new.status, new.is_live = "held", False
+        new.message = (
+            f"{new.file}: has {new.rows_read} rows where its earlier version had "
+            f"{old.rows_read}; the earlier one stays in force until --accept-shrink"
+        )
+        old.status = "kept"
+        return
+    old.status, old.is_live, old.superseded_by = "superseded", False, new.file_id
+
+
+def _copies_marked(versions: list[FileVersion]) -> list[FileVersion]:
+    first: dict[tuple[str | None, str, str], FileVersion] = {}
+    for version in sorted(versions, key=lambda v: (v.first_seen_sequence, v.logical_name)):
+        if not version.is_live or not version.sha256:
+            continue
+        key = (version.site_id, version.table_name, version.sha256)
+        twin = first.setdefault(key, version)
+        if twin is not version:
+            version.status, version.is_live = "copy", False
+            version.message = f"{version.file}: has the same bytes as {twin.file}; not loaded"
+    return versions
+
+
+def check_space(job: Job) -> None:
+    """Refuse to start a build that the disk has no room for.
+
+    Raises:
+        StoreError: where less is free than the build may need.
+    """
+    size = job.store.warehouse.stat().st_size if job.store.warehouse.exists() else 0
+    parts = sum(
+        job.store.part("validated", v.part_name).stat().st_size for v in job.after.live()
+    )
+    needed = 2 * max(size, 3 * parts) + 50 * 1024**2
+    status = os.statvfs(job.store.folder)
+    free = status.f_bavail * status.f_frsize
+    if free < needed:
+        raise StoreError(
+            f"no space: needs about {needed // 1024**2} MB, {free // 1024**2} MB free",
+            done="The published warehouse was not changed.",
+            todo="Make room on the store's disk and run the command again.",
+        )
+
+
+def run_record(job: Job, rows: int) -> dict[str, object]:
+    """Return what the warehouse keeps of this run."""
+    return {
+        "run_id": job.run_id,
+        "sequence": job.sequence,
+        "started_at_utc": job.started_at,
+        "as_of": job.as_of,
+        "code_version": job.after.code_version,
+        "contract_version": CONTRACT_VERSION,
+        "settings_hash": job.settings.digest,
+        "rows": rows,
+        "is_demo": job.is_demo,
+        "platform": f"Python {platform.python_version()}",
+        "seconds": {name: round(value, 3) for name, value in job.seconds.items()},
+    }
+
+
+def write_ledger(job: Job) -> None:
+    """Write the ledger; it counts once the warehouse is renamed."""
+    ledgers.write(job.store, job.after)
+
+
+class Stopwatch:
+    """Add the time of a stage to the job's record."""
+
+    def __init__(self, job: Job, stage: str) -> None:
+        self.job, self.stage = job, stage
+
+    def __enter__(self) -> None:
+        self.start = time.perf_counter()
+
+    def __exit__(self, *_: object) -> None:
+        spent = time.perf_counter() - self.start
+        self.job.seconds[self.stage] = self.job.seconds.get(self.stage, 0.0) + spent

@@ -1,0 +1,97 @@
+"""Where a store keeps what: parts, ledger, the published warehouse, Prefect's home."""
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.errors import StoreError
+
+PRIVATE_FOLDER = 0o700
+PRIVATE_FILE = 0o600
+
+
+@dataclass(frozen=True)
+class Store:
+    """Paths inside one store folder."""
+
+    folder: Path
+
+    @property
+    def warehouse(self) -> Path:
+        """The published warehouse."""
+        return self.folder / "warehouse.duckdb"
+
+    @property
+    def ledger(self) -> Path:
+        """Folder of run ledgers."""
+        return self.folder / "ledger"
+
+    @property
+    def prefect(self) -> Path:
+        """Prefect's home."""
+        return self.folder / "prefect"
+
+    @property
+    def settings(self) -> Path:
+        """The group's settings."""
+        return self.folder / "drytally.toml"
+
+    def next_warehouse(self, run_id: str) -> Path:
+        """The warehouse a run builds aside."""
+        return self.folder / f"next-{run_id}.duckdb"
+
+    def part(self, kind: str, name: str) -> Path:
+        """A part of one kind: validated, quarantine or refused."""
+        return self.folder / "parts" / kind / f"{name}.parquet"
+
+    def prepare(self) -> None:
+        """Create the folders, readable by the owner alone.
+
+        Raises:
+            StoreError: where the folder cannot be created or written.
+        """
+        try:
+            for path in (
+                self.folder,
+                self.ledger,
+                self.prefect,
+                *(self.folder / "parts" / kind for kind in ("validated", "quarantine", "refused")),
+            ):
+                path.mkdir(parents=True, exist_ok=True, mode=PRIVATE_FOLDER)
+        except OSError as error:
+            raise StoreError(
+                f"the store folder {self.folder} cannot be prepared: {error.strerror}",
+                done="Nothing was read or changed.",
+                todo="Choose a folder you may write to with --store.",
+            ) from error
+        if not os.access(self.folder, os.W_OK):
+            raise StoreError(
+                f"the store folder {self.folder} is read-only",
+                done="Nothing was read or changed.",
+                todo="Choose a folder you may write to with --store.",
+            )
+
+    def clear_leftovers(self) -> None:
+        """Remove what a killed run left: half-written parts and warehouses built aside.
+
+        A warehouse still aside means that its run's ledger was never published, so that
+        ledger goes first; the parts stay, since they are complete when they bear their name.
+        """
+        for aside in sorted(self.folder.glob("next-*.duckdb")):
+            run_id = aside.name.removeprefix("next-").removesuffix(".duckdb")
+            (self.ledger / f"{run_id}.json").unlink(missing_ok=True)
+            aside.unlink()
+        for pattern in ("next-*", "parts/*/*.tmp", "ledger/*.tmp"):
+            for left in self.folder.glob(pattern):
+                left.unlink(missing_ok=True)
+
+
+def write_aside(target: Path, data: bytes) -> None:
+    """Write a small private file so that it is whole or absent."""
+    aside = target.with_suffix(target.suffix + ".tmp")
+    descriptor = os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, PRIVATE_FILE)
+    with os.fdopen(descriptor, "wb") as stream:
+        stream.write(data)
+        stream.flush()
+        os.fsync(stream.fileno())
+    aside.replace(target)

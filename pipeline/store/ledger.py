@@ -1,0 +1,102 @@
+"""The ledger: one JSON a run that says which file versions are live and what became of each."""
+
+import json
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import StoreError
+from pipeline.store.layout import Store, write_aside
+
+LEDGER_VERSION = 1
+
+
+@dataclass
+class FileVersion:
+    """One version of one export file: its bytes, how they were screened, what became of them."""
+
+    file_id: str
+    file: str
+    site_id: str | None
+    logical_name: str
+    table_name: str
+    sha256: str
+    bytes: int
+    fingerprint: str
+    first_seen_run: str
+    first_seen_sequence: int
+    status: str = "loaded"
+    is_live: bool = True
+    message: str = ""
+    superseded_by: str | None = None
+    rows_read: int = 0
+    quarantined: int = 0
+    skipped_lines: int = 0
+    values_refused: int = 0
+    dropped_columns: list[str] = field(default_factory=list)
+
+    @property
+    def part_name(self) -> str:
+        """Name of this version's parts."""
+        return f"{self.file_id}-{self.fingerprint}"
+
+
+@dataclass
+class Ledger:
+    """What one run left behind."""
+
+    run_id: str = ""
+    sequence: int = 0
+    as_of: str = ""
+    contract_version: str = ""
+    settings_digest: str = ""
+    code_version: str = ""
+    key_fingerprint: str = ""
+    is_demo: bool = False
+    files: list[FileVersion] = field(default_factory=list)
+    seen: dict[str, list[int]] = field(default_factory=dict)
+    part_hashes: dict[str, str] = field(default_factory=dict)
+    pages_run_id: str = ""
+
+    def live(self) -> list[FileVersion]:
+        """Versions whose rows count now."""
+        return [version for version in self.files if version.is_live]
+
+
+def read_last(store: Store) -> Ledger:
+    """Read the newest ledger, or an empty one for a new store.
+
+    Raises:
+        StoreError: where it cannot be read or was written by a newer version.
+    """
+    found = sorted(store.ledger.glob("*.json"))
+    if not found:
+        return Ledger()
+    return _read(found[-1])
+
+
+def _read(file: Path) -> Ledger:
+    try:
+        given: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
+        version = given.pop("ledger_version")
+        if version > LEDGER_VERSION:
+            raise StoreError(
+                f"the store was written by a newer drytally (ledger version {version})",
+                expected=f"{LEDGER_VERSION} or older",
+                todo="Install the newer version, or refresh into a new store.",
+            )
+        files = [FileVersion(**row) for row in given.pop("files")]
+        return Ledger(files=files, **given)
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise StoreError(
+            f"the ledger {file.name} is damaged ({type(error).__name__})",
+            done="Nothing was changed.",
+            todo="Restore the ledger folder from a copy, or refresh into a new store.",
+        ) from error
+
+
+def write(store: Store, ledger: Ledger) -> None:
+    """Write a run's ledger, whole or not at all."""
+    content = {"ledger_version": LEDGER_VERSION, **asdict(ledger)}
+    data = json.dumps(content, indent=1, sort_keys=True, ensure_ascii=False).encode()
+    write_aside(store.ledger / f"{ledger.run_id}.json", data)
