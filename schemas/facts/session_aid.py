@@ -1,0 +1,118 @@
+"""Session aid: the export grain with all that is derived from it."""
+
+import polars as pl
+
+from schemas import vocabulary as words
+from schemas.declare import INSTANT, Table, column
+from schemas.exports.sessions import Sessions
+from schemas.facts.columns import (
+    CLIMATE_GROUP,
+    DAYS_SINCE_DRY_BAND,
+    DEVICE_AGE_BAND,
+    MOISTURE_BASIS,
+    taken_from,
+)
+
+EXPORTED: type[Table] = taken_from(Sessions, without={"started_at"})
+
+
+class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
+    """One row per aid per session or comparison visit that counts.
+
+    Key: site_id, session_key, device_key, ear, file_id, line.
+    """
+
+    started_at_utc: INSTANT = column("Start of the cycle or visit.", required=True)
+    local_date: pl.Date = column("Local day of the start.", required=True)
+    time_precision: str = column("Clock time or day alone.", vocabulary=words.TIME_PRECISION)
+    month: pl.Date = column("First day of the month.", required=True)
+    session_key: str = column(
+        "The session: its id, else chamber and start, else aid and day.", required=True
+    )
+    device_key: str = column(
+        "The aid, or where it has no id a key of its own for this row.", required=True
+    )
+    wearer_key: str = column(
+        "The wearer, or the aid's key where not given; the cluster of every interval.",
+        required=True,
+    )
+    season: str = column(
+        "Season of the local day: meteorological quarter by hemisphere, or wet and dry; null"
+        " where wet and dry apply and the site has no normals.",
+        vocabulary=words.SEASON,
+    )
+    climate: str = column("Köppen-Geiger class, or 'climate not given'.", required=True)
+    climate_group: str = column("Main climate group.", vocabulary=CLIMATE_GROUP, required=True)
+    elevation_m: float = column("Height of the clinic above the sea.", unit="m")
+    is_outside_rates: bool = column(
+        "Bone conduction, CROS transmitter or implant processor: outside every rate and centile.",
+        required=True,
+    )
+    condition_before_drying: str = column(
+        "Condition after cleaning where recorded, else on arrival: what drying started from.",
+        vocabulary=words.CONDITION, required=True,
+    )  # fmt: skip
+    is_order_recorded: bool = column(
+        "The condition after cleaning was recorded; otherwise say 'cleaned and dried'.",
+        required=True,
+    )
+    device_age_band: str = column("Age of the aid.", vocabulary=DEVICE_AGE_BAND)
+    aids_in_chamber: int = column(
+        "Rows read for the session, quarantined ones too.", unit="aids", ge=1, required=True
+    )
+    is_complete: bool = column(
+        "Every row of the session counts; otherwise it is left out of per-aid figures.",
+        required=True,
+    )
+    is_alone: bool = column("One aid, and known to be nothing else in the chamber.", required=True)
+    is_below_detection: bool = column(
+        "Reported or read below the detection limit: at most the limit, never zero."
+    )
+    moisture_limit_ul: float = column(
+        "Detection limit of the load, corrected as the reading is: the larger of the stated limit"
+        " and the blank mean plus three blank deviations.",
+        unit="µL", ge=0,
+    )  # fmt: skip
+    moisture_corrected_ul: float = column(
+        "Reading of the load through the chamber's calibration line as known on that day;"
+        " null without a stable line or outside the doses checked.",
+        unit="µL", ge=0,
+    )  # fmt: skip
+    moisture_per_aid_ul: float = column(
+        "Corrected reading, or the reading where no line applies, over the aids in the load.",
+        unit="µL per aid", ge=0,
+    )  # fmt: skip
+    moisture_limit_per_aid_ul: float = column(
+        "Detection limit over the aids in the load.", unit="µL per aid", ge=0
+    )
+    moisture_basis: str = column(
+        "Whether the per-aid figures are corrected or as read.", vocabulary=MOISTURE_BASIS
+    )
+    standing: str = column(
+        "Calibration standing of the chamber on that day.", vocabulary=words.STANDING
+    )
+    episode_id: str = column("The episode; null for an aid without an id or not dried.")
+    cycle_number: int = column("Number of the dried session in its episode.", unit="sessions")
+    is_first_cycle: bool = column(
+        "Dried, and first of its episode; an aid without an id counts as first.", required=True
+    )
+    is_episode_open: bool = column("The episode is not ended at the site's last loaded day.")
+    days_since_last_dry: int = column(
+        "Days since the aid's last dried session; null when first seen or without an id.",
+        unit="days",
+    )
+    days_since_dry_band: str = column(
+        "The same in bands, 'first_seen' apart; null without an id.",
+        vocabulary=DAYS_SINCE_DRY_BAND,
+    )
+    file_id: str = column("The file version the row was read from.", required=True)
+    line: int = column("Physical line where the record starts.", required=True)
+
+    class Config(Table.Config):
+        """The table's name and key."""
+
+        name = "session_aid"
+        metadata = {  # noqa: RUF012
+            "key": ("site_id", "session_key", "device_key", "ear", "file_id", "line"),
+            "moment": "started_at_utc",
+        }
