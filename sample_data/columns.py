@@ -41,7 +41,6 @@ def session_frame(site: Site, rng: np.random.Generator, wearers: Rows, rows: Row
         copied = rng.random(size) < 0.85
         after = np.where(copied, before, after)
     after = np.where(not_assessed & ~copied, -1, after)
-    first_cycle = rows["cycle"] == 1
     wet = rows["exposure"] <= v.SPLASH
     reason = rows["reason"]
     names: dict[str, pl.Series] = {

@@ -17,7 +17,7 @@ import polars as pl
 
 from sample_data import records
 from sample_data.columns import session_frame
-from sample_data.group import SITES, Site, group_of
+from sample_data.group import REPEATS_PER_BOX, SITES, Site, group_of
 from sample_data.sessions import build_rows
 from sample_data.truth import truth_of
 from sample_data.visits import open_days
@@ -63,12 +63,30 @@ def generate(
         if rows is not None:
             wanted = rows * (position + 1) // len(group) - rows * position // len(group)
         packed = site.is_compressed if is_compressed is None else is_compressed
-        written += _write_site(folder, site, seed, days, years, wanted, file_period, packed)
+        written += _write_site(
+            folder,
+            site,
+            seed=seed,
+            days=days,
+            years=years,
+            wanted=wanted,
+            file_period=file_period,
+            packed=packed,
+        )
     return written
 
 
-def _write_site(folder: Path, site: Site, seed: int, days: np.ndarray, years: float,
-                wanted: int, file_period: str, packed: bool) -> int:  # fmt: skip
+def _write_site(
+    folder: Path,
+    site: Site,
+    *,
+    seed: int,
+    days: np.ndarray,
+    years: float,
+    wanted: int,
+    file_period: str,
+    packed: bool,
+) -> int:
     streams = np.random.SeedSequence([seed, site.number]).spawn(6)
     rng = [np.random.default_rng(stream) for stream in streams]
     if site.closed is not None:
@@ -77,23 +95,27 @@ def _write_site(folder: Path, site: Site, seed: int, days: np.ndarray, years: fl
     wearers, rows = build_rows(site, rng[0], days, years, wanted)
     frame = session_frame(site, rng[1], wearers, rows)
     home = folder / site.site_id
-    _write_periods(home, "sessions", frame, "started_at", MONTHS_PER_FILE[file_period], packed)
+    _write_periods(
+        home, "sessions", frame, "started_at", months=MONTHS_PER_FILE[file_period], packed=packed
+    )
     checks = records.dose_checks(site, rng[2], days)
-    _write_periods(home, "dose_checks", checks, "checked_at", 12, packed)
+    _write_periods(home, "dose_checks", checks, "checked_at", months=12, packed=packed)
     if site.records != "minimum":
-        count = min(records.REPEATS_PER_BOX, max(1, wanted // 20))
+        count = min(REPEATS_PER_BOX, max(1, wanted // 20))
         repeats = records.repeat_measurements(site, rng[3], wearers, rows, count)
-        _write_periods(home, "repeat_measurements", repeats, "measured_at", 12, packed)
+        _write_periods(
+            home, "repeat_measurements", repeats, "measured_at", months=12, packed=packed
+        )
         events = records.service_events(site, rng[4], rows, LAST_DAY)
-        _write_periods(home, "service_events", events, "occurred_on", 12, packed)
+        _write_periods(home, "service_events", events, "occurred_on", months=12, packed=packed)
     if site.counts_visits:
         counts = records.visit_counts(rng[5], rows)
-        _write_periods(home, "visit_counts", counts, "month", 12, packed)
+        _write_periods(home, "visit_counts", counts, "month", months=12, packed=packed)
     return len(frame)
 
 
 def _write_periods(
-    folder: Path, table: str, frame: pl.DataFrame, moment: str, months: int, packed: bool
+    folder: Path, table: str, frame: pl.DataFrame, moment: str, *, months: int, packed: bool
 ) -> None:
     if frame.is_empty():
         return

@@ -82,7 +82,7 @@ CLIMATES = {
 
 @dataclass(frozen=True)
 class Chamber:
-    """One drying chamber and what is wrong with it, if anything: reading = offset + slope · true."""
+    """One drying chamber and its faults, if any: reading = offset + slope · true."""
 
     number: int
     slope: float = 1.0
@@ -211,6 +211,6 @@ def group_of(count: int) -> tuple[Site, ...]:
                 has_hard_mix=False,
                 copies_forward=False,
                 has_normals=True,
-            )  # fmt: skip
+            )
         )
     return tuple(sites)

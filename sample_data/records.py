@@ -13,7 +13,6 @@ from sample_data.group import (
     CLIMATES,
     DEAD,
     NORMAL,
-    REPEATS_PER_BOX,
     STYLE_GAIN_DB,
     STYLE_OSPL90_DB_SPL,
     STYLES,

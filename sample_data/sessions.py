@@ -9,7 +9,6 @@ from sample_data.group import (
     BOX_WEEK_DRIFT_SD_DB,
     BOX_WITHIN_SD_FACTOR,
     CLIMATES,
-    CONDITIONS,
     DEAD,
     MOISTURE_DAYS_POWER,
     MOISTURE_NOISE_LOG_SD,
@@ -20,7 +19,6 @@ from sample_data.group import (
     STYLE_GAIN_DB,
     STYLE_MEDIAN_UL,
     STYLE_OSPL90_DB_SPL,
-    STYLES,
     TRUE_CHANGE_DB,
     WEAK,
     WITHIN_SD,
@@ -180,9 +178,9 @@ def add_coupler(site: Site, rng: np.random.Generator, wearers: Rows, rows: Rows)
             np.exp(thd + faulty + _sd("thd_log", factor) * noise[n + 3]), 0.1, 60.0
         )
         taken = measured if moment == "before" else seen_after
-        for name in values:
+        for name, value in values.items():
             if f"_{moment}_" in name:
-                rows[name] = np.where(taken, np.round(values[name], 1), np.nan)
+                rows[name] = np.where(taken, np.round(value, 1), np.nan)
     rows["is_measured"], rows["is_measured_after"] = measured, seen_after
 
 

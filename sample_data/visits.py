@@ -53,7 +53,7 @@ def open_days(first: date, last: date) -> np.ndarray:
 
 def pick(cumulative: np.ndarray, draw: np.ndarray) -> np.ndarray:
     """Return for each draw in [0, 1) the index of the cumulative share it falls in."""
-    return np.minimum((draw[:, None] >= cumulative).sum(axis=1), cumulative.shape[-1])
+    return np.asarray((draw[:, None] >= cumulative).sum(axis=1))
 
 
 def wearers_of(site: Site, rng: np.random.Generator, count: int) -> Rows:
@@ -105,7 +105,7 @@ def first_rows(
     # The two aids of a visit share part of their luck on arrival.
     shared = rng.normal(size=visits)[visit]
     luck = np.sqrt(0.35) * shared + np.sqrt(0.65) * rng.normal(size=len(visit))
-    condition = pick(ARRIVAL_SHARES[reason[visit]], _normal_share(luck))
+    condition = pick(ARRIVAL_SHARES[reason[visit]], ndtr(luck))
     row_wearer = wearer[visit]
     return {
         "visit": visit,
@@ -139,8 +139,15 @@ def clean(rng: np.random.Generator, rows: Rows) -> None:
     rows["part"] = np.where(changes, part, 0)
 
 
-def dry(site: Site, rng: np.random.Generator, wearers: Rows, aid_effect: np.ndarray,
-        rows: Rows, start: np.datetime64) -> None:  # fmt: skip
+def dry(
+    site: Site,
+    rng: np.random.Generator,
+    rows: Rows,
+    *,
+    wearers: Rows,
+    aid_effect: np.ndarray,
+    start: np.datetime64,
+) -> None:
     """Add `condition_after`: what the cycle does to each aid, by the planted log-odds."""
     state = rows["condition_cleaned"]
     size = len(state)
@@ -235,7 +242,7 @@ def all_rows(
         if len(parts) == 1:
             choose_treatment(site, rows, weeks, is_cleaning)
         clean(rng, rows)
-        dry(site, rng, wearers, aid_effect, rows, days[0])
+        dry(site, rng, rows, wearers=wearers, aid_effect=aid_effect, start=days[0])
         keep_damp(rng, rows)
         if len(parts) == 3:
             rows["is_kept"][:] = False
