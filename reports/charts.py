@@ -1,0 +1,358 @@
+"""The few chart forms of the pages: dot and interval, quantile bar, calendar strip.
+
+Each returns a panel with two Vega-Lite specifications of the same rows: wide, with labels left
+of the axis, and narrow, with labels above each row. Field names are those of the table beside
+the chart, so that a test can compare the numbers.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import altair as alt
+import polars as pl
+from altair.utils.schemapi import debug_mode
+
+from reports.figure import LegendEntry, Panel, Spec
+from reports.palette import BAND, BLUE, GREY, GRID, INK, MUTED, PAPER
+
+Record = dict[str, Any]
+Layers = Callable[["_Form"], list[alt.Chart]]
+
+ROWS = alt.NamedData("rows")
+WIDE, NARROW = 440, 268
+WIDE_STEP, NARROW_STEP = 24, 40
+LABEL_ROOM = 280
+
+CONFIG: dict[str, Any] = {
+    "aria": False,
+    "background": None,
+    "font": "sans-serif",
+    "view": {"stroke": None},
+    "padding": {"left": 4, "top": 6, "right": 16, "bottom": 4},
+    "axis": {
+        "labelColor": INK,
+        "titleColor": MUTED,
+        "gridColor": GRID,
+        "domainColor": GRID,
+        "tickColor": GRID,
+        "labelFontSize": 12,
+        "titleFontSize": 12,
+        "titleFontWeight": "normal",
+    },
+}
+
+
+@dataclass(frozen=True)
+class Scale:
+    """The horizontal axis: its limits, words, d3 format and, for a log scale, its ticks."""
+
+    low: float
+    high: float
+    words: str
+    format: str = ".0%"
+    ticks: tuple[float, ...] | None = None
+    log: bool = False
+
+
+def share_scale(values: Sequence[float | None], words: str) -> Scale:
+    """Start a share at 0 and end it at the next tenth above the largest value."""
+    largest = max([value for value in values if value is not None], default=0.0)
+    top = min(1.0, max(0.1, (int(largest * 10 + 0.999)) / 10))
+    return Scale(0.0, top, words)
+
+
+def intervals(
+    rows: pl.DataFrame,
+    *,
+    value: str,
+    low: str | None = None,
+    high: str | None = None,
+    outer_low: str | None = None,
+    outer_high: str | None = None,
+    scale: Scale,
+    heading: str = "",
+    band: tuple[float, float] | None = None,
+    reference: float | None = None,
+    absent: str = "too few to show",
+) -> Panel:
+    """Draw a dot per row with a thick inner and a thin outer interval.
+
+    Args:
+        rows: one row a line of the chart, in order, with columns label (unique text), n_words
+            (text after the label), says (a sentence for the pointer), and the named numbers;
+            optional: colour, shape, is_small (dashed interval).
+        value, low, high, outer_low, outer_high: columns of numbers, null where undefined.
+        scale: horizontal axis.
+        heading: panel heading.
+        band: shaded range, such as a tolerance.
+        reference: value of a vertical line.
+        absent: words in place of the dot where the value is null.
+    """
+    data = _with_style(rows)
+    records = _records(data, absent if data[value].null_count() else None, value)
+
+    def layers(form: "_Form") -> list[alt.Chart]:
+        chart = alt.Chart(ROWS)
+        x = form.x(value, scale)
+        parts = form.grounds(band, reference, scale)
+        for left, right, width in ((outer_low, outer_high, 1.25), (low, high, 4.0)):
+            if left and right:
+                parts.append(
+                    chart.mark_rule(strokeWidth=width, clip=True).encode(
+                        y=form.y(),
+                        x=form.x(left, scale),
+                        x2=alt.X2(f"{right}:Q"),
+                        stroke=alt.Stroke("colour:N", scale=None, legend=None),
+                        strokeDash=alt.condition(
+                            "datum.is_small", alt.value([4, 3]), alt.value([1, 0])
+                        ),
+                    )
+                )
+        parts.append(
+            chart.transform_filter(f"isValid(datum['{value}'])")
+            .mark_point(size=72, opacity=1, strokeWidth=1.8)
+            .encode(
+                y=form.y(),
+                x=x,
+                shape=alt.Shape("shape:N", scale=None, legend=None),
+                stroke=alt.Stroke("colour:N", scale=None, legend=None),
+                fill=alt.Fill("fill:N", scale=None, legend=None),
+                tooltip=alt.Tooltip("says:N"),
+            )
+        )
+        parts.append(form.absent(chart, value, scale))
+        return parts
+
+    return _panel(heading, data, records, layers)
+
+
+def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str = "") -> Panel:
+    """Draw the 10th to 90th centile thin, the quarters thick and the median as a dot.
+
+    A quantile below the limit of detection has no place on the axis: the bar then starts at the
+    gutter left of the smallest limit, marked by a triangle.
+
+    Args:
+        rows: as for `intervals`, with p10_ul, p25_ul, median_ul, p75_ul, p90_ul.
+        scale: log axis in µL, whose lower end is left of the gutter.
+        gutter: place of the bin "below detection".
+        heading: panel heading.
+    """
+    data = _with_style(rows)
+    records = _records(data, "too few to show", "p90_ul")
+    for record in records:
+        shown = record["p90_ul"] is not None
+        record["from_10"] = (record["p10_ul"] or gutter) if shown else None
+        record["from_25"] = (record["p25_ul"] or gutter) if record["p75_ul"] is not None else None
+        record["below"] = gutter if shown and record["p10_ul"] is None else None
+
+    def layers(form: "_Form") -> list[alt.Chart]:
+        chart = alt.Chart(ROWS)
+        parts = form.grounds((scale.low, gutter * 1.25), None, scale)
+        for left, right, width in (("from_10", "p90_ul", 1.25), ("from_25", "p75_ul", 5.0)):
+            parts.append(
+                chart.transform_filter(f"isValid(datum.{left}) && isValid(datum.{right})")
+                .mark_rule(strokeWidth=width)
+                .encode(
+                    y=form.y(),
+                    x=form.x(left, scale),
+                    x2=alt.X2(f"{right}:Q"),
+                    stroke=alt.Stroke("colour:N", scale=None, legend=None),
+                )
+            )
+        marks = (
+            ("median_ul", alt.ShapeValue("circle")),
+            ("below", alt.ShapeValue("triangle-left")),
+        )
+        for field, shape in marks:
+            parts.append(
+                chart.transform_filter(f"isValid(datum.{field})")
+                .mark_point(size=72, opacity=1, strokeWidth=1.8)
+                .encode(
+                    y=form.y(),
+                    x=form.x(field, scale),
+                    shape=shape,
+                    stroke=alt.Stroke("colour:N", scale=None, legend=None),
+                    fill=alt.FillValue(PAPER),
+                    tooltip=alt.Tooltip("says:N"),
+                )
+            )
+        parts.append(form.absent(chart, "p90_ul", scale))
+        return parts
+
+    return _panel(heading, data, records, layers)
+
+
+def calendar(rows: pl.DataFrame, *, months: Sequence[str], heading: str = "") -> Panel:
+    """Draw one sign per row and month: full, part or empty.
+
+    Args:
+        rows: columns label, month_words (one of `months`), state ("full", "part", "empty"), says.
+        months: the months in order, as printed.
+        heading: panel heading.
+    """
+    labels = rows["label"].unique(maintain_order=True).to_list()
+    records = rows.select("label", "month_words", "state", "says").to_dicts()
+    signs = {
+        "full": ("square", BLUE, 70),
+        "part": ("triangle-up", GREY, 70),
+        "empty": ("cross", INK, 60),
+    }
+
+    def spec(width: int, step: int, room: int, every: int) -> Spec:
+        chart = alt.Chart(ROWS)
+        parts = []
+        for state, (shape, colour, size) in signs.items():
+            parts.append(
+                chart.transform_filter(f"datum.state === '{state}'")
+                .mark_point(
+                    shape=shape,  # type: ignore[arg-type]
+                    filled=True, size=size, opacity=1, color=colour,
+                )  # fmt: skip
+                .encode(
+                    x=alt.X(
+                        "month_words:N", sort=list(months), title=None,
+                        scale=alt.Scale(domain=list(months)),
+                        axis=alt.Axis(
+                            values=list(months)[::every], labelAngle=-90 if every == 1 else -45,
+                            grid=False,
+                        ),
+                    ),
+                    y=alt.Y(
+                        "label:N", sort=labels, title=None, scale=alt.Scale(domain=labels),
+                        axis=alt.Axis(minExtent=room, maxExtent=room, labelLimit=room - 8),
+                    ),
+                    tooltip=alt.Tooltip("says:N"),
+                )
+            )  # fmt: skip
+        return _spec(parts, records, width, step)
+
+    return Panel(heading, spec(WIDE + 60, 20, 180, 1), spec(190, 20, 84, 4))
+
+
+@dataclass(frozen=True)
+class _Form:
+    """Wide or narrow: where the labels stand."""
+
+    labels: list[str]
+    is_wide: bool
+
+    def x(self, field: str, scale: Scale) -> alt.X:
+        axis: dict[str, Any] = {"format": scale.format, "tickCount": 5 if self.is_wide else 4}
+        if scale.ticks:
+            axis["values"] = list(scale.ticks)
+        return alt.X(
+            f"{field}:Q",
+            title=scale.words,
+            axis=alt.Axis(**axis),
+            scale=alt.Scale(
+                domain=[scale.low, scale.high], nice=False, type="log" if scale.log else "linear"
+            ),
+        )
+
+    def y(self) -> alt.Y:
+        axis = (
+            alt.Axis(
+                grid=False, ticks=False, domain=False, labelPadding=8,
+                minExtent=LABEL_ROOM, maxExtent=LABEL_ROOM, labelLimit=LABEL_ROOM - 10,
+            )
+            if self.is_wide
+            else None
+        )  # fmt: skip
+        return alt.Y(
+            "axis_label:N",
+            sort=self.labels,
+            title=None,
+            axis=axis,
+            scale=alt.Scale(domain=self.labels),
+        )
+
+    def grounds(
+        self, band: tuple[float, float] | None, reference: float | None, scale: Scale
+    ) -> list[alt.Chart]:
+        """Bands and lines behind the marks, and, where narrow, the labels above the rows."""
+        parts: list[alt.Chart] = []
+        if band:
+            rows = [{"from": max(band[0], scale.low), "to": min(band[1], scale.high)}]
+            parts.append(
+                alt.Chart(alt.Data(values=rows))
+                .mark_rect(color=BAND, opacity=1)
+                .encode(x=self.x("from", scale), x2=alt.X2("to:Q"))
+            )
+        if reference is not None:
+            parts.append(
+                alt.Chart(alt.Data(values=[{"at": reference}]))
+                .mark_rule(color=GREY, strokeWidth=1.25, strokeDash=[6, 3])
+                .encode(x=self.x("at", scale))
+            )
+        if not self.is_wide:
+            parts.append(
+                alt.Chart(alt.Data(values=[{"axis_label": text} for text in self.labels]))
+                .mark_text(align="left", dy=-13, fontSize=12, color=INK, limit=NARROW)
+                .encode(y=self.y(), x=alt.XValue(0), text=alt.Text("axis_label:N"))
+            )
+        return parts
+
+    def absent(self, chart: alt.Chart, value: str, scale: Scale) -> alt.Chart:
+        return (
+            chart.transform_filter(f"!isValid(datum['{value}'])")
+            .mark_text(align="left", dx=4, fontSize=12, fontStyle="italic", color=MUTED)
+            .encode(y=self.y(), x=alt.XValue(0), text=alt.Text("absent:N"))
+        )
+
+
+def _with_style(rows: pl.DataFrame) -> pl.DataFrame:
+    defaults = {"colour": BLUE, "shape": "circle", "n_words": "", "says": ""}
+    missing = [pl.lit(v).alias(k) for k, v in defaults.items() if k not in rows.columns]
+    if "is_small" not in rows.columns:
+        missing.append(pl.lit(value=False).alias("is_small"))
+    rows = rows.with_columns(missing)
+    return rows.with_columns(
+        pl.concat_str(
+            pl.col("label"),
+            pl.when(pl.col("n_words") == "").then(pl.lit("")).otherwise(" · " + pl.col("n_words")),
+        ).alias("axis_label"),
+        pl.when(pl.col("is_small").fill_null(value=True))
+        .then(pl.lit(PAPER))
+        .otherwise(pl.col("colour"))
+        .alias("fill"),
+    )
+
+
+def _records(data: pl.DataFrame, absent: str | None, value: str) -> list[dict[str, Any]]:
+    keep = [
+        name
+        for name, dtype in data.schema.items()
+        if dtype.is_numeric() or name in
+        {"axis_label", "label", "colour", "fill", "shape", "says", "is_small"}
+    ]  # fmt: skip
+    records = data.select(keep).to_dicts()
+    for record in records:
+        record["absent"] = absent if record[value] is None else None
+    return records
+
+
+def _panel(heading: str, data: pl.DataFrame, records: list[Record], layers: Layers) -> Panel:
+    labels = data["axis_label"].to_list()
+    with debug_mode(arg=False):  # no validation while building; a test validates every drawing
+        wide = _spec(layers(_Form(labels, is_wide=True)), records, WIDE, WIDE_STEP)
+        narrow = _spec(layers(_Form(labels, is_wide=False)), records, NARROW, NARROW_STEP)
+    return Panel(heading, wide, narrow)
+
+
+def _spec(parts: list[alt.Chart], records: list[Record], width: int, step: int) -> Spec:
+    chart = alt.layer(*parts).properties(width=width, height=alt.Step(step))
+    spec: Spec = chart.to_dict(validate=False)
+    spec["datasets"] = {**spec.get("datasets", {}), ROWS.name: records}
+    spec["config"] = CONFIG
+    return spec
+
+
+SMALL = LegendEntry("dashed", "open dot, dashed line: few aids, read with care")
+DOT = LegendEntry("dot", "dot: the share")
+INNER = LegendEntry("thick", "thick line: 95 % interval as if every aid were independent (Wilson)")
+OUTER = LegendEntry(
+    "thin", "thin line: 95 % interval adjusted for wearers with several aids or visits"
+)
+RATE_LEGEND = (DOT, INNER, OUTER, SMALL)

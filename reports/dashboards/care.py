@@ -1,0 +1,40 @@
+"""Care page, for the clinician."""
+
+from reports import cautions
+from reports.figure import Dashboard, Section
+from reports.figures.not_assessed import not_assessed
+from reports.figures.repeatability import repeatability
+from reports.figures.rescue_by_condition import rescue_by_condition
+from reports.figures.rescue_by_group import (
+    rescue_by_cycle,
+    rescue_by_delay,
+    rescue_by_exposure,
+    rescue_by_style,
+)
+from reports.figures.working_improvement import working_improvement
+
+CARE = Dashboard(
+    id="care",
+    link="Care",
+    heading="What does drying do for an aid?",
+    lead="Recovery of dead, weak and faulty aids, and measured change of aids that already work.",
+    sections=(
+        Section(
+            "Aids with a problem",
+            "The state before drying counts: an aid that works after a new battery, wax guard or "
+            "cleaning is not a rescue.",
+            (rescue_by_condition, not_assessed),
+        ),
+        Section(
+            "Aids that already work",
+            "The word here is measured improvement, beyond what a repeated measurement gives.",
+            (working_improvement, repeatability),
+        ),
+        Section(
+            "Exposure, delay, cycle and style",
+            "Associations among aids that were dried, not effects.",
+            (rescue_by_exposure, rescue_by_delay, rescue_by_cycle, rescue_by_style),
+        ),
+    ),
+    cautions=cautions.ALL,
+)

@@ -1,0 +1,24 @@
+"""Chambers page: who reads right, and who needs a check."""
+
+from reports import cautions
+from reports.figure import Dashboard, Section
+from reports.figures.chamber_use import chamber_use
+from reports.figures.dose_checks import dose_checks
+from reports.figures.within_tolerance import within_tolerance
+
+CHAMBERS = Dashboard(
+    id="chambers",
+    link="Chambers",
+    heading="Which chambers read right?",
+    lead="A known volume of water in an empty chamber shows whether its reading can be trusted.",
+    sections=(
+        Section(
+            "Dose checks",
+            "Standing is decided in this order: never checked, overdue, correctable, in or out of "
+            "tolerance.",
+            (dose_checks, within_tolerance),
+        ),
+        Section("Use", "", (chamber_use,)),
+    ),
+    cautions=(cautions.CELLS[0], cautions.CELLS[1], cautions.HYGIENE),
+)

@@ -1,0 +1,30 @@
+"""Moisture page: how much water, from which aids, when."""
+
+from reports import cautions
+from reports.figure import Dashboard, Section
+from reports.figures.below_detection import below_detection
+from reports.figures.moisture_by_cell import moisture_by_cell
+from reports.figures.moisture_by_season import moisture_by_season
+from reports.figures.moisture_by_style import moisture_by_style
+from reports.figures.moisture_one_or_two import moisture_one_or_two
+
+MOISTURE = Dashboard(
+    id="moisture",
+    link="Moisture",
+    heading="How much water do aids bring to the clinic?",
+    lead="Readings of the drying chambers, corrected by their dose checks, as microlitres per load.",
+    sections=(
+        Section(
+            "One aid or two, and readings below detection",
+            "The unit is the load: what was in the chamber together.",
+            (moisture_one_or_two, below_detection),
+        ),
+        Section("Style", "", (moisture_by_style,)),
+        Section(
+            "Season and climate",
+            "Seasons follow the hemisphere; in tropical climates they are wet and dry.",
+            (moisture_by_season, moisture_by_cell),
+        ),
+    ),
+    cautions=(cautions.HYGIENE, cautions.GROUPS),
+)

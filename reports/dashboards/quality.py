@@ -1,0 +1,25 @@
+"""Quality page: what was loaded, what was refused, and what to fix."""
+
+from reports.figure import Dashboard, Section
+from reports.figures.account import account
+from reports.figures.calendar_strip import calendar_strip
+from reports.figures.quality_checks import quality_checks
+from reports.figures.refused_rules import refused_rows, refused_values
+
+QUALITY = Dashboard(
+    id="quality",
+    link="Data quality",
+    heading="What was loaded, what was refused, and what is there to fix?",
+    lead="Every row that was read is accounted for, and each refusal comes with its fix.",
+    sections=(
+        Section("Row account", "", (account,)),
+        Section(
+            "Refused rows and values",
+            "A bad value in a required column refuses the row; in any other column the value "
+            "alone is refused and the row stays.",
+            (refused_rows, refused_values),
+        ),
+        Section("Checks over their threshold", "", (quality_checks,)),
+        Section("Calendar", "", (calendar_strip,)),
+    ),
+)

@@ -1,0 +1,27 @@
+"""Sites page, for the director."""
+
+from reports import cautions
+from reports.figure import Dashboard, Section
+from reports.figures.chamber_use import chamber_use
+from reports.figures.dead_aids_dried import dead_aids_dried
+from reports.figures.site_rates import site_dead, site_weak
+
+SITES = Dashboard(
+    id="sites",
+    link="Sites",
+    heading="Are the chambers used, and what happens at each site?",
+    lead="Use of the chambers and the share of problem aids that recovers, site by site.",
+    sections=(
+        Section(
+            "Use of the chambers",
+            "A chamber that stands idle dries nobody's aids.",
+            (chamber_use, dead_aids_dried),
+        ),
+        Section(
+            "Recovery at each site",
+            "The rates describe each site's own aids. They do not compare the sites' work.",
+            (site_dead, site_weak),
+        ),
+    ),
+    cautions=(cautions.GROUPS,),
+)

@@ -1,0 +1,119 @@
+"""What a figure, a section and a page are: records that one renderer turns into HTML."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import polars as pl
+
+from reports.errors import ReportError
+
+Frames = Mapping[str, pl.DataFrame]
+Spec = dict[str, Any]
+
+MOST_ROWS = 2000
+IDENTIFYING = ("session_id", "device_id", "patient_id", "assessor_id", "wearer_key", "device_key",
+               "session_key", "row_json", "found")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Title:
+    """The finding, and the id of the rule that found it."""
+
+    rule: str
+    text: str
+
+
+@dataclass(frozen=True)
+class TableColumn:
+    """One column of a figure's table.
+
+    Args:
+        name: column of the frame, also the CSV's heading.
+        heading: what a reader sees.
+        kind: "text", "count", "share" (0-1, printed as percent), "number", "date" or "yes_no".
+        digits: decimals printed.
+    """
+
+    name: str
+    heading: str
+    kind: str = "text"
+    digits: int = 0
+
+
+@dataclass(frozen=True)
+class LegendEntry:
+    """One sign of a chart and what it means; `sign` names a drawing in the template."""
+
+    sign: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One drawing: the same rows laid out for a wide and for a narrow column."""
+
+    heading: str
+    wide: Spec
+    narrow: Spec
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A question, the finding, the drawing and the numbers behind it."""
+
+    id: str
+    question: str
+    title: Title
+    subtitle: str
+    alt: str
+    source_table: str
+    method_anchor: str
+    table: pl.DataFrame
+    columns: tuple[TableColumn, ...]
+    panels: tuple[Panel, ...] = ()
+    legend: tuple[LegendEntry, ...] = ()
+    caveats: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        refuse_unfit(self.id, self.table)
+
+
+FigureRule = Callable[[Frames], Figure]
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading, a sentence of introduction and figures."""
+
+    heading: str
+    intro: str
+    figures: tuple[FigureRule, ...]
+
+
+@dataclass(frozen=True)
+class Dashboard:
+    """A page as declared: its file name, the reader's question and its sections."""
+
+    id: str
+    link: str
+    heading: str
+    lead: str
+    sections: tuple[Section, ...]
+    cautions: tuple[str, ...] = ()
+
+
+def refuse_unfit(name: str, frame: pl.DataFrame) -> None:
+    """Refuse a frame with an identifying column or with more rows than a reader can use.
+
+    Raises:
+        ReportError: naming the figure and the column or the number of rows.
+    """
+    identifying = [column for column in frame.columns if column in IDENTIFYING]
+    if identifying:
+        raise ReportError(f"figure '{name}' was given identifying columns: {identifying}")
+    if frame.height > MOST_ROWS:
+        raise ReportError(f"figure '{name}' has {frame.height} rows; at most {MOST_ROWS} are drawn")
+    decimals = [name for name, dtype in frame.schema.items() if isinstance(dtype, pl.Decimal)]
+    if decimals:
+        raise ReportError(f"figure '{name}' was given decimal columns: {decimals}")

@@ -1,0 +1,95 @@
+"""How many of the dead aids that a site saw were dried?"""
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+
+QUESTION = "Are dead aids dried, or sent away undried?"
+COLUMNS = (
+    TableColumn("label", "Site"),
+    TableColumn("dead_seen", "Dead aids seen", "count"),
+    TableColumn("dead_dried", "Of these dried", "count"),
+    TableColumn("dried_share", "Share dried", "share", 0),
+)
+
+
+def dead_aids_dried(frames: Frames) -> Figure:
+    """Draw dead aids dried of dead aids seen, for sites that send visit counts."""
+    frame = per_site(frames)
+    if frame.is_empty():
+        return rates.nothing(
+            "dead-aids-dried", QUESTION,
+            "How many dead aids were never dried is not known", "utilisation", "use",
+            "Sites that send the optional visit_counts export with dead_seen appear here.",
+        )  # fmt: skip
+    panel = charts.intervals(
+        frame, value="dried_share", scale=charts.Scale(0.0, 1.0, "share of dead aids dried")
+    )
+    return Figure(
+        id="dead-aids-dried",
+        question=QUESTION,
+        title=title(frame),
+        subtitle=f"n = {rates.total(frame, 'dead_seen')} dead aids seen at "
+        f"{words.plural(frame.height, 'site')} that send visit counts{rates.period(frames)}; "
+        "a complete count of the months sent, so without an interval.",
+        alt=rates.alt_of(frame, "Dots: share of dead aids dried, by site."),
+        source_table="utilisation",
+        method_anchor="use",
+        table=frame,
+        columns=COLUMNS,
+        panels=(panel,),
+        legend=(LegendEntry("dot", "dot: dead aids dried of dead aids seen"),),
+        caveats=("A site that dries only hopeful aids has the best rate of recovery.",),
+    )
+
+
+def per_site(frames: Frames) -> pl.DataFrame:
+    """Sum the months with a count of dead aids seen, by site name."""
+    frame = rates.table(frames, "utilisation")
+    if frame.is_empty():
+        return frame
+    names = rates.site_names(frames)
+    keys = (
+        frame.filter(pl.col("dead_seen").is_not_null() & pl.col("dead_dried").is_not_null())
+        .group_by("site_id", "month")
+        .agg(pl.col("dead_seen").max(), pl.col("dead_dried").sum())
+    )
+    return (
+        keys.group_by("site_id")
+        .agg(pl.col("dead_seen").sum(), pl.col("dead_dried").sum())
+        .filter(pl.col("dead_seen") > 0)
+        .with_columns(
+            (pl.col("dead_dried") / pl.col("dead_seen")).alias("dried_share"),
+            pl.col("site_id").map_elements(lambda v: names.get(v, v), pl.String).alias("label"),
+            pl.struct("dead_seen")
+            .map_elements(lambda r: f"n {words.count(r['dead_seen'])}", pl.String)
+            .alias("n_words"),
+        )
+        .with_columns(
+            pl.struct("label", "dried_share", "dead_seen")
+            .map_elements(
+                lambda r: f"{r['label']}: {words.percent(r['dried_share'])} of "
+                f"{words.count(r['dead_seen'])} dead aids dried.",
+                pl.String,
+            )
+            .alias("says"),
+            pl.when(pl.col("dried_share") > 1).then(None).otherwise(pl.col("dried_share"))
+            .alias("dried_share"),
+        )
+        .sort(pl.col("label").str.to_lowercase(), "site_id")
+    )  # fmt: skip
+
+
+def title(frame: pl.DataFrame) -> Title:
+    """State the share over the sites whose counts agree."""
+    sound = frame.filter(pl.col("dried_share").is_not_null())
+    seen = sound["dead_seen"].sum()
+    if not seen:
+        return Title("dead_dried.disagree", "Visit counts and sessions disagree on dead aids")
+    share = sound["dead_dried"].sum() / seen
+    return Title(
+        "dead_dried.share",
+        f"{words.percent(share)} of the dead aids seen were dried, at "
+        f"{words.plural(sound.height, 'site')} that count them",
+    )

@@ -1,0 +1,138 @@
+"""Does each chamber read what was put in?"""
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.palette import BLUE, GREEN, GREY, ORANGE, PURPLE
+
+QUESTION = "Whose chamber misreads?"
+COLUMNS = (
+    TableColumn("label", "Chamber"),
+    TableColumn("standing_words", "Standing"),
+    TableColumn("checks", "Checks", "count"),
+    TableColumn("last_checked_on", "Last check", "date"),
+    TableColumn("mean_error_pct", "Mean error, %", "number", 1),
+    TableColumn("within_tolerance_share", "Within tolerance", "share", 0),
+    TableColumn("within_low", "Within low", "share", 0),
+    TableColumn("within_high", "Within high", "share", 0),
+    TableColumn("intercept_ul", "Line a, µL", "number", 2),
+    TableColumn("slope", "Line b", "number", 3),
+    TableColumn("repeatability_sd_ul", "Repeatability SD, µL", "number", 2),
+    TableColumn("blank_ul", "Blank, µL", "number", 2),
+)
+SIGNS = {
+    "in_tolerance": (BLUE, "circle"),
+    "correctable": (GREEN, "diamond"),
+    "out_of_tolerance": (ORANGE, "square"),
+    "overdue": (PURPLE, "triangle-up"),
+    "never_checked": (GREY, "cross"),
+}
+ABSENT = "never checked: no error known"
+
+
+def chambers(frames: Frames) -> pl.DataFrame:
+    """Name every chamber of `dryer_calibration`, by site name."""
+    frame = rates.table(frames, "dryer_calibration")
+    if frame.is_empty():
+        return frame
+    names = rates.site_names(frames)
+    return (
+        frame.with_columns(
+            pl.struct("site_id", "dryer_id")
+            .map_elements(
+                lambda r: f"{names.get(r['site_id'], r['site_id'])}, {r['dryer_id']}", pl.String
+            )
+            .alias("label"),
+            pl.col("standing").map_elements(words.label, pl.String).alias("standing_words"),
+            pl.struct("checks", "standing")
+            .map_elements(
+                lambda r: f"{words.label(r['standing'])}, {words.count(r['checks'] or 0)}",
+                pl.String,
+            )
+            .alias("n_words"),
+            pl.col("standing")
+            .replace_strict({k: v[0] for k, v in SIGNS.items()}, default=GREY)
+            .alias("colour"),
+            pl.col("standing")
+            .replace_strict({k: v[1] for k, v in SIGNS.items()}, default="cross")
+            .alias("shape"),
+            pl.lit(value=False).alias("is_small"),
+        )
+        .with_columns(
+            pl.struct("label", "standing_words", "mean_error_pct", "checks")
+            .map_elements(_says, pl.String)
+            .alias("says")
+        )
+        .sort(pl.col("label").str.to_lowercase(), "site_id", "dryer_id")
+    )
+
+
+def dose_checks(frames: Frames) -> Figure:
+    """Draw the mean error of every chamber against the tolerance."""
+    frame = chambers(frames)
+    if frame.is_empty():
+        return rates.nothing(
+            "dose-checks", QUESTION, "No chamber is known yet", "dryer_calibration", "chambers",
+            "It needs the reference table dryers and the dose_checks export.",
+        )  # fmt: skip
+    errors = [abs(v) for v in frame["mean_error_pct"].to_list() if v is not None]
+    reach = float(int(max([15.0, *errors]) / 5 + 1) * 5)
+    panel = charts.intervals(
+        frame, value="mean_error_pct", band=(-10.0, 10.0), reference=0.0, absent=ABSENT,
+        scale=charts.Scale(-reach, reach, "mean error, % of the dose", "+.0f"),
+    )  # fmt: skip
+    return Figure(
+        id="dose-checks",
+        question=QUESTION,
+        title=title(frame),
+        subtitle=f"n = {rates.total(frame, 'checks')} dose checks of "
+        f"{words.plural(frame.height, 'chamber')} since the last service, sensor change or move; "
+        "mean error in percent of the dose; the table gives the share within tolerance with its "
+        "95 % interval.",
+        alt=" ".join(["Signs by chamber: mean error.", *frame["says"].to_list()[:20]]),
+        source_table="dryer_calibration",
+        method_anchor="chambers",
+        table=frame,
+        columns=COLUMNS,
+        panels=(panel,),
+        legend=(
+            LegendEntry("dot", "dot: in tolerance"),
+            LegendEntry("diamond_green", "diamond: correctable, its stable line is applied"),
+            LegendEntry("square_orange", "square: out of tolerance"),
+            LegendEntry("triangle_purple", "triangle: check overdue"),
+            LegendEntry("band", "shaded: within 10 % of the dose, the usual tolerance"),
+        ),
+        caveats=(
+            "The number after the standing is the count of checks. A chamber's own tolerance, "
+            "where it has one, decides its standing.",
+        ),
+    )
+
+
+def title(frame: pl.DataFrame) -> Title:
+    """Count the standings that need attention."""
+    counts = {row["standing"]: row["n"] for row in frame.group_by("standing").agg(
+        pl.len().alias("n")).to_dicts()}  # fmt: skip
+    fine = counts.get("in_tolerance", 0)
+    others = [
+        f"{counts[word]} {words.label(word)}"
+        for word in words.ORDER["standing"]
+        if word != "in_tolerance" and counts.get(word)
+    ]
+    if not others:
+        return Title("standing.all", f"All {frame.height} chambers are in tolerance")
+    return Title(
+        "standing.some",
+        f"{fine} of {frame.height} chambers are in tolerance; {', '.join(others)}",
+    )
+
+
+def _says(row: dict[str, float | str | None]) -> str:
+    start = f"{row['label']}: {row['standing_words']}"
+    if row["mean_error_pct"] is None:
+        return f"{start}."
+    return (
+        f"{start}, mean error {words.number(row['mean_error_pct'])} %, "  # type: ignore[arg-type]
+        f"{words.count(row['checks'])} checks."  # type: ignore[arg-type]
+    )

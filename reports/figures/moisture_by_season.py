@@ -1,0 +1,46 @@
+"""Does the water follow the season, within each climate?"""
+
+import polars as pl
+
+from reports import rates, words
+from reports.figure import Figure, Frames
+from reports.figures import moisture
+
+QUESTION = "Does the water in aids follow the season, within each climate?"
+GROUPINGS = ("climate_group+season", "season+climate_group")
+
+
+def moisture_by_season(frames: Frames) -> Figure:
+    """Draw one-aid loads by season, one panel a climate."""
+    for grouping in GROUPINGS:
+        found = moisture.loads(frames, grouping)
+        if not found.is_empty():
+            break
+    else:
+        return rates.nothing(
+            "moisture-by-season", QUESTION, "No load of one aid with a known season yet",
+            "moisture_distribution", "seasons-and-climates",
+            "It needs loads of one aid, read by chambers with dose checks.",
+        )  # fmt: skip
+    columns = grouping.split("+")
+    climate = f"group_{columns.index('climate_group') + 1}"
+    season = f"group_{columns.index('season') + 1}"
+    frame = moisture.spoken(
+        found.with_columns(
+            pl.col(season).map_elements(words.label, pl.String, skip_nulls=False).alias("label"),
+            pl.col(climate).map_elements(words.label, pl.String, skip_nulls=False).alias("panel"),
+        ).sort(words.position(climate, "climate_group"), words.position(season, "season"))
+    )
+    whole = frame.with_columns(
+        pl.concat_str(pl.col("panel"), pl.lit(" "), pl.col("label")).alias("label")
+    )
+    return moisture.figure(
+        frames, frame, id_="moisture-by-season", question=QUESTION,
+        title=moisture.spread(whole, "Most water", "Seasons: no two medians are clearly apart"),
+        heading="Season",
+        caveats=(
+            moisture.READINGS,
+            "Climate does not vary within a site: the sample for climate is the number of sites, "
+            "so climates stand side by side without a test.",
+        ),
+    )  # fmt: skip

@@ -1,0 +1,99 @@
+"""How much does a measurement change when nothing was done?"""
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.palette import BLUE, GREY
+
+QUESTION = "How much must a measure change before it counts?"
+COLUMNS = (
+    TableColumn("label", "Measure"),
+    TableColumn("pairs", "Repeat pairs", "count"),
+    TableColumn("within_sd", "Within-aid SD", "number", 2),
+    TableColumn("within_sd_low", "SD low", "number", 2),
+    TableColumn("within_sd_high", "SD high", "number", 2),
+    TableColumn("change_needed", "Change needed", "number", 2),
+    TableColumn("basis", "Basis"),
+)
+UNITS = {"hfa_gain": "dB", "hfa_ospl90": "dB", "thd": "log %", "ein": "dB"}
+
+
+def repeatability(frames: Frames) -> Figure:
+    """Draw the pooled within-aid standard deviations."""
+    frame = rates.table(frames, "measurement_repeatability")
+    if not frame.is_empty():
+        frame = frame.filter(pl.col("test_box_id").is_null() & pl.col("within_sd").is_not_null())
+    if frame.is_empty():
+        return rates.nothing(
+            "repeatability", QUESTION, "No repeat measurement has been loaded yet",
+            "measurement_repeatability", "measured-change",
+            "It needs the same aid measured twice, re-seated, nothing done between.",
+        )  # fmt: skip
+    order = {"hfa_gain": 0, "hfa_ospl90": 1, "thd": 2, "ein": 3}
+    frame = (
+        frame.with_columns(
+            pl.col("measure")
+            .map_elements(lambda v: f"{words.label(v)}, {UNITS.get(v, '')}", pl.String)
+            .alias("label"),
+            pl.col("measure").replace_strict(order, default=9, return_dtype=pl.Int64).alias("place"),
+            pl.when(pl.col("basis") == "repeats").then(pl.lit(BLUE)).otherwise(pl.lit(GREY))
+            .alias("colour"),
+            pl.when(pl.col("basis") == "repeats").then(pl.lit("circle"))
+            .otherwise(pl.lit("triangle-up")).alias("shape"),
+            pl.struct("pairs", "basis")
+            .map_elements(
+                lambda r: f"n {words.count(r['pairs'])}" if r["basis"] == "repeats" else "assumed",
+                pl.String,
+            )
+            .alias("n_words"),
+        )
+        .sort("place", "measure")
+        .with_columns(
+            pl.struct("label", "within_sd", "change_needed").map_elements(
+                lambda r: f"{r['label']}: SD {words.number(r['within_sd'], 2)}, counts beyond "
+                f"{words.number(r['change_needed'], 2)}.",
+                pl.String,
+            ).alias("says")
+        )
+    )  # fmt: skip
+    top = max(
+        value
+        for value in rates.all_values(frame, ("within_sd", "within_sd_high", "change_needed"))
+        if value is not None
+    )
+    panel = charts.intervals(
+        frame, value="within_sd", low="within_sd_low", high="within_sd_high",
+        scale=charts.Scale(0.0, float(int(top * 0.6 + 1)), "within-aid standard deviation", ".1f"),
+    )  # fmt: skip
+    return Figure(
+        id="repeatability",
+        question=QUESTION,
+        title=title(frame),
+        subtitle=f"n = {rates.total(frame, 'pairs')} repeat pairs; the same aid measured twice, "
+        "re-seated, nothing done between; line: 95 % interval (chi-square).",
+        alt=rates.alt_of(frame, "Dots with intervals: standard deviation per measure."),
+        source_table="measurement_repeatability",
+        method_anchor="measured-change",
+        table=frame,
+        columns=COLUMNS,
+        panels=(panel,),
+        legend=(
+            LegendEntry("dot", "dot: from repeat measurements"),
+            LegendEntry("triangle", "triangle: assumed, too few repeat pairs"),
+            LegendEntry("thick", "line: 95 % interval"),
+        ),
+    )
+
+
+def title(frame: pl.DataFrame) -> Title:
+    """State the change of gain that counts."""
+    rows = frame.filter(pl.col("measure") == "hfa_gain").to_dicts()
+    if not rows or rows[0]["change_needed"] is None:
+        return Title("repeat.no_gain", "How much gain must change before it counts is not known")
+    words_of = "measured" if rows[0]["basis"] == "repeats" else "assumed"
+    return Title(
+        "repeat.gain",
+        f"Gain must change by more than {words.number(rows[0]['change_needed'], 1)} dB to count "
+        f"({words_of})",
+    )

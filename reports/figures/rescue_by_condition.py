@@ -1,0 +1,75 @@
+"""How often do problem aids work again after drying?"""
+
+import polars as pl
+
+from reports import rates, words
+from reports.figure import Figure, Frames, Title
+
+ROWS = (
+    ("dead", "sounds_again", "Dead: sounds again"),
+    ("dead", "back_to_normal", "Dead: back to normal"),
+    ("weak", "back_to_normal", "Weak: back to normal"),
+    ("other_fault", "back_to_normal", "Other fault: back to normal"),
+)
+UNITS = (("first_cycle", "After the first cycle"), ("episode", "At the end of the episode"))
+QUESTION = "How often do dead, weak and otherwise faulty aids recover when dried?"
+
+
+def rescue_by_condition(frames: Frames) -> Figure:
+    """Draw the headline rates of `rescue_rate`, per first cycle and per episode."""
+    parts = []
+    for unit, heading in UNITS:
+        for condition, definition, name in ROWS:
+            found = rates.rates(frames, condition, definition, unit=unit)
+            if not found.is_empty():
+                parts.append(
+                    found.with_columns(
+                        pl.lit(name).alias("label"), pl.lit(heading).alias("counted")
+                    )
+                )
+    if not parts:
+        return rates.nothing(
+            "rescue-by-condition", QUESTION, "No dried problem aid has been assessed yet",
+            "rescue_rate", "rescue-rates", "A rate needs aids dead, weak or faulty before drying.",
+        )  # fmt: skip
+    frame = rates.spoken(pl.concat(parts))
+    scale = rates.rate_scale(frame, "share of assessed aids")
+    panels = tuple(
+        rates.panel(frame.filter(pl.col("counted") == heading), scale, heading)
+        for _, heading in UNITS
+        if heading in frame["counted"].to_list()
+    )
+    n = rates.total(frame.filter((pl.col("definition") != "sounds_again")
+                                 & (pl.col("unit") == "first_cycle")))  # fmt: skip
+    return Figure(
+        id="rescue-by-condition",
+        question=QUESTION,
+        title=title(frames),
+        subtitle=f"n = {n} aids assessed after their first cycle{rates.period(frames)}; state "
+        f"before drying, after any new cell, parts and cleaning; {rates.INTERVALS}.",
+        alt=rates.alt_of(frame, "Dots with intervals: share recovering by condition."),
+        source_table="rescue_rate",
+        method_anchor="rescue-rates",
+        table=frame,
+        columns=(rates.TableColumn("label", "Condition and outcome"),
+                 rates.TableColumn("counted", "Counted"), *rates.COLUMNS[1:]),
+        panels=panels,
+        legend=rates.rate_legend("dot: share of assessed aids"),
+        caveats=(
+            "Before and after, without an undried comparison for problem aids: some would have "
+            "recovered by themselves.",
+        ),
+    )  # fmt: skip
+
+
+def title(frames: Frames) -> Title:
+    """State the dead rate with its adjusted interval, or that it is too early to say."""
+    dead = rates.rates(frames, "dead", "sounds_again")
+    row = dead.to_dicts()[0] if dead.height else {}
+    if not rates.is_firm(row):
+        return Title("dead.too_few", "Too few dead aids to say how many sound again after drying")
+    return Title(
+        "dead.rate",
+        f"{words.percent(row['rate'])} of dead aids sound again after one cycle "
+        f"({words.between(row['adjusted_low'], row['adjusted_high'])})",
+    )

@@ -1,0 +1,125 @@
+"""How do the rates differ between groups of aids? One rule, declared once per grouping."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import polars as pl
+
+from reports import rates
+from reports.figure import Figure, Frames, TableColumn
+
+PANELS = (
+    ("dead", "sounds_again", "Dead aids that sound again"),
+    ("weak", "back_to_normal", "Weak aids back to normal"),
+)
+
+
+@dataclass(frozen=True)
+class Grouped:
+    """A grouping of `rescue_rate` drawn for dead and for weak aids."""
+
+    id: str
+    grouping: str
+    heading: str
+    question: str
+    start: str
+    neutral: str
+    preposition: str = ""
+    caveats: tuple[str, ...] = ()
+
+
+def rescue_by_group(declared: Grouped) -> Callable[[Frames], Figure]:
+    """Return the figure of one declared grouping."""
+
+    def figure(frames: Frames) -> Figure:
+        parts = []
+        for condition, definition, heading in PANELS:
+            found = rates.rates(frames, condition, definition, declared.grouping)
+            if not found.is_empty():
+                parts.append(
+                    rates.named(found, declared.grouping).with_columns(
+                        pl.lit(heading).alias("panel")
+                    )
+                )
+        if not parts:
+            return rates.nothing(
+                declared.id, declared.question, f"No rate by {declared.heading.lower()} yet",
+                "rescue_rate", "rescue-rates", f"It needs {declared.heading.lower()} recorded.",
+            )  # fmt: skip
+        frame = rates.spoken(pl.concat(parts))
+        scale = rates.rate_scale(frame, "share of assessed aids")
+        return Figure(
+            id=declared.id,
+            question=declared.question,
+            title=rates.spread(
+                rates.named(
+                    rates.rates(frames, "dead", "sounds_again", declared.grouping),
+                    declared.grouping,
+                )
+                if frame["condition_before"].eq("dead").any()
+                else frame.clear(),
+                declared.start,
+                declared.neutral,
+                preposition=declared.preposition,
+            ),
+            subtitle=f"n = {rates.total(frame)} aids assessed after their first cycle"
+            f"{rates.period(frames)}; {rates.INTERVALS}.",
+            alt=rates.alt_of(frame, f"Dots with intervals by {declared.heading.lower()}."),
+            source_table="rescue_rate",
+            method_anchor="rescue-rates",
+            table=frame,
+            columns=(
+                TableColumn("panel", "Aids and outcome"),
+                TableColumn("label", declared.heading),
+                *rates.COLUMNS[1:],
+            ),
+            panels=tuple(
+                rates.panel(frame.filter(pl.col("panel") == heading), scale, heading)
+                for _, _, heading in PANELS
+                if frame["panel"].eq(heading).any()
+            ),
+            legend=rates.rate_legend("dot: share of assessed aids"),
+            caveats=declared.caveats,
+        )
+
+    return figure
+
+
+rescue_by_exposure = rescue_by_group(
+    Grouped(
+        "rescue-by-exposure", "exposure", "Exposure",
+        "Does the way the water came in matter?",
+        "Dead aids sound again most often after",
+        "Dead aids: no two kinds of exposure are clearly apart",
+        caveats=("An association: aids that fell into water also differ in age, style and delay.",),
+    )
+)  # fmt: skip
+rescue_by_delay = rescue_by_group(
+    Grouped(
+        "rescue-by-delay", "delay_band", "Delay before drying",
+        "Does it matter how soon a wet aid is dried?",
+        "Dead aids sound again most often at a delay of",
+        "Dead aids: no two delays are clearly apart",
+        caveats=(
+            "Only aids with a known immersion or splash and a recorded delay. An association: "
+            "who comes early also differs in other ways.",
+        ),
+    )
+)  # fmt: skip
+rescue_by_cycle = rescue_by_group(
+    Grouped(
+        "rescue-by-cycle", "cycle_number", "Cycle of the episode",
+        "Is a second or third cycle worth trying?",
+        "Dead aids sound again most often in cycle",
+        "Dead aids: no two cycles are clearly apart",
+        caveats=(
+            "Later cycles are tried on aids the first did not recover, and not on all of them.",
+        ),
+    )
+)  # fmt: skip
+rescue_by_style = rescue_by_group(
+    Grouped(
+        "rescue-by-style", "device_style", "Style", "Does the build of the aid matter?",
+        "Dead aids sound again most often when", "Dead aids: no two styles are clearly apart",
+    )
+)  # fmt: skip

@@ -1,0 +1,104 @@
+"""Do aids that already work measure better after drying, beyond what noise gives?"""
+
+from typing import Any
+
+import polars as pl
+
+from reports import rates, words
+from reports.figure import Figure, Frames, LegendEntry, Title
+from reports.palette import BLUE, GREY, ORANGE
+
+QUESTION = "Do aids that already work measure better after drying?"
+ROWS = (
+    ("improved", "Measured improvement", BLUE, "circle"),
+    ("worsened", "Measured worsening", BLUE, "circle"),
+    ("any_positive_change", "Any gain above zero in any measure", ORANGE, "square"),
+)
+NOISE = "Improvement expected from noise alone"
+
+
+def working_improvement(frames: Frames) -> Figure:
+    """Set measured improvement beside noise and beside the flattering count."""
+    parts = [
+        found.with_columns(
+            pl.lit(name).alias("label"),
+            pl.lit(colour).alias("colour"),
+            pl.lit(shape).alias("shape"),
+        )
+        for definition, name, colour, shape in ROWS
+        if not (found := rates.rates(frames, "normal", definition)).is_empty()
+    ]
+    if not parts:
+        return rates.nothing(
+            "working-improvement", QUESTION, "No working aid was measured before and after yet",
+            "rescue_rate", "measured-change",
+            "It needs coupler measures before and after drying, gain and one other at least.",
+        )  # fmt: skip
+    frame = pl.concat([parts[0], *_noise(parts[0]), *parts[1:]], how="diagonal_relaxed")
+    frame = rates.spoken(frame, "working aids").with_columns(
+        pl.when(pl.col("label") == NOISE).then(pl.lit("")).otherwise("n_words").alias("n_words")
+    )
+    return Figure(
+        id="working-improvement",
+        question=QUESTION,
+        title=title(frames),
+        subtitle=f"n = {words.count(parts[0]['n'].sum())} working aids measured before and after "
+        f"their first cycle{rates.period(frames)}; {rates.INTERVALS}.",
+        alt=rates.alt_of(frame, "Dots with intervals for aids that worked before drying."),
+        source_table="rescue_rate",
+        method_anchor="measured-change",
+        table=frame,
+        columns=(rates.TableColumn("label", "Outcome"), *rates.COLUMNS[1:]),
+        panels=(rates.panel(frame, rates.rate_scale(frame, "share of working aids")),),
+        legend=(
+            *rates.rate_legend("dot: share of working aids"),
+            LegendEntry(
+                "triangle", "triangle: expected when nothing changes, from repeat measures"
+            ),
+            LegendEntry("square_orange", "square: any gain above zero; most of it is noise"),
+        ),
+        caveats=(
+            "Before and after in the same aids, without undried aids beside them: a low first "
+            "reading tends to be followed by a higher one, dried or not.",
+        ),
+    )
+
+
+def title(frames: Frames) -> Title:
+    """Compare the adjusted interval of improvement with the share that noise gives."""
+    found = rates.rates(frames, "normal", "improved")
+    row: dict[str, Any] = found.to_dicts()[0] if found.height else {}
+    noise = row.get("expected_by_noise")
+    if not rates.is_firm(row) or noise is None:
+        return Title(
+            "improved.too_few",
+            "Too few measured aids to tell improvement of working aids from noise",
+        )
+    pair = f"{words.percent(row['rate'], 1)} against {words.percent(noise, 1)}"
+    if row["adjusted_low"] > noise:
+        return Title(
+            "improved.above_noise", f"Working aids improve more often than noise explains: {pair}"
+        )
+    if row["adjusted_high"] < noise:
+        return Title(
+            "improved.below_noise",
+            f"Working aids improve less often than noise alone gives: {pair}",
+        )
+    return Title(
+        "improved.as_noise", f"Improvement of working aids cannot be told from noise: {pair}"
+    )
+
+
+def _noise(improved: pl.DataFrame) -> list[pl.DataFrame]:
+    if improved["expected_by_noise"].is_null().all():
+        return []
+    return [
+        improved.select(
+            pl.lit(NOISE).alias("label"),
+            pl.col("expected_by_noise").alias("rate"),
+            pl.lit(value=None, dtype=pl.Int64).alias("n"),
+            pl.lit(GREY).alias("colour"),
+            pl.lit("triangle-up").alias("shape"),
+            pl.lit(value=False).alias("is_small"),
+        )
+    ]

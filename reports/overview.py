@@ -1,0 +1,156 @@
+"""What the overview page says: facts of the load, findings, what needs attention."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import polars as pl
+
+from reports import rates, words
+from reports.figure import Figure, Frames
+from reports.figures import account, dose_checks, quality_checks
+
+FINDINGS = ("rescue-by-condition", "working-improvement", "chamber-use", "dose-checks",
+            "moisture-by-season")  # fmt: skip
+MOST_ITEMS = 12
+
+
+@dataclass(frozen=True)
+class Fact:
+    """A number of the load and its words."""
+
+    words: str
+    value: str
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A figure's computed title and where it stands."""
+
+    page: str
+    id: str
+    title: str
+    question: str
+
+
+@dataclass(frozen=True)
+class Attention:
+    """Something to do, with the place that says more."""
+
+    words: str
+    page: str
+    anchor: str
+    link: str
+
+
+def facts(frames: Frames) -> list[Fact]:
+    """Sum the row account and name the months covered."""
+    files = account.per_file(frames)
+    if files.is_empty():
+        return [Fact("Files read", "0")]
+    loaded = files.filter(~pl.col("status").is_in(["refused", "held", "copy"]))
+    sums = {name: files[name].sum() for name in
+            ("rows_read", "accepted", "quarantined", "duplicate", "values_refused")}  # fmt: skip
+    found = [
+        Fact("Sites", words.count(rates.table(frames, "site").height)),
+        Fact("Files loaded, of files read",
+             f"{words.count(loaded.height)} of {words.count(files.height)}"),
+        Fact("Rows read", words.count(sums["rows_read"])),
+        Fact("Rows accepted", words.count(sums["accepted"])),
+        Fact("Rows refused", words.count(sums["quarantined"])),
+        Fact("Duplicate rows", words.count(sums["duplicate"])),
+        Fact("Values refused alone", words.count(sums["values_refused"])),
+    ]  # fmt: skip
+    covered = rates.period(frames).lstrip(", ")
+    return [*found, Fact("Months with sessions", covered)] if covered else found
+
+
+def findings(figures: Sequence[tuple[str, Figure]]) -> list[Finding]:
+    """Pick the overview's figures by id, each once, in the declared order."""
+    by_id: dict[str, Finding] = {}
+    for page, figure in figures:
+        by_id.setdefault(figure.id, Finding(page, figure.id, figure.title.text, figure.question))
+    return [by_id[id_] for id_ in FINDINGS if id_ in by_id]
+
+
+def attention(frames: Frames) -> list[Attention]:
+    """List files not loaded, sites fallen silent, chambers to check, checks over threshold."""
+    return [*_files(frames), *_silent(frames), *_chambers(frames), *_checks(frames)]
+
+
+def _files(frames: Frames) -> list[Attention]:
+    files = account.per_file(frames)
+    if files.is_empty():
+        return []
+    out = files.filter(pl.col("status").is_in(["refused", "held", "kept"]))
+    items = [
+        Attention(
+            f"{row['site']}: {row['label']} is {words.label(row['status'])}.",
+            "quality", "row-account", "the row account",
+        )
+        for row in out.head(MOST_ITEMS).to_dicts()
+    ]  # fmt: skip
+    if out.height > MOST_ITEMS:
+        more = words.plural(out.height - MOST_ITEMS, "further file")
+        items.append(Attention(f"{more} refused, held or kept.", "quality", "row-account",
+                               "the row account"))  # fmt: skip
+    return items
+
+
+def _silent(frames: Frames) -> list[Attention]:
+    use = rates.table(frames, "utilisation")
+    if use.is_empty():
+        return []
+    names = rates.site_names(frames)
+    running = use.filter(pl.col("runs") > 0)
+    if running.is_empty():
+        return []
+    newest = running["month"].max()
+    last = running.group_by("site_id").agg(pl.col("month").max()).filter(pl.col("month") < newest)
+    rows = sorted((names.get(site, site), month) for site, month in last.rows())
+    return [
+        Attention(f"{name}: nothing since {words.month(month)}.", "quality", "calendar",
+                  "the calendar")
+        for name, month in rows[:MOST_ITEMS]
+    ]  # fmt: skip
+
+
+def _chambers(frames: Frames) -> list[Attention]:
+    chambers = dose_checks.chambers(frames)
+    if chambers.is_empty():
+        return []
+    todo = {
+        "out_of_tolerance": "out of tolerance: service it, and do not judge aids by its reading",
+        "never_checked": "never checked: run dose checks",
+        "overdue": "its check is overdue: run dose checks",
+        "correctable": "misreads steadily: its line is applied, have it serviced",
+    }
+    bad = [row for row in chambers.to_dicts() if row["standing"] in todo]
+    items = [
+        Attention(f"Chamber {row['label']}: {todo[row['standing']]}.", "chambers", "dose-checks",
+                  "the dose checks")
+        for row in bad[:MOST_ITEMS]
+    ]  # fmt: skip
+    if len(bad) > MOST_ITEMS:
+        more = words.plural(len(bad) - MOST_ITEMS, "further chamber")
+        items.append(Attention(f"{more} to check.", "chambers", "dose-checks", "the dose checks"))
+    return items
+
+
+def _checks(frames: Frames) -> list[Attention]:
+    over = quality_checks.over(frames)
+    if over.is_empty():
+        return []
+    by_check = (
+        over.group_by("check")
+        .agg(pl.len().alias("sites"), pl.col("advice").sort(nulls_last=True).first())
+        .sort("sites", "check", descending=[True, False])
+        .head(5)
+    )
+    return [
+        Attention(
+            f"{row['check']}: over its threshold at {words.plural(row['sites'], 'site')}."
+            + (f" {row['advice']}" if row["advice"] else ""),
+            "quality", "quality-checks", "the checks",
+        )
+        for row in by_check.to_dicts()
+    ]  # fmt: skip

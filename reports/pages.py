@@ -1,0 +1,248 @@
+"""Frames in, a set of self-contained pages out."""
+
+import shutil
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import jinja2
+import polars as pl
+
+from reports import methods, overview, tables, words
+from reports.dashboards.declared import DASHBOARDS, DICTIONARY, INDEX, METHODS, PAGES
+from reports.drawing import runtime, static_svg
+from reports.figure import Dashboard, Figure, Frames, Spec
+from reports.security import inert_json, policy
+
+MOST_BYTES = 2_500_000
+
+
+@dataclass(frozen=True)
+class _View:
+    """A figure as the template reads it."""
+
+    id: str
+    question: str
+    title: str
+    rule: str
+    subtitle: str
+    alt: str
+    panels: list[dict[str, Any]]
+    legend: tuple[Any, ...]
+    caveats: tuple[str, ...]
+    caption: str
+    headings: list[str]
+    numeric: list[bool]
+    rows: list[list[str]]
+    csv: str
+    method: str
+    source: str
+
+
+def render(
+    frames: Frames,
+    run: Mapping[str, Any],
+    settings: Mapping[str, Any],
+    out: Path,
+    *,
+    settings_changed: Mapping[str, tuple[Any, Any]],
+) -> list[Path]:
+    """Write every page to a folder beside `out`, then move each into place, the overview last.
+
+    Args:
+        frames: warehouse tables by name, already passed through disclosure. A table that is not
+            given counts as empty.
+        run: run_id, is_demo, and where known as_of, started_at_utc, code_version,
+            contract_version.
+        settings: every setting in force, by dotted name.
+        out: folder of the pages; made where missing.
+        settings_changed: {setting: (default, in force)}.
+
+    Returns:
+        The pages written, the overview last.
+
+    Raises:
+        ReportError: when a frame may not be drawn; no page was replaced.
+    """
+    texts = page_texts(frames, run, settings, settings_changed=settings_changed)
+    aside = out.parent / f".{out.name}.next"
+    shutil.rmtree(aside, ignore_errors=True)
+    aside.mkdir(parents=True)
+    out.mkdir(parents=True, exist_ok=True)
+    names = [*(name for name in texts if name != "index.html"), "index.html"]
+    for name in names:
+        (aside / name).write_bytes(texts[name].encode())
+    written = [(aside / name).replace(out / name) for name in names]
+    aside.rmdir()
+    return written
+
+
+def page_texts(
+    frames: Frames,
+    run: Mapping[str, Any],
+    settings: Mapping[str, Any],
+    *,
+    settings_changed: Mapping[str, tuple[Any, Any]],
+) -> dict[str, str]:
+    """Build the text of every page by file name; see `render` for the arguments."""
+    writer = _Writer(run, settings, settings_changed)
+    texts: dict[str, str] = {}
+    found: list[tuple[str, Figure]] = []
+    for page in DASHBOARDS:
+        drawn = [[rule(frames) for rule in section.figures] for section in page.sections]
+        found += [(page.id, figure) for group in drawn for figure in group]
+        texts[f"{page.id}.html"] = writer.dashboard(page, drawn)
+    texts["methods.html"] = writer.write(
+        "methods.html.j2", METHODS, entries=methods.ENTRIES, setting_rows=writer.setting_rows()
+    )
+    texts["dictionary.html"] = writer.write(
+        "dictionary.html.j2", DICTIONARY, tables=_dictionary(frames)
+    )
+    texts["index.html"] = writer.write(
+        "index.html.j2",
+        INDEX,
+        facts=overview.facts(frames),
+        load_note="",
+        findings=overview.findings(found),
+        attention=overview.attention(frames),
+    )
+    return texts
+
+
+class _Writer:
+    """The template environment of one run."""
+
+    def __init__(
+        self,
+        run: Mapping[str, Any],
+        settings: Mapping[str, Any],
+        changed: Mapping[str, tuple[Any, Any]],
+    ) -> None:
+        self.settings, self.changed = settings, changed
+        self.style = resources.files("reports").joinpath("theme.css").read_text(encoding="utf-8")
+        self.environment = jinja2.Environment(
+            loader=jinja2.PackageLoader("reports", "templates"),
+            autoescape=True,
+            undefined=jinja2.StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        self.common = {
+            "group_name": str(settings.get("group_name", "the group")),
+            "pages": PAGES,
+            "is_demo": bool(run.get("is_demo", False)),
+            "run": {
+                "id": str(run["run_id"]),
+                "as_of": _text(run.get("as_of")),
+                "started": _text(run.get("started_at_utc")),
+                "code": _text(run.get("code_version")),
+                "contract": _text(run.get("contract_version")),
+            },
+            "changed": [
+                {"name": name, "default": str(default), "now": str(now)}
+                for name, (default, now) in sorted(changed.items())
+            ],
+        }
+
+    def write(
+        self, template: str, page: Dashboard, *, specs: dict[str, Any] | None = None, **more: Any
+    ) -> str:
+        """Fill a template; a page with drawings gets the chart runtime."""
+        script = runtime() if specs else ""
+        return self.environment.get_template(template).render(
+            page=page,
+            # The style and the script are this package's own, hashed in the policy.
+            style=jinja2.utils.markupsafe.Markup(self.style),
+            script=jinja2.utils.markupsafe.Markup(script),
+            drawings=jinja2.utils.markupsafe.Markup(inert_json(specs or {})),
+            policy=policy(self.style, script or None),
+            **self.common,
+            **more,
+        )
+
+    def dashboard(self, page: Dashboard, drawn: Sequence[Sequence[Figure]]) -> str:
+        """Write one page of figures."""
+        specs: dict[str, dict[str, Spec]] = {}
+        sections = []
+        for section, figures in zip(page.sections, drawn, strict=True):
+            views = [_view(figure, specs) for figure in figures]
+            anchor = "s-" + "-".join(
+                "".join(c if c.isalnum() else " " for c in section.heading.lower()).split()
+            )
+            sections.append(
+                {
+                    "heading": section.heading,
+                    "intro": section.intro,
+                    "anchor": anchor,
+                    "figures": views,
+                }
+            )
+        return self.write("dashboard.html.j2", page, specs=specs, sections=sections)
+
+    def setting_rows(self) -> list[list[str]]:
+        """List every setting with its default."""
+        return [
+            [name, str(value), str(self.changed[name][0]) if name in self.changed else str(value)]
+            for name, value in sorted(self.settings.items())
+        ]
+
+
+def _view(figure: Figure, specs: dict[str, dict[str, Spec]]) -> _View:
+    panels = []
+    for at, panel in enumerate(figure.panels):
+        key = f"{figure.id}-{at + 1}"
+        specs[key] = {"wide": panel.wide, "narrow": panel.narrow}
+        panels.append(
+            {
+                "key": key,
+                "heading": panel.heading,
+                # Drawn by vl-convert from the figure's rows, which it escapes.
+                "wide": jinja2.utils.markupsafe.Markup(static_svg(panel.wide)),
+                "narrow": jinja2.utils.markupsafe.Markup(static_svg(panel.narrow)),
+            }
+        )
+    has_rows = bool(figure.columns) and not figure.table.is_empty()
+    return _View(
+        id=figure.id,
+        question=figure.question,
+        title=figure.title.text,
+        rule=figure.title.rule,
+        subtitle=figure.subtitle,
+        alt=figure.alt,
+        panels=panels,
+        legend=figure.legend,
+        caveats=figure.caveats,
+        caption=f"Numbers: {figure.question}",
+        headings=[column.heading for column in figure.columns],
+        numeric=[column.kind in {"count", "share", "number"} for column in figure.columns],
+        rows=tables.cells(figure.table, figure.columns) if has_rows else [],
+        csv=tables.csv_link(tables.csv_text(figure.table, figure.columns)) if has_rows else "",
+        method=figure.method_anchor,
+        source=figure.source_table,
+    )
+
+
+def _dictionary(frames: Frames) -> list[dict[str, Any]]:
+    frame = frames.get("dictionary", pl.DataFrame())
+    if frame.is_empty():
+        return []
+    columns = ["column_name", "type", "unit", "description"]
+    return [
+        {
+            "name": name,
+            "anchor": f"t-{name}",
+            "rows": [
+                [text or "" for text in row]
+                for row in frame.filter(pl.col("table_name") == name).select(columns).rows()
+            ],
+        }
+        for name in frame["table_name"].unique(maintain_order=True).sort().to_list()
+    ]
+
+
+def _text(value: Any) -> str:
+    if value is None:
+        return ""
+    return words.day(value) if type(value).__name__ == "date" else str(value)

@@ -1,0 +1,198 @@
+"""What the rate figures share: choosing rows of `rescue_rate`, their words, their columns."""
+
+from collections.abc import Sequence
+
+import polars as pl
+
+from reports import charts, words
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+
+COLUMNS = (
+    TableColumn("label", "Group"),
+    TableColumn("n", "Aids assessed", "count"),
+    TableColumn("rescued", "Of these", "count"),
+    TableColumn("rate", "Share", "share", 1),
+    TableColumn("wilson_low", "Wilson low", "share", 1),
+    TableColumn("wilson_high", "Wilson high", "share", 1),
+    TableColumn("adjusted_low", "Adjusted low", "share", 1),
+    TableColumn("adjusted_high", "Adjusted high", "share", 1),
+    TableColumn("patients", "Wearers", "count"),
+    TableColumn("not_assessed", "Not assessed", "count"),
+)
+INTERVALS = "thick line: Wilson 95 %; thin line: 95 % adjusted for wearers"
+
+
+def table(frames: Frames, name: str) -> pl.DataFrame:
+    """Return a table by name; one that was not given has no rows."""
+    return frames.get(name, pl.DataFrame())
+
+
+def rates(
+    frames: Frames,
+    condition: str,
+    definition: str,
+    grouping: str = "all",
+    unit: str = "first_cycle",
+) -> pl.DataFrame:
+    """Choose rows of `rescue_rate`, sorted by their groups."""
+    frame = table(frames, "rescue_rate")
+    if frame.is_empty():
+        return frame
+    return frame.filter(
+        (pl.col("condition_before") == condition)
+        & (pl.col("definition") == definition)
+        & (pl.col("grouping") == grouping)
+        & (pl.col("unit") == unit)
+    ).sort("group_1", "group_2", "group_3", nulls_last=True)
+
+
+def named(frame: pl.DataFrame, column: str, names: dict[str, str] | None = None) -> pl.DataFrame:
+    """Give every row its printed group as `label`, in the trade's order or by name.
+
+    Args:
+        frame: rows of a measure with `group_1`.
+        column: the grouping column, whose order of words is used.
+        names: printed names for stored values, sorted by name; for sites.
+    """
+    if names is not None:
+        frame = frame.with_columns(
+            pl.col("group_1").map_elements(lambda v: names.get(v, v), pl.String).alias("label")
+        )
+        return frame.sort(pl.col("label").str.to_lowercase(), "group_1")
+    order = words.ordered(frame["group_1"].to_list(), column)
+    rank = {value: place for place, value in enumerate(order)}
+    return (
+        frame.with_columns(
+            pl.col("group_1").map_elements(words.label, pl.String, skip_nulls=False).alias("label"),
+            pl.col("group_1")
+            .replace_strict(list(rank), list(rank.values()), default=None, return_dtype=pl.Int64)
+            .alias("_rank"),
+        )
+        .sort("_rank", nulls_last=True)
+        .drop("_rank")
+    )
+
+
+def spoken(frame: pl.DataFrame, noun: str = "aids") -> pl.DataFrame:
+    """Add `n_words` and `says`, and mark a row without a rate as too few."""
+    return frame.with_columns(
+        pl.struct("n").map_elements(lambda row: _n_words(row["n"]), pl.String).alias("n_words"),
+        pl.struct("label", "n", "rate", "adjusted_low", "adjusted_high")
+        .map_elements(lambda row: _says(row, noun), pl.String)
+        .alias("says"),
+    )
+
+
+def panel(frame: pl.DataFrame, scale: charts.Scale, heading: str = "", **more: object) -> object:
+    """Draw rates with Wilson's and the adjusted interval."""
+    return charts.intervals(
+        frame, value="rate", low="wilson_low", high="wilson_high",
+        outer_low="adjusted_low", outer_high="adjusted_high", scale=scale, heading=heading,
+        **more,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+
+def is_firm(row: dict[str, object]) -> bool:
+    """Tell whether a row may carry a finding: not small, with an adjusted interval."""
+    wanted = ("n", "rate", "adjusted_low", "adjusted_high")
+    return all(row.get(name) is not None for name in wanted) and not row.get("is_small")
+
+
+def spread(frame: pl.DataFrame, start: str, neutral: str, *, preposition: str = "") -> Title:
+    """Name the highest and lowest group where their adjusted intervals are apart.
+
+    Args:
+        frame: rows with label, rate and the adjusted interval.
+        start: "Dead aids sound again most often".
+        neutral: the title where no two groups are apart.
+        preposition: put before each group's name, such as "after ".
+    """
+    rows = [row for row in frame.to_dicts() if is_firm(row)]
+    if len(rows) < 2:
+        return Title("spread.too_few", neutral)
+    top = max(rows, key=lambda row: (row["rate"], row["label"]))
+    low = min(rows, key=lambda row: (row["rate"], row["label"]))
+    if top["adjusted_low"] <= low["adjusted_high"]:
+        return Title("spread.not_apart", neutral)
+    text = (
+        f"{start} {preposition}{words.cut(top['label'], 22)}: {words.percent(top['rate'])}, "
+        f"against {words.percent(low['rate'])} {preposition}{words.cut(low['label'], 22)}"
+    )
+    return Title("spread.apart", text)
+
+
+def nothing(id_: str, question: str, title: str, source: str, anchor: str, why: str) -> Figure:
+    """Build the honest figure of a table without rows: what is missing and what would fill it."""
+    return Figure(
+        id=id_, question=question, title=Title("no_rows", title),
+        subtitle=f"n = 0. {why}", alt=title, source_table=source, method_anchor=anchor,
+        table=pl.DataFrame(), columns=(),
+    )  # fmt: skip
+
+
+def site_names(frames: Frames) -> dict[str, str]:
+    """Return printed site names by id; equal names are told apart by their id."""
+    frame = table(frames, "site")
+    if frame.is_empty():
+        return {}
+    pairs = [(str(i), str(n or i)) for i, n in frame.select("site_id", "site_name").rows()]
+    names = [name for _, name in pairs]
+    return {i: f"{name} ({i})" if names.count(name) > 1 else name for i, name in sorted(pairs)}
+
+
+def period(frames: Frames) -> str:
+    """Print the months covered, from `utilisation`; empty where there are none."""
+    frame = table(frames, "utilisation")
+    if frame.is_empty():
+        return ""
+    first, last = frame["month"].min(), frame["month"].max()
+    if first is None:
+        return ""
+    return f", {words.month(first)} to {words.month(last)}"  # type: ignore[arg-type]
+
+
+def total(frame: pl.DataFrame, column: str = "n") -> str:
+    """Print the sum of a count column."""
+    return words.count(frame[column].sum()) if not frame.is_empty() else "0"
+
+
+def alt_of(frame: pl.DataFrame, first: str, most: int = 12) -> str:
+    """Describe a chart in a sentence per row, or by its ends where there are many rows."""
+    says = frame["says"].to_list()
+    if len(says) <= most:
+        return " ".join([first, *says])
+    rows = [row for row in frame.to_dicts() if row.get("rate") is not None]
+    if not rows:
+        return first
+    low, top = min(rows, key=lambda r: r["rate"]), max(rows, key=lambda r: r["rate"])
+    return f"{first} {len(says)} rows; lowest: {low['says']} Highest: {top['says']}"
+
+
+def rate_legend(dot: str) -> tuple[LegendEntry, ...]:
+    """Explain the signs of a rate chart."""
+    return (LegendEntry("dot", dot), charts.INNER, charts.OUTER, charts.SMALL)
+
+
+def all_values(frame: pl.DataFrame, names: Sequence[str]) -> list[float | None]:
+    """Collect the numbers an axis must hold."""
+    return [value for name in names for value in frame[name].to_list()]
+
+
+def rate_scale(frame: pl.DataFrame, axis: str) -> charts.Scale:
+    """Choose a share axis that holds every interval of the frame."""
+    return charts.share_scale(all_values(frame, ("rate", "wilson_high", "adjusted_high")), axis)
+
+
+def _n_words(n: int | None) -> str:
+    return "n hidden" if n is None else f"n {words.count(n)}"
+
+
+def _says(row: dict[str, object], noun: str) -> str:
+    name, n, rate = row["label"], row["n"], row["rate"]
+    if n is None or rate is None:
+        return f"{name}: too few {noun} to show."
+    low, high = row["adjusted_low"], row["adjusted_high"]
+    return (
+        f"{name}: {words.percent(rate)} of {words.count(n)} {noun}, "  # type: ignore[arg-type]
+        f"adjusted interval {words.between(low, high)}."  # type: ignore[arg-type]
+    )

@@ -1,0 +1,32 @@
+// Replaces each static drawing by a live one of the same rows; the page is whole without it.
+const specs = JSON.parse(document.getElementById("drawings").textContent);
+const options = {
+  actions: false,
+  ast: true,
+  renderer: "svg",
+  defaultStyle: false,
+  tooltip: { disableDefaultStyle: true, theme: "plain" },
+};
+
+async function draw(place, both) {
+  const live = document.createElement("div");
+  live.className = "live";
+  place.append(live);
+  let shown = null;
+  async function fit() {
+    const wanted = place.clientWidth < 640 ? "narrow" : "wide";
+    if (wanted === shown) return;
+    shown = wanted;
+    await vegaEmbed(live, both[wanted], options);
+    const svg = live.querySelector("svg");
+    svg.setAttribute("aria-hidden", "true");
+    svg.setAttribute("focusable", "false");
+    place.classList.add("is-live");
+  }
+  await fit();
+  new ResizeObserver(fit).observe(place);
+}
+
+for (const place of document.querySelectorAll("[data-drawing]")) {
+  draw(place, specs[place.dataset.drawing]);
+}

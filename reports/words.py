@@ -1,0 +1,118 @@
+"""Labels a reader sees for the words of the tables, and how numbers are printed."""
+
+import math
+from collections.abc import Iterable
+from datetime import date
+
+import polars as pl
+
+LABELS = {
+    "dead": "dead", "weak": "weak", "other_fault": "other fault", "normal": "working",
+    "bte": "behind the ear (BTE)", "bte_slim_tube": "BTE with slim tube",
+    "ric": "receiver in canal (RIC)", "ite": "in the ear (ITE)", "itc": "in the canal (ITC)",
+    "cic": "completely in canal (CIC)", "iic": "invisible in canal (IIC)",
+    "body_worn": "body worn", "cros_transmitter": "CROS transmitter",
+    "bone_conduction": "bone conduction", "implant_sound_processor": "implant sound processor",
+    "other": "other", "unknown": "not recorded",
+    "immersion": "immersion", "splash": "splash", "perspiration": "perspiration",
+    "none_known": "no known exposure",
+    "under_24h": "under 24 hours", "24_48h": "24 to 48 hours", "2_4_days": "2 to 4 days",
+    "4_7_days": "4 to 7 days", "over_7_days": "over 7 days",
+    "clean_and_check": "clean and check", "problem_reported": "problem reported",
+    "water_incident": "water incident", "follow_up": "follow-up",
+    "hfa_gain": "gain (HFA)", "hfa_ospl90": "OSPL90 (HFA)", "thd": "harmonic distortion",
+    "ein": "input noise", "any": "any deciding measure",
+    "sounds_again": "sounds again", "back_to_normal": "back to normal",
+    "improved": "measured improvement", "worsened": "measured worsening", "mixed": "mixed",
+    "unchanged": "unchanged", "any_positive_change": "any gain above zero",
+    "never_checked": "never checked", "overdue": "check overdue",
+    "correctable": "correctable", "in_tolerance": "in tolerance",
+    "out_of_tolerance": "out of tolerance",
+    "first_seen": "first time seen", "climate not given": "climate not given",
+    "loaded_with_quarantine": "loaded, some rows refused",
+    "fresh": "fresh water", "salt": "salt water", "pool": "pool water", "soapy": "soapy water",
+}  # fmt: skip
+
+ORDER = {
+    "condition_before": ("dead", "weak", "other_fault", "normal"),
+    "exposure": ("immersion", "splash", "perspiration", "none_known", "unknown"),
+    "delay_band": ("under_24h", "24_48h", "2_4_days", "4_7_days", "over_7_days", "unknown"),
+    "season": ("winter", "spring", "summer", "autumn", "wet", "dry"),
+    "climate_group": ("tropical", "arid", "temperate", "continental", "polar", "climate not given"),
+    "device_style": ("bte", "bte_slim_tube", "ric", "ite", "itc", "cic", "iic", "body_worn",
+                     "other", "unknown"),
+    "standing": ("out_of_tolerance", "never_checked", "overdue", "correctable", "in_tolerance"),
+}  # fmt: skip
+
+THIN = "\u202f"
+
+
+def label(value: str | None) -> str:
+    """Return the page's word for a stored word; an unknown word is shown with spaces."""
+    if value is None:
+        return "not recorded"
+    return LABELS.get(value, value.replace("_", " "))
+
+
+def ordered(values: Iterable[str | None], column: str) -> list[str]:
+    """Sort stored words in the trade's order for a column, others after them by alphabet."""
+    known = ORDER.get(column, ())
+    given = {value for value in values if value is not None}
+    return [word for word in known if word in given] + sorted(given - set(known))
+
+
+def position(column: str, name: str) -> pl.Expr:
+    """Give an expression that sorts a frame's column `column` in the order known as `name`."""
+    words = ORDER[name]
+    return pl.col(column).replace_strict(
+        list(words), list(range(len(words))), default=len(words), return_dtype=pl.Int64
+    )
+
+
+def count(value: float | None) -> str:
+    """Print a count with a thin space between thousands."""
+    return "–" if value is None else f"{round(value):,}".replace(",", THIN)
+
+
+def percent(share: float | None, digits: int = 0) -> str:
+    """Print a share of 0-1 as percent; halves round to even as Python does."""
+    if share is None or math.isnan(share):
+        return "–"
+    return f"{share * 100:.{digits}f}{THIN}%"
+
+
+def between(low: float | None, high: float | None, digits: int = 0) -> str:
+    """Print an interval of shares, "21 to 27 %"."""
+    if low is None or high is None:
+        return "interval not known"
+    return f"{low * 100:.{digits}f} to {percent(high, digits)}"
+
+
+def number(value: float | None, digits: int = 1) -> str:
+    """Print a number with fixed decimals, a true minus sign and no negative zero."""
+    if value is None or math.isnan(value):
+        return "–"
+    text = f"{value:.{digits}f}"
+    if float(text) == 0:
+        text = text.lstrip("-")
+    return text.replace("-", "\u2212")
+
+
+def day(value: date | None) -> str:
+    """Print a day as 3 March 2026."""
+    return "–" if value is None else f"{value.day} {value:%B %Y}"
+
+
+def month(value: date | None) -> str:
+    """Print a month as March 2026."""
+    return "–" if value is None else f"{value:%B %Y}"
+
+
+def plural(n: int, one: str, many: str | None = None) -> str:
+    """Print a count and its noun."""
+    return f"{count(n)} {one if n == 1 else many or one + 's'}"
+
+
+def cut(text: str, length: int = 40) -> str:
+    """Shorten a name for a title; the table beside it shows it whole."""
+    return text if len(text) <= length else text[: length - 1].rstrip() + "…"

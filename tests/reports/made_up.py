@@ -1,0 +1,218 @@
+"""Made-up frames in the shape of the warehouse's tables, for tests of the pages."""
+
+import random
+from datetime import date
+
+import polars as pl
+
+SITES = ("site-01", "site-02", "site-03", "site-04", "site-05", "site-06")
+NAMES = ("Ash Lane Hearing", "Birch Street", "Cedar House", "Dogwood Clinic", "Elm Court", "Fir Row")
+MONTHS = [date(2025 + (m // 12), m % 12 + 1, 1) for m in range(6, 24)]
+SETTINGS = {"group_name": "Invented Group", "confidence_level": 0.95, "smallest_cell": 11,
+            "episode_gap_days": 14, "dose_check_overdue_days": 90}  # fmt: skip
+CHANGED = {"episode_gap_days": (14, 21)}
+RUN = {"run_id": "run-0007", "is_demo": True, "as_of": date(2026, 12, 31),
+       "started_at_utc": "2026-12-31 02:00", "code_version": "0.1.0", "contract_version": "1"}  # fmt: skip
+
+
+def rate_row(condition, definition, grouping, group, n, rate, unit="first_cycle", **more):
+    """One row of rescue_rate with intervals about as wide as such an n gives."""
+    k = round(n * rate)
+    p = k / n if n else None
+    half = 1.96 * (p * (1 - p) / n) ** 0.5 if n else 0.0
+    low, high = (max(0.0, p - half), min(1.0, p + half)) if n else (None, None)
+    outer = 1.25 * half
+    row = {
+        "condition_before": condition, "definition": definition, "unit": unit,
+        "grouping": grouping, "group_1": group, "group_2": None, "group_3": None,
+        "n": n, "rescued": k, "rate": p, "wilson_low": low, "wilson_high": high,
+        "patients": max(1, round(n * 0.8)), "design_effect": 1.4, "n_effective": n / 1.4,
+        "adjusted_low": max(0.0, p - outer) if n else None,
+        "adjusted_high": min(1.0, p + outer) if n else None,
+        "not_assessed": round(n * 0.06), "rate_if_missing_failed": p / 1.06 if n else None,
+        "rate_if_missing_rescued": (k + round(n * 0.06)) / (n + round(n * 0.06)) if n else None,
+        "expected_by_noise": None, "is_small": n < 30,
+    }  # fmt: skip
+    return row | more
+
+
+def rescue_rate(seed=1):
+    """Rates by every grouping the pages use."""
+    draw = random.Random(seed)
+    rows = []
+    for unit in ("first_cycle", "episode"):
+        rows += [
+            rate_row("dead", "sounds_again", "all", None, 820, 0.31, unit),
+            rate_row("dead", "back_to_normal", "all", None, 820, 0.19, unit),
+            rate_row("weak", "back_to_normal", "all", None, 4100, 0.56, unit),
+            rate_row("other_fault", "back_to_normal", "all", None, 900, 0.42, unit),
+        ]
+    rows += [
+        rate_row("normal", "improved", "all", None, 9000, 0.062, expected_by_noise=0.017),
+        rate_row("normal", "worsened", "all", None, 9000, 0.021),
+        rate_row("normal", "any_positive_change", "all", None, 9000, 0.71),
+    ]
+    groups = {
+        "site_id": SITES,
+        "exposure": ("immersion", "splash", "perspiration", "none_known", "unknown"),
+        "delay_band": ("under_24h", "24_48h", "2_4_days", "4_7_days", "over_7_days"),
+        "cycle_number": ("1", "2", "3"),
+        "device_style": ("bte", "ric", "ite", "cic"),
+    }
+    for grouping, names in groups.items():
+        for at, name in enumerate(names):
+            n = draw.choice((14, 60, 140, 300))
+            rows.append(
+                rate_row("dead", "sounds_again", grouping, name, n, 0.45 - 0.07 * at)
+            )
+            rows.append(
+                rate_row("weak", "back_to_normal", grouping, name, 3 * n, 0.6 - 0.03 * at)
+            )
+    rows.append(
+        rate_row("dead", "sounds_again", "site_id", "site-07", 0, 0.0)
+        | {"n": None, "rescued": None, "patients": None, "not_assessed": None, "is_small": True}
+    )
+    draw.shuffle(rows)
+    return pl.DataFrame(rows, infer_schema_length=None).with_columns(
+        pl.col("group_1", "group_2", "group_3").cast(pl.String)
+    )
+
+
+def moisture_row(grouping, groups, n, median, aids=1):
+    """One row of moisture_distribution, log-normal in shape, limits at 0.5 µL."""
+    spread = {"p10_ul": 0.3, "p25_ul": 0.55, "median_ul": 1.0, "p75_ul": 1.9, "p90_ul": 3.4}
+    row = {name: (median * f if median * f > 0.5 else None) for name, f in spread.items()}
+    wide = 1 + 2 / n**0.5
+    below = 0.35 / max(median, 0.4)
+    padded = [*groups, None, None, None][:3]
+    return {
+        "grouping": grouping, "group_1": padded[0], "group_2": padded[1], "group_3": padded[2],
+        "aids_in_chamber": aids, "n": n, "below_detection": round(n * min(0.9, below)),
+        "share_below_detection": round(n * min(0.9, below)) / n, **row,
+        "median_low_ul": row["median_ul"] and row["median_ul"] / wide,
+        "median_high_ul": row["median_ul"] and row["median_ul"] * wide,
+        "lowest_limit_ul": 0.5, "left_out_uncalibrated": round(n * 0.1),
+    }  # fmt: skip
+
+
+def moisture_distribution():
+    """Loads overall, by style, by climate and season, and by all three."""
+    rows = [moisture_row("all", (), 5200, 2.4), moisture_row("all", (), 2100, 2.2, aids=2)]
+    styles = {"bte": 1.9, "ric": 2.3, "ite": 2.9, "cic": 3.4}
+    climates = {"tropical": (("wet", 4.1), ("dry", 2.6)),
+                "temperate": (("winter", 1.5), ("spring", 1.9), ("summer", 2.8), ("autumn", 2.1)),
+                "arid": (("winter", 0.45), ("summer", 1.4))}  # fmt: skip
+    for style, median in styles.items():
+        rows.append(moisture_row("device_style", (style,), 1300, median))
+    for exposure, median in (("immersion", 9.0), ("splash", 4.0), ("none_known", 1.7)):
+        rows.append(moisture_row("exposure", (exposure,), 800, median))
+    for climate, seasons in climates.items():
+        for season, median in seasons:
+            rows.append(moisture_row("climate_group+season", (climate, season), 640, median))
+            for style, factor in styles.items():
+                cell = (climate, season, style)
+                rows.append(
+                    moisture_row("climate_group+season+device_style", cell, 90, median * factor / 2.4)
+                )
+    return pl.DataFrame(rows, infer_schema_length=None).with_columns(
+        pl.col("aids_in_chamber").cast(pl.Int64)
+    )
+
+
+def dryer_calibration():
+    """Five chambers, one of each standing."""
+    standings = ("in_tolerance", "in_tolerance", "correctable", "out_of_tolerance", "overdue",
+                 "never_checked")  # fmt: skip
+    errors = (1.2, -3.0, -18.0, 24.0, 4.0, None)
+    rows = []
+    for site, standing, error in zip(SITES, standings, errors, strict=True):
+        checks = 0 if error is None else 22
+        share = None if error is None else max(0.0, 1 - abs(error) / 25)
+        rows.append({
+            "dryer_id": f"dryer-{site[-2:]}", "site_id": site, "checks": checks,
+            "mean_error_pct": error, "within_tolerance_share": share,
+            "within_low": None if share is None else max(0.0, share - 0.15),
+            "within_high": None if share is None else min(1.0, share + 0.15),
+            "intercept_ul": None if error is None else 0.1,
+            "slope": None if error is None else 1 + error / 100,
+            "repeatability_sd_ul": None if error is None else 0.3,
+            "blank_ul": None if error is None else 0.1,
+            "last_checked_on": None if error is None else date(2026, 11, 3), "standing": standing,
+        })  # fmt: skip
+    return pl.DataFrame(rows, infer_schema_length=None)
+
+
+def utilisation():
+    """Eighteen months of six chambers; one site falls silent, one has gaps."""
+    rows = []
+    for at, site in enumerate(SITES):
+        for month in MONTHS[: -3 if at == 5 else None]:
+            has_counts = at % 2 == 0
+            rows.append({
+                "site_id": site, "dryer_id": f"dryer-{site[-2:]}", "month": month,
+                "runs": 20 + 31 * at, "runs_per_open_day": (20 + 31 * at) / 22 + month.month / 12,
+                "checked_aids_dried_share": 0.7, "dead_dried": 3 + at if has_counts else None,
+                "dead_seen": 6 + at if has_counts else None,
+                "weeks_without_data": 1 if at == 1 and month.month in {2, 8} else 0,
+            })  # fmt: skip
+    return pl.DataFrame(rows, infer_schema_length=None)
+
+
+def audit():
+    """Audit tables: account, refusals, checks, files."""
+    account = [{
+        "file_id": f"f{at}", "file": f"sessions-2026-{at + 1:02}.csv", "site_id": site,
+        "member": None, "table_name": "sessions", "rows_read": 1000 + at, "accepted": 960 + at,
+        "quarantined": 30, "duplicate": 10, "skipped_lines": 0, "values_refused": 12,
+        "status": "loaded_with_quarantine" if at else "refused", "is_live": at > 0, "run_id": "r7",
+    } for at, site in enumerate(SITES)]  # fmt: skip
+    rules = (
+        ("condition_before is given", "condition_before", "Give the condition on arrival.", 90),
+        ("started_at is a time", "started_at", "Write times as 2026-03-31T09:15.", 70),
+        ("the chamber is known", "dryer_id", "Add the chamber to reference/dryers.csv.", 12),
+    )
+    quarantine = [
+        {"site_id": site, "rule": rule, "column_name": column, "advice": advice,
+         "rows": rows // (at + 1), "share": rows / 1000}
+        for at, site in enumerate(SITES[:3]) for rule, column, advice, rows in rules
+    ]  # fmt: skip
+    quality = [
+        {"site_id": site, "month": month, "check_name": name, "numerator": at * 4,
+         "denominator": 100, "share": at * 0.04, "threshold": 0.1, "is_over": at * 0.04 > 0.1,
+         "advice": advice}
+        for at, site in enumerate(SITES) for month in MONTHS[-4:]
+        for name, advice in (("condition_after missing", "Assess each aid after its cycle."),
+                             ("after is before copied", "Do not copy the condition forward."))
+    ]  # fmt: skip
+    return {
+        "row_account": pl.DataFrame(account), "quarantine_summary": pl.DataFrame(quarantine),
+        "refused_summary": pl.DataFrame(quarantine[:2]), "data_quality": pl.DataFrame(quality),
+    }  # fmt: skip
+
+
+def frames(seed=1):
+    """The whole set."""
+    repeats = [
+        {"measure": m, "test_box_id": None, "pairs": n, "within_sd": sd, "within_sd_low": sd * 0.85,
+         "within_sd_high": sd * 1.2, "change_needed": 2.388 * 2**0.5 * sd, "basis": basis}
+        for m, n, sd, basis in (("hfa_gain", 240, 0.9, "repeats"), ("hfa_ospl90", 240, 0.8, "repeats"),
+                                ("thd", 20, 0.25, "assumed"), ("ein", 240, 1.4, "repeats"))
+    ]  # fmt: skip
+    dictionary = [
+        {"table_name": "rescue_rate", "column_name": "rate", "type": "DOUBLE", "unit": "share 0-1",
+         "description": "Rescued of assessed."},
+        {"table_name": "site", "column_name": "site_id", "type": "VARCHAR", "unit": None,
+         "description": "Clinic."},
+    ]  # fmt: skip
+    return {
+        "rescue_rate": rescue_rate(seed),
+        "moisture_distribution": moisture_distribution(),
+        "dryer_calibration": dryer_calibration(),
+        "utilisation": utilisation(),
+        "measurement_repeatability": pl.DataFrame(repeats, infer_schema_length=None).with_columns(
+            pl.col("test_box_id").cast(pl.String)
+        ),
+        "site": pl.DataFrame({"site_id": SITES, "site_name": NAMES}),
+        "dictionary": pl.DataFrame(dictionary),
+        **audit(),
+    }
