@@ -34,6 +34,7 @@ def column(
     required: bool = False,
     vocabulary: Sequence[str] | None = None,
     several: bool = False,
+    text: bool = False,
     hashed: str | None = None,
     ge: float | None = None,
     gt: float | None = None,
@@ -49,6 +50,7 @@ def column(
         required: a bad or missing value quarantines the row; otherwise it is refused alone.
         vocabulary: the words allowed.
         several: the column is a list of such words, checked while the text is split.
+        text: words for people, kept as they are, at most 200 characters.
         hashed: domain of the keyed hash ("session", "device", "wearer", "assessor").
         ge, gt, le: plausible range, inclusive but for `gt`.
         source: where the definition or the range comes from.
@@ -66,6 +68,7 @@ def column(
             "required": required,
             "vocabulary": tuple(vocabulary) if vocabulary is not None else None,
             "several": several,
+            "text": text,
             "hashed": hashed,
             "ge": ge,
             "gt": gt,

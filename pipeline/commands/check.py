@@ -147,7 +147,8 @@ def _told(finding: dict[str, Any]) -> str:
     for item in finding["to_do"]:
         shown = ", ".join(str(line) for line in item["lines"][:MOST_LINES])
         more = ", …" if len(item["lines"]) > MOST_LINES else ""
-        lines.append(f"  {item['outcome']}, {item['rows']} rows (lines {shown}{more})")
+        many = "rows, lines" if item["rows"] > 1 else "row, line"
+        lines.append(f"  {item['outcome']}: {item['rows']} {many} {shown}{more}")
         lines.append(f"    rule: {item['rule']}")
         lines.append(f"    do:   {item['advice']}")
     if not finding["to_do"]:

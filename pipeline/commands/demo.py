@@ -8,7 +8,7 @@ from pipeline.commands.refresh import refresh, say, told
 from pipeline.intake.find import find_files
 from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh
-from sample_data import AS_OF, exports_folder
+from sample_data.shipped import AS_OF, exports_folder
 
 
 def configure(parser: argparse.ArgumentParser) -> None:

@@ -18,6 +18,7 @@ MONTH = r"^\d{4}-\d{2}(?:-01)?$"
 LOCAL_TIME = r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?$"
 OFFSET_TIME = r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?(?:Z|[+-]\d{2}:?\d{2})$"
 CODE = r"^[\w][\w .+/#-]{0,39}$"
+LONGEST_TEXT = 200
 INVISIBLE = r"[\p{Cc}\p{Cf}]"
 YES, NO = ("true", "yes", "1"), ("false", "no", "0")
 
@@ -37,6 +38,8 @@ def expected(spec: ColumnSpec) -> str:
         return f"{spec.name} is a date"
     if kind == INSTANT:
         return f"{spec.name} is a date and time that exists at the site"
+    if spec.text:
+        return f"{spec.name} is text of at most {LONGEST_TEXT} characters"
     return f"{spec.name} is a code of at most 40 characters"
 
 
@@ -58,6 +61,8 @@ def advice(spec: ColumnSpec) -> str:
         return "write the month as 2026-03" if month else "write the day as 2026-03-28"
     if kind == INSTANT:
         return "write local time as 2026-03-28T14:05, or add the offset, as in +01:00"
+    if spec.text:
+        return "write a shorter text"
     return "write a short code: letters, digits, space and .+/#-_"
 
 
@@ -83,6 +88,8 @@ def cast(spec: ColumnSpec) -> pl.Expr:
         ).alias(spec.name)
     if kind == pl.Date:
         return _day(text, spec).alias(spec.name)
+    if spec.text:
+        return pl.when(text.str.len_chars() <= LONGEST_TEXT).then(text).alias(spec.name)
     clean = text.str.normalize("NFKC").str.replace_all(INVISIBLE, "").str.strip_chars()
     return pl.when(clean.str.contains(CODE)).then(clean).alias(spec.name)
 

@@ -210,11 +210,13 @@ def _within(spec: ColumnSpec) -> str:
     if spec.vocabulary is not None:
         return expected(spec)
     unit = f" {spec.unit}" if spec.unit else ""
-    if spec.gt is not None:
-        return f"{spec.name} is above {spec.gt:g} and at most {spec.le:g}{unit}"
-    if spec.le is None:
-        return f"{spec.name} is at least {spec.ge:g}{unit}"
-    return f"{spec.name} lies between {spec.ge:g} and {spec.le:g}{unit}"
+    bounds = [
+        f"above {spec.gt:g}" if spec.gt is not None else "",
+        f"at least {spec.ge:g}" if spec.ge is not None else "",
+        f"at most {spec.le:g}" if spec.le is not None else "",
+    ]
+    told = " and ".join(bound for bound in bounds if bound)
+    return f"{spec.name} is {told}{unit}" if told else expected(spec)
 
 
 def _rule_failures(cases: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
