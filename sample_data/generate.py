@@ -19,6 +19,7 @@ from sample_data import records
 from sample_data.columns import session_frame
 from sample_data.group import REPEATS_PER_BOX, SITES, Site, group_of
 from sample_data.sessions import build_rows
+from sample_data.slips import plant
 from sample_data.truth import truth_of
 from sample_data.visits import open_days
 
@@ -52,14 +53,13 @@ def generate(
         file_period: "month", "quarter" or "year" per sessions file.
         is_compressed: gzip every site's files, or none; None follows each site.
     """
-    first = LAST_DAY - timedelta(days=round(365.25 * years) - 1)
-    days = open_days(first, LAST_DAY)
+    days = days_of(years)
     group = tuple(sites)
     for name, frame in records.reference(group).items():
         _write(folder / "reference" / f"{name}.csv", frame, gz=False)
     written = 0
     for position, site in enumerate(group):
-        wanted = round(site.aids_per_day * scale * len(days))
+        wanted = rows_of(site, days, scale)
         if rows is not None:
             wanted = rows * (position + 1) // len(group) - rows * position // len(group)
         packed = site.is_compressed if is_compressed is None else is_compressed
@@ -76,6 +76,16 @@ def generate(
     return written
 
 
+def days_of(years: float) -> np.ndarray:
+    """Return the weekdays of the period of `years` that ends on 2026-06-30."""
+    return open_days(LAST_DAY - timedelta(days=round(365.25 * years) - 1), LAST_DAY)
+
+
+def rows_of(site: Site, days: np.ndarray, scale: float = 1.0) -> int:
+    """Return how many session rows a site writes by its own volume."""
+    return round(site.aids_per_day * scale * len(days))
+
+
 def _write_site(
     folder: Path,
     site: Site,
@@ -87,13 +97,13 @@ def _write_site(
     file_period: str,
     packed: bool,
 ) -> int:
-    streams = np.random.SeedSequence([seed, site.number]).spawn(6)
+    streams = np.random.SeedSequence([seed, site.number]).spawn(7)
     rng = [np.random.default_rng(stream) for stream in streams]
     if site.closed is not None:
         shut = (days >= np.datetime64(site.closed[0])) & (days <= np.datetime64(site.closed[1]))
         days = days[~shut]
     wearers, rows = build_rows(site, rng[0], days, years, wanted)
-    frame = session_frame(site, rng[1], wearers, rows)
+    frame = plant(site, rng[6], session_frame(site, rng[1], wearers, rows))
     home = folder / site.site_id
     _write_periods(
         home, "sessions", frame, "started_at", months=MONTHS_PER_FILE[file_period], packed=packed
@@ -159,7 +169,11 @@ def _content(path: Path) -> bytes | None:
 def write_shipped(folder: Path) -> None:
     """Write what ships with the project: `exports/` and `truth.json`."""
     generate(folder / "exports")
-    text = json.dumps(truth_of(SITES, SEED), indent=2, ensure_ascii=False)
+    text = json.dumps(
+        truth_of(SITES, SEED, {s.site_id: rows_of(s, days_of(2)) for s in SITES}),
+        indent=2,
+        ensure_ascii=False,
+    )
     (folder / "truth.json").write_text(text + "\n", encoding="utf-8")
 
 
@@ -172,6 +186,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--sites", type=int, help="number of sites; default 14, or one per 40 000")
     parser.add_argument("--years", type=float, help="default 2, or 4 with more than a million rows")
     parser.add_argument("--files-per", choices=MONTHS_PER_FILE, help="default quarter, or year")
+    parser.add_argument("--share-faulty", type=float, help="share of faulty rows at every site")
     parser.add_argument("--gzip", action="store_true", help="compress every file")
     parser.add_argument("--check", action="store_true", help="compare the shipped exports")
     given = parser.parse_args(arguments)
@@ -192,7 +207,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     written = generate(
         given.into,
         seed=given.seed,
-        sites=group_of(count),
+        sites=group_of(count, given.share_faulty),
         years=given.years or (4 if is_large else 2),
         rows=given.rows,
         file_period=given.files_per or ("year" if is_large else "quarter"),

@@ -97,7 +97,8 @@ class Site:
     """One invented clinic.
 
     `rescue_log_odds` is the planted difference from the group in the odds of any rescue;
-    `closed` the first and last day of a span without sessions.
+    `closed` the first and last day of a span without sessions; `share_faulty` the share of
+    rows exported with a fault.
     """
 
     number: int
@@ -123,6 +124,7 @@ class Site:
     is_fixed_time: bool = False
     is_compressed: bool = True
     closed: tuple[str, str] | None = None
+    share_faulty: float = 0.0
 
     @property
     def site_id(self) -> str:
@@ -145,7 +147,8 @@ SITES = (
          (Chamber(1, 1.03), Chamber(2, 1.0)), rescue_log_odds=1.1, test_box=True,
          counts_visits=True),
     Site(4, "Dunefort", "BWh", 25.1, 54.9, 18, "Asia/Dubai", 9.0,
-         (Chamber(1, 0.97, detection_limit_ul=0.5),), records="no_cleaning_grade"),
+         (Chamber(1, 0.97, detection_limit_ul=0.5),), records="no_cleaning_grade",
+        share_faulty=0.006),
     Site(5, "Elm Crossing", "Dfa", 40.8, -88.9, 233, "America/Chicago", 11.0,
          (Chamber(1, 1.0), Chamber(2, 1.02)), has_comparison=True, test_box=True,
          counts_visits=True),
@@ -161,7 +164,8 @@ SITES = (
          (Chamber(1, 1.0, checked_until=None),), share_salt=0.35, share_not_assessed=0.14),
     Site(10, "Juniper Flats", "BWh south", -28.2, 21.6, 812, "Africa/Johannesburg", 9.0,
          (Chamber(1, 1.03, checked_until="2026-02-12", detection_limit_ul=0.5),),
-         records="delay_in_words", is_fixed_time=True),
+         records="delay_in_words", is_fixed_time=True,
+        share_faulty=0.01),
     Site(11, "Kestrel Point", "Csa", 37.3, -7.9, 44, "Europe/Lisbon", 10.0,
          (Chamber(1, 1.0),), copies_forward=True, test_box=True),
     Site(12, "Larchwood", "Dfb mild", 56.4, 24.6, 37, "Europe/Riga", 11.0,
@@ -196,8 +200,11 @@ BOX_WEEK_CHANGE_SD_DB = 0.25
 REPEATS_PER_BOX = 70
 
 
-def group_of(count: int) -> tuple[Site, ...]:
-    """Return `count` sites: the first fourteen as declared, then average copies of them."""
+def group_of(count: int, share_faulty: float | None = None) -> tuple[Site, ...]:
+    """Return `count` sites: the first fourteen as declared, then average copies of them.
+
+    `share_faulty`, where given, is the share of faulty rows at every site.
+    """
 
     sites = list(SITES[:count])
     for number in range(len(SITES) + 1, count + 1):
@@ -211,6 +218,10 @@ def group_of(count: int) -> tuple[Site, ...]:
                 has_hard_mix=False,
                 copies_forward=False,
                 has_normals=True,
+                share_faulty=0.0,
+                closed=None,
             )
         )
+    if share_faulty is not None:
+        sites = [replace(site, share_faulty=share_faulty) for site in sites]
     return tuple(sites)

@@ -127,7 +127,7 @@ def service_events(site: Site, rng: np.random.Generator, rows: Rows, last: date)
             pl.DataFrame({
                 "device_id": s.device_names(site, rows["aid"][index], generation),
                 "occurred_on": pl.Series(day.astype("datetime64[D]")).dt.strftime("%Y-%m-%d"),
-                "event": [event] * len(index),
+                "event": pl.Series([event] * len(index), dtype=pl.String),
                 "new_device_id": renewed if event == "replaced"
                 else pl.Series([None] * len(index), dtype=pl.String),
                 "in_warranty": s.words(("true", "false"), (age > 36).astype(int)),

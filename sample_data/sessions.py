@@ -33,7 +33,7 @@ HOME = ("none",) * 6 + ("desiccant",) * 3 + ("electric",)
 DISPOSITIONS = ("returned_to_wearer", "sent_for_repair", "replaced", "kept_for_redrying")
 RETURNED, REPAIR, REPLACED, KEPT = range(4)
 ENDED = ("dry", "time_limit", "fixed_time", "stopped", "fault")
-MEASURES = ("hfa_gain", "hfa_ospl90", "ein", "thd")
+ID_BLOCK = 100_000  # numbers kept for one site's aids or wearers
 EXPOSURE_FACTOR = np.array([5.0, 1.8, 1.5, 1.0, 1.1])
 
 
@@ -197,18 +197,14 @@ def words(vocabulary: tuple[str, ...], codes: np.ndarray) -> pl.Series:
 def device_names(site: Site, aid: np.ndarray, generation: np.ndarray) -> pl.Series:
     """Return serial-like texts: 'A' and a number, another letter after each replacement."""
     letter = words(("A", "B", "C", "D", "E"), np.minimum(generation, 4))
-    number = pl.Series(site.number * _id_block(site) + aid).cast(pl.String)
+    number = pl.Series(site.number * ID_BLOCK + aid).cast(pl.String)
     return letter + number
 
 
 def wearer_names(site: Site, wearer: np.ndarray) -> pl.Series:
     """Return the wearers' invented numbers, 'W' and digits."""
-    number = pl.Series(site.number * _id_block(site) + wearer).cast(pl.String)
+    number = pl.Series(site.number * ID_BLOCK + wearer).cast(pl.String)
     return pl.Series(["W"], dtype=pl.String).new_from_index(0, len(wearer)) + number
-
-
-def _id_block(site: Site) -> int:
-    return 10_000 if site.number <= 99 else 100_000
 
 
 def build_rows(

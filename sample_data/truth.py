@@ -1,18 +1,22 @@
 """What was planted, as one document: `truth.json` beside the exports."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from sample_data import group as g
 from sample_data.columns import box_id
+from sample_data.slips import counts
 
 LOGISTIC_VARIANCE = np.pi**2 / 3
 
 
-def truth_of(sites: Sequence[g.Site], seed: int) -> dict[str, Any]:
-    """Return the planted truth of `sites`: classes, roles, effects, chambers, boxes."""
+def truth_of(sites: Sequence[g.Site], seed: int, rows: Mapping[str, int]) -> dict[str, Any]:
+    """Return the planted truth of `sites`: classes, roles, effects, chambers, boxes.
+
+    `rows` holds the number of session rows by site_id.
+    """
     total = g.WEARER_VARIANCE + g.AID_VARIANCE + LOGISTIC_VARIANCE
     return {
         "note": "Everything here is invented; no number describes real clinics, aids or people.",
@@ -33,6 +37,8 @@ def truth_of(sites: Sequence[g.Site], seed: int) -> dict[str, Any]:
                 "test_box_id": box_id(s) if s.test_box else None,
                 "share_not_assessed": s.share_not_assessed,
                 "records": s.records,
+                "session_rows": rows[s.site_id],
+                "slips": counts(s, rows[s.site_id]),
                 "closed": list(s.closed) if s.closed else None,
             }
             for s in sites

@@ -24,12 +24,21 @@ def table(name: str) -> pl.DataFrame:
 
 
 @pytest.fixture(scope="module")
-def sessions() -> pl.DataFrame:
+def exported() -> pl.DataFrame:
     return table("sessions").with_columns(
         pl.col("treatment").fill_null("dried"),
         state=pl.coalesce("condition_after_cleaning", "condition_before"),
         day=pl.col("started_at").str.slice(0, 10).str.to_date(),
     )
+
+
+@pytest.fixture(scope="module")
+def sessions(exported) -> pl.DataFrame:
+    return exported.filter(
+        pl.col("condition_before").is_not_null(),
+        pl.col("device_style") != "earhook",
+        ~pl.col("dryer_id").str.ends_with("-9").fill_null(value=False),
+    ).unique(maintain_order=True)
 
 
 def rescued(sessions: pl.DataFrame) -> pl.DataFrame:
@@ -43,6 +52,28 @@ def rescued(sessions: pl.DataFrame) -> pl.DataFrame:
 
 def log_odds(share: float) -> float:
     return float(np.log(share / (1 - share)))
+
+
+def test_slips_are_as_many_as_the_truth_says(exported):
+    for site_id, site in TRUTH["sites"].items():
+        own = exported.filter(site_id=site_id)
+        assert own.height == site["session_rows"]
+        # A minimal site has no chamber column, and so none that is unknown.
+        held = own.filter(
+            pl.col("condition_before").is_null()
+            | (pl.col("device_style") == "earhook")
+            | pl.col("dryer_id").str.ends_with("-9").fill_null(value=False)
+        )
+        refused = (own["device_age_months"] == "n/a").sum() + (own["power_source"] == "solar").sum()
+        named = own.filter(pl.col("device_id").is_not_null())
+        key = ["session_id", "dryer_id", "started_at", "device_id", "ear", "treatment"]
+        doubled = named.height - named.unique(key).height
+        assert site["slips"] == {
+            "quarantined": held.height,
+            "values_refused": refused,
+            "duplicate": doubled,
+        }
+    assert TRUTH["sites"]["site-10"]["slips"]["quarantined"] > 10
 
 
 def test_volume_is_that_of_real_clinics(sessions):
