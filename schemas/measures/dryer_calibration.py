@@ -1,0 +1,63 @@
+"""Dryer calibration: whose chamber reads right."""
+
+import polars as pl
+
+from schemas import vocabulary as words
+from schemas.declare import Table, column
+
+
+class DryerCalibration(Table):
+    """One row per chamber, from dose checks since its last service, changed part or move.
+
+    Key: site_id, dryer_id.
+    """
+
+    dryer_id: str = column("The chamber.", required=True)
+    site_id: str = column("The clinic.", required=True)
+    checks: int = column(
+        "Dose checks with water, since the last service.", unit="checks", ge=0, required=True
+    )
+    doses: int = column("Different doses among them.", unit="doses", ge=0, required=True)
+    checks_in_180_days: int = column(
+        "Of them in the 180 days before the day of reckoning.", unit="checks", ge=0, required=True
+    )
+    mean_error_ul: float = column("Mean of reading less dose.", unit="µL")
+    mean_error_pct: float = column("Mean error over the dose.", unit="% of the dose")
+    within_tolerance_share: float = column(
+        "Share of checked days within tolerance, the last check of a day.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    checked_days: int = column("Days with a dose check.", unit="days", ge=0, required=True)
+    within_low: float = column("Wilson's lower limit of it.", unit="share 0-1", ge=0, le=1)
+    within_high: float = column("Wilson's upper limit of it.", unit="share 0-1", ge=0, le=1)
+    intercept_ul: float = column("Reading at no water, by the line.", unit="µL")
+    slope: float = column("Reading per water put in, by the line.", unit="µL per µL")
+    repeatability_sd_ul: float = column(
+        "Deviation of repeated readings of one dose on one day; null without any.",
+        unit="µL", ge=0,
+    )  # fmt: skip
+    agreement_low_ul: float = column("Lower 95 % limit of agreement of the error.", unit="µL")
+    agreement_high_ul: float = column("Upper 95 % limit of agreement of the error.", unit="µL")
+    drift_ewma: float = column(
+        "Moving average of the error from the line, in its own standard errors.",
+        unit="standard errors",
+    )  # fmt: skip
+    is_drifting: bool = column("The moving average left its limits; null under five checks.")
+    blank_ul: float = column("Mean reading of blanks.", unit="µL")
+    blanks: int = column("Blanks.", unit="checks", ge=0, required=True)
+    last_checked_on: pl.Date = column("Day of the last check.")
+    days_since_check: int = column("Days from it to the day of reckoning.", unit="days", ge=0)
+    counted_on: pl.Date = column(
+        "Day of reckoning: the last day of which the group has any session or check.",
+        required=True,
+    )
+    standing: str = column(
+        "First that applies: never checked, overdue, correctable, in or out of tolerance.",
+        vocabulary=words.STANDING, required=True,
+    )  # fmt: skip
+
+    class Config(Table.Config):
+        """The table's name and key."""
+
+        name = "dryer_calibration"
+        metadata = {"key": ("site_id", "dryer_id")}  # noqa: RUF012

@@ -1,0 +1,68 @@
+"""Moisture distribution: how much water the chambers read, by groups of loads."""
+
+from schemas.declare import Table, column
+from schemas.facts.columns import MOISTURE_BASIS
+from schemas.measures.grouping import Grouped
+
+
+class MoistureDistribution(Grouped):
+    """One row per group, number of aids in the load and basis.
+
+    Key: grouping, group_1, group_2, group_3, aids_in_chamber, basis.
+    """
+
+    aids_in_chamber: int = column(
+        "1: one aid and nothing else. 2: loads of two, each one observation, its mean per aid."
+        " Null: both together, as a sensitivity.",
+        unit="aids", ge=1,
+    )  # fmt: skip
+    basis: str = column(
+        "Corrected: chambers in tolerance or with a stable line, corrected where the line"
+        " applies. As read: every chamber, within one site only.",
+        vocabulary=MOISTURE_BASIS, required=True,
+    )  # fmt: skip
+    n: int = column("Loads with a reading.", unit="loads", ge=0, required=True)
+    wearers: int = column("Wearers among them.", unit="wearers", ge=0, required=True)
+    below_detection: int = column(
+        "Loads below their detection limit.", unit="loads", ge=0, required=True
+    )
+    share_below_detection: float = column(
+        "Share of loads below their detection limit.", unit="share 0-1", ge=0, le=1
+    )
+    p10_ul: float = column(
+        "10th centile; null where it lies below the lowest limit.", unit="µL per aid", ge=0
+    )
+    p25_ul: float = column(
+        "25th centile; null where it lies below the lowest limit.", unit="µL per aid", ge=0
+    )
+    median_ul: float = column(
+        "Median; null where it lies below the lowest limit.", unit="µL per aid", ge=0
+    )
+    median_low_ul: float = column(
+        "Lower limit of the median by wearer; null under 10 wearers, or below the lowest limit.",
+        unit="µL per aid", ge=0,
+    )  # fmt: skip
+    median_high_ul: float = column(
+        "Upper limit of the median by wearer; null under 10 wearers.", unit="µL per aid", ge=0
+    )
+    p75_ul: float = column("75th centile.", unit="µL per aid", ge=0)
+    p90_ul: float = column("90th centile.", unit="µL per aid", ge=0)
+    lowest_limit_ul: float = column(
+        "Lowest detection limit met in the group.", unit="µL per aid", ge=0
+    )
+    left_out_uncalibrated: int = column(
+        "Loads left out for the chamber's calibration standing on that day.",
+        unit="loads", ge=0, required=True,
+    )  # fmt: skip
+    left_out_incomplete: int = column(
+        "Loads left out because a row of theirs does not count.",
+        unit="loads", ge=0, required=True,
+    )  # fmt: skip
+
+    class Config(Table.Config):
+        """The table's name and key."""
+
+        name = "moisture_distribution"
+        metadata = {  # noqa: RUF012
+            "key": ("grouping", "group_1", "group_2", "group_3", "aids_in_chamber", "basis"),
+        }

@@ -1,0 +1,92 @@
+"""Rescue rate: of the aids dried, the share that recovered."""
+
+from schemas import vocabulary as words
+from schemas.declare import Table, column
+from schemas.measures.grouping import Grouped
+
+
+class RescueRate(Grouped):
+    """One row per condition before drying, definition, unit and group.
+
+    Key: condition_before, definition, unit, grouping, group_1, group_2, group_3.
+    """
+
+    condition_before: str = column(
+        "Condition before drying: after cleaning where recorded, else on arrival.",
+        vocabulary=words.CONDITION, required=True,
+    )  # fmt: skip
+    definition: str = column("What counts as success.", vocabulary=words.DEFINITION, required=True)
+    unit: str = column(
+        "First dried session of an episode, or the whole episode. By cycle_number every dried"
+        " session counts, under its number.",
+        vocabulary=words.UNIT_OF_COUNT, required=True,
+    )  # fmt: skip
+    n: int = column("Aids, or episodes, assessed.", unit="aids", ge=0, required=True)
+    rescued: int = column("Of them successes.", unit="aids", ge=0, required=True)
+    rate: float = column("Successes over assessed.", unit="share 0-1", ge=0, le=1)
+    wilson_low: float = column(
+        "Wilson's lower limit, as if all aids were independent.", unit="share 0-1", ge=0, le=1
+    )
+    wilson_high: float = column(
+        "Wilson's upper limit, as if all aids were independent.", unit="share 0-1", ge=0, le=1
+    )
+    patients: int = column("Wearers among the assessed.", unit="wearers", ge=0, required=True)
+    design_effect: float = column(
+        "Variance of the rate by wearer over that of independent aids.", unit="ratio", ge=0
+    )
+    n_effective: float = column(
+        "Independent aids the assessed are worth; the adjusted limits stand on it.",
+        unit="aids", ge=0,
+    )  # fmt: skip
+    adjusted_low: float = column(
+        "Lower limit by wearer; null with one wearer.", unit="share 0-1", ge=0, le=1
+    )
+    adjusted_high: float = column(
+        "Upper limit by wearer; null with one wearer.", unit="share 0-1", ge=0, le=1
+    )
+    not_assessed: int = column(
+        "Left out: what the definition needs was not recorded.", unit="aids", ge=0, required=True
+    )
+    rate_if_missing_failed: float = column(
+        "Rate had every aid not assessed failed.", unit="share 0-1", ge=0, le=1
+    )
+    rate_if_missing_rescued: float = column(
+        "Rate had every aid not assessed succeeded.", unit="share 0-1", ge=0, le=1
+    )
+    outer_low: float = column(
+        "Adjusted lower limit of the rate had every aid not assessed failed.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    outer_high: float = column(
+        "Adjusted upper limit of the rate had every aid not assessed succeeded.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    expected_by_noise: float = column(
+        "Share that measurement noise alone would call so; measured definitions only.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    order_not_recorded: int = column(
+        "Assessed aids whose state between cleaning and drying was not recorded; with any,"
+        " say 'cleaned and dried'.",
+        unit="aids", ge=0, required=True,
+    )  # fmt: skip
+    open_episodes: int = column(
+        "Episodes left out because they had not ended at the last load; null for first cycles.",
+        unit="episodes", ge=0,
+    )  # fmt: skip
+    is_small: bool = column(
+        "Few: under 10 successes, 10 failures or 20 wearers; the limits borrow the correlation"
+        " of the same condition and definition.",
+        required=True,
+    )  # fmt: skip
+
+    class Config(Table.Config):
+        """The table's name and key."""
+
+        name = "rescue_rate"
+        metadata = {  # noqa: RUF012
+            "key": (
+                "condition_before", "definition", "unit", "grouping", "group_1", "group_2",
+                "group_3",
+            ),
+        }  # fmt: skip
