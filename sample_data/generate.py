@@ -97,6 +97,8 @@ def _write_site(
     file_period: str,
     packed: bool,
 ) -> int:
+    if wanted == 0:
+        return 0
     streams = np.random.SeedSequence([seed, site.number]).spawn(7)
     rng = [np.random.default_rng(stream) for stream in streams]
     if site.closed is not None:
