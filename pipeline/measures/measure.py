@@ -1,0 +1,55 @@
+"""What a measure is: queries that count, and a pure function that infers from the counts."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+
+import polars as pl
+
+from pipeline.settings import Settings
+from schemas.declare import Table
+
+Counts = Mapping[str, pl.DataFrame]
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One measure of the warehouse.
+
+    Attributes:
+        name: the measure and its table.
+        schema: the table's declaration.
+        queries: SQL resources in this package without their ending, each one SELECT.
+        infer: counts by query name, and settings, to the table; pure.
+        needs: measures that must have run before.
+    """
+
+    name: str
+    schema: type[Table]
+    queries: tuple[str, ...]
+    infer: Callable[[dict[str, pl.DataFrame], Settings], pl.DataFrame]
+    needs: tuple[str, ...] = ()
+
+
+def query_text(query: str) -> str:
+    """Return the text of one SQL resource of this package."""
+    return (files("pipeline.measures") / f"{query}.sql").read_text(encoding="utf-8")
+
+
+def as_table(frame: pl.DataFrame, schema: type[Table]) -> pl.DataFrame:
+    """Return the frame with the declared columns and types, NaN as null, sorted by its key.
+
+    Raises:
+        pandera.errors.SchemaError: where a value breaks the declaration.
+    """
+    declared = schema.to_schema()
+    types = {name: spec.dtype.type for name, spec in declared.columns.items()}
+    shaped = frame.select(
+        pl.col(name).cast(type_).fill_nan(None)
+        if type_ in {pl.Float64, pl.Float32}
+        else pl.col(name).cast(type_)
+        for name, type_ in types.items()
+    )
+    key = list((schema.Config.metadata or {})["key"])
+    ordered = shaped.sort(key, nulls_last=False)
+    return schema.validate(ordered)  # type: ignore[return-value]

@@ -1,0 +1,200 @@
+"""Rescue rates by condition, definition, unit and group, with limits by wearer."""
+
+import numpy as np
+import polars as pl
+from scipy.stats import norm
+
+from pipeline.measures.measure import Measure, as_table
+from pipeline.settings import Settings
+from pipeline.statistics.clusters import (
+    FEWEST_CLUSTERS,
+    FEWEST_EVENTS,
+    ClusterSums,
+    adjusted_limits,
+    icc_pooled,
+    rates_if_missing,
+)
+from pipeline.statistics.intervals import wilson
+from schemas.measures.rescue_rate import RescueRate
+
+# In the order of the bits of grouping_id, highest first.
+COLUMNS = (
+    "site_id", "device_style", "exposure", "water_kind", "season", "climate_group", "delay_band",
+    "device_age_band", "cycle_number",
+)  # fmt: skip
+GROUPINGS = (
+    "all", *COLUMNS, "site_id+season", "device_style+climate_group", "season+climate_group",
+    "exposure+delay_band",
+)  # fmt: skip
+# Which set of the counts a definition stands on: 1 graded after drying, 2 measured.
+DEFINITIONS = {
+    "dead": {"sounds_again": 1, "back_to_normal": 1},
+    "weak": {"back_to_normal": 1, "improved": 2},
+    "other_fault": {"back_to_normal": 1},
+    "normal": {
+        "improved": 2, "worsened": 2, "mixed": 2, "unchanged": 2, "any_positive_change": 2,
+    },
+}  # fmt: skip
+FEWEST_PAIRS = 50
+
+
+def grouping_code(grouping: str) -> int:
+    """Return SQL's grouping_id of a grouping: one bit a column, 0 where grouped by."""
+    by = grouping.split("+")
+    return sum(0 if name in by else 1 << at for at, name in enumerate(reversed(COLUMNS)))
+
+
+def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
+    """Turn sums over wearers into rates and limits.
+
+    Args:
+        counts: `rescue_rate` (sums per unit, condition and group) and `rescue_noise` (classes of
+            repeat pairs).
+        settings: the confidence level.
+
+    Returns:
+        The table rescue_rate: one row per condition, definition, unit and group; limits are null
+        where they cannot be told.
+    """
+    sums = _long(counts["rescue_rate"])
+    if sums.is_empty():
+        return as_table(pl.DataFrame(schema=_empty()), RescueRate)
+    level = settings.confidence_level
+    assessed = _clusters(sums, "n", "k", "m", "nn", "yy", "yn", "yyn")
+    icc = _icc(sums)
+    own = adjusted_limits(assessed, icc, level)
+    wide = sums.with_columns(
+        (pl.col("k") + pl.col("t") - pl.col("n")).alias("k_up"),
+        # Σ(y+a)² and Σ(y+a)t, with a = t - n: what is left of the aids dried.
+        (
+            pl.col("yy") + pl.col("tt") + pl.col("nn")
+            + 2 * (pl.col("yt") - pl.col("yn") - pl.col("nt"))
+        ).alias("yy_up"),
+        (pl.col("yt") + pl.col("tt") - pl.col("nt")).alias("yt_up"),
+    )  # fmt: skip
+    failed = adjusted_limits(_clusters(wide, "t", "k", "m_t", "tt", "yy", "yt", "yyn"), icc, level)
+    rescued = adjusted_limits(
+        _clusters(wide, "t", "k_up", "m_t", "tt", "yy_up", "yt_up", "yyn"), icc, level
+    )
+    low, high = wilson(sums["k"], sums["n"], level)
+    if_failed, if_rescued = rates_if_missing(sums["k"], sums["n"], sums["t"] - sums["n"])
+    k, n = pl.col("rescued"), pl.col("n")
+    frame = sums.with_columns(
+        pl.col("k").alias("rescued"),
+        pl.col("m").alias("patients"),
+        (pl.col("t") - n).alias("not_assessed"),
+        pl.when(n > 0).then(pl.col("k") / n).alias("rate"),
+        *(
+            pl.Series(name, np.asarray(values, dtype=float))
+            for name, values in (
+                ("wilson_low", low), ("wilson_high", high),
+                ("design_effect", own.design_effect), ("n_effective", own.n_effective),
+                ("adjusted_low", own.adjusted_low), ("adjusted_high", own.adjusted_high),
+                ("rate_if_missing_failed", if_failed), ("rate_if_missing_rescued", if_rescued),
+                ("outer_low", failed.adjusted_low), ("outer_high", rescued.adjusted_high),
+            )
+        ),
+    ).with_columns(
+        ((k < FEWEST_EVENTS) | (n - k < FEWEST_EVENTS) | (pl.col("patients") < FEWEST_CLUSTERS))
+        .alias("is_small"),
+        pl.when(pl.col("unit") == "episode").then(pl.col("open_episodes")).alias("open_episodes"),
+        pl.col("definition")
+        .replace_strict(noise(counts["rescue_noise"], level), default=None,
+                        return_dtype=pl.Float64)
+        .alias("expected_by_noise"),
+    )  # fmt: skip
+    return as_table(frame, RescueRate)
+
+
+def noise(classes: pl.DataFrame, level: float) -> dict[str, float]:
+    """Return the share of unchanged aids that each measured definition would count.
+
+    From the repeat pairs' own joint differences, both directions taken together because the order
+    of a pair means nothing; under 50 pairs from three independent normal measures.
+    """
+    row = classes.row(0, named=True)
+    n = row["pairs"]
+    if n < FEWEST_PAIRS:
+        tail = float(norm.sf(norm.ppf(0.5 + level ** (1 / 3) / 2)))
+        none, not_worse = (1 - 2 * tail) ** 3, (1 - tail) ** 3
+        improved = not_worse - none
+        mixed = 1 - none - 2 * improved
+        return {
+            "improved": improved, "worsened": improved, "mixed": mixed, "unchanged": none,
+            "any_positive_change": 1 - 0.5**4,
+        }  # fmt: skip
+    improved = (row["up"] + row["down"]) / (2 * n)
+    return {
+        "improved": improved, "worsened": improved, "mixed": row["mixed"] / n,
+        "unchanged": 1 - 2 * improved - row["mixed"] / n,
+        "any_positive_change": (row["any_up"] + row["any_down"]) / (2 * n),
+    }  # fmt: skip
+
+
+def _long(wide: pl.DataFrame) -> pl.DataFrame:
+    """One row per definition that the condition has, with its sums and its group's names."""
+    codes = {grouping_code(name): name for name in GROUPINGS}
+    named = wide.with_columns(
+        pl.col("grouping_id").replace_strict(codes, return_dtype=pl.String).alias("grouping")
+    )
+    parts = []
+    for condition, definitions in DEFINITIONS.items():
+        for definition, counted in definitions.items():
+            units = ["first_cycle", "episode"] if counted == 1 else ["first_cycle"]
+            parts.append(
+                named.filter(
+                    pl.col("condition_before") == condition, pl.col("unit").is_in(units)
+                ).select(
+                    "unit", "condition_before", "grouping", *COLUMNS, "open_episodes", "t", "tt",
+                    pl.col("m_aids").alias("m_t"),
+                    pl.lit(definition).alias("definition"),
+                    pl.col(f"unordered{counted}").alias("order_not_recorded"),
+                    *(pl.col(f"{name}{counted}").alias(name) for name in ("n", "nn", "nt", "m")),
+                    pl.col(f"y_{definition}").alias("k"),
+                    *(pl.col(f"{name}_{definition}").fill_null(0).alias(name)
+                      for name in ("yy", "yt", "yn", "yyn")),
+                )
+            )  # fmt: skip
+    return _with_groups(pl.concat(parts))
+
+
+def _with_groups(frame: pl.DataFrame) -> pl.DataFrame:
+    """Add group_1 to group_3: the values of the grouping's columns, in its order."""
+
+    def value(place: int) -> pl.Expr:
+        chosen = pl.lit(None, pl.String)
+        for grouping in GROUPINGS:
+            by = grouping.split("+")
+            if grouping != "all" and place < len(by):
+                chosen = pl.when(pl.col("grouping") == grouping).then(by[place]).otherwise(chosen)
+        return chosen.cast(pl.String).alias(f"group_{place + 1}")
+
+    return frame.with_columns(value(place) for place in range(3))
+
+
+def _icc(sums: pl.DataFrame) -> np.ndarray:
+    """Correlation by unit, condition and definition, from the sites, which do not overlap."""
+    keys = ["unit", "condition_before", "definition"]
+    sites = sums.filter(pl.col("grouping") == "site_id")
+    pool = sites.select(pl.concat_str(keys, separator="|"))["unit"].to_numpy()
+    values = icc_pooled(_clusters(sites, "n", "k", "m", "nn", "yy", "yn", "yyn"), pool)
+    by_key = sites.select(keys).with_columns(pl.Series("icc", values)).unique(keys)
+    joined = sums.select(keys).join(by_key, on=keys, how="left", maintain_order="left")
+    return joined["icc"].fill_null(float("nan")).to_numpy()
+
+
+def _clusters(frame: pl.DataFrame, *names: str) -> ClusterSums:
+    return ClusterSums(*(frame[name].cast(pl.Float64).to_numpy() for name in names))
+
+
+def _empty() -> dict[str, pl.DataType]:
+    return {name: spec.dtype.type for name, spec in RescueRate.to_schema().columns.items()}
+
+
+RESCUE_RATE = Measure(
+    name="rescue_rate",
+    schema=RescueRate,
+    queries=("rescue_rate", "rescue_noise"),
+    infer=infer,
+    needs=("measurement_repeatability",),
+)

@@ -1,0 +1,281 @@
+-- Grain: one row per unit, condition before drying, grouping and group, with sums over wearers.
+-- Denominator: dried aids that are inside the rates; the first cycle of each episode, but every
+-- cycle where the grouping is cycle_number; closed episodes. n1 counts aids graded after drying,
+-- n2 aids measured before and after with the deciding measures (of weak aids: also graded);
+-- a1 and a2 are the rest. Groups are told apart by grouping_id: a bit a column, 0 = grouped by.
+WITH change_needed AS (
+    SELECT
+        site_id,
+        test_box_id,
+        max(change_needed) FILTER (WHERE measure = 'hfa_gain') AS gain_of_three,
+        max(change_needed) FILTER (WHERE measure = 'hfa_ospl90') AS ospl90_of_three,
+        max(change_needed) FILTER (WHERE measure = 'thd') AS thd_of_three,
+        max(change_needed_of_two) FILTER (WHERE measure = 'hfa_gain') AS gain_of_two,
+        max(change_needed_of_two) FILTER (WHERE measure = 'hfa_ospl90') AS ospl90_of_two,
+        max(change_needed_of_two) FILTER (WHERE measure = 'thd') AS thd_of_two,
+        max(tolerance) FILTER (WHERE measure = 'hfa_gain') AS gain_tolerance,
+        max(tolerance) FILTER (WHERE measure = 'hfa_ospl90') AS ospl90_tolerance
+    FROM measurement_repeatability
+    GROUP BY ALL
+),
+
+specification AS (
+    SELECT
+        model_code,
+        receiver_code,
+        max(hfa_gain_spec_db) AS gain_spec,
+        max(hfa_ospl90_spec_db_spl) AS ospl90_spec
+    FROM device_model
+    GROUP BY ALL
+),
+
+coupler AS (
+    SELECT
+        s.file_id,
+        s.line,
+        s.hfa_gain_before_db AS gain_before,
+        s.hfa_gain_after_db AS gain_after,
+        s.hfa_ospl90_before_db_spl AS ospl90_before,
+        s.hfa_ospl90_after_db_spl AS ospl90_after,
+        ln(greatest(s.thd_before_pct, 0.1)) - ln(greatest(s.thd_after_pct, 0.1)) AS thd_better,
+        s.ein_before_db_spl - s.ein_after_db_spl AS ein_better,
+        s.hfa_ospl90_before_db_spl IS NOT NULL AND s.hfa_ospl90_after_db_spl IS NOT NULL
+        AND s.thd_before_pct IS NOT NULL AND s.thd_after_pct IS NOT NULL AS has_three,
+        -- Specifications hold for the standard's settings only; as worn, the direction is all.
+        CASE WHEN s.measured_settings IN ('full_on', 'reference_test') THEN m.gain_spec END
+            AS gain_spec,
+        CASE WHEN s.measured_settings IN ('full_on', 'reference_test') THEN m.ospl90_spec END
+            AS ospl90_spec,
+        p.gain_tolerance,
+        p.ospl90_tolerance,
+        if(has_three, coalesce(b.gain_of_three, p.gain_of_three),
+            coalesce(b.gain_of_two, p.gain_of_two)) AS gain_needed,
+        if(has_three, coalesce(b.ospl90_of_three, p.ospl90_of_three),
+            coalesce(b.ospl90_of_two, p.ospl90_of_two)) AS ospl90_needed,
+        if(has_three, coalesce(b.thd_of_three, p.thd_of_three),
+            coalesce(b.thd_of_two, p.thd_of_two)) AS thd_needed
+    FROM session_aid AS s
+    CROSS JOIN (SELECT * FROM change_needed WHERE test_box_id IS NULL) AS p
+    LEFT JOIN change_needed AS b ON b.site_id = s.site_id AND b.test_box_id = s.test_box_id
+    LEFT JOIN specification AS m
+        ON m.model_code = s.model_code AND m.receiver_code IS NOT DISTINCT FROM s.receiver_code
+    WHERE
+        s.treatment = 'dried' AND NOT s.is_outside_rates
+        AND s.condition_before_drying IN ('normal', 'weak')
+        AND s.hfa_gain_before_db IS NOT NULL AND s.hfa_gain_after_db IS NOT NULL
+        AND (
+            (s.hfa_ospl90_before_db_spl IS NOT NULL AND s.hfa_ospl90_after_db_spl IS NOT NULL)
+            OR (s.thd_before_pct IS NOT NULL AND s.thd_after_pct IS NOT NULL)
+        )
+),
+
+better AS (
+    SELECT
+        *,
+        coalesce(
+            greatest(0, gain_spec - gain_before) - greatest(0, gain_spec - gain_after),
+            gain_after - gain_before
+        ) AS gain_better,
+        coalesce(
+            greatest(0, ospl90_spec - ospl90_before) - greatest(0, ospl90_spec - ospl90_after),
+            ospl90_after - ospl90_before
+        ) AS ospl90_better,
+        coalesce(gain_after > gain_spec + gain_tolerance
+            AND gain_after - gain_before > gain_needed, false) AS is_gain_too_high,
+        coalesce(ospl90_after > ospl90_spec + ospl90_tolerance
+            AND ospl90_after - ospl90_before > ospl90_needed, false) AS is_ospl90_too_high
+    FROM coupler
+),
+
+change AS (
+    SELECT
+        file_id,
+        line,
+        gain_better > gain_needed OR coalesce(ospl90_better > ospl90_needed, false)
+        OR coalesce(thd_better > thd_needed, false) AS is_better,
+        gain_better < -gain_needed OR coalesce(ospl90_better < -ospl90_needed, false)
+        OR coalesce(thd_better < -thd_needed, false)
+        OR is_gain_too_high OR is_ospl90_too_high AS is_worse,
+        gain_after > gain_before OR coalesce(ospl90_after > ospl90_before, false)
+        OR coalesce(thd_better > 0, false) OR coalesce(ein_better > 0, false) AS is_any_better
+    FROM better
+),
+
+dried AS (
+    SELECT
+        'first_cycle' AS unit,
+        s.is_first_cycle,
+        s.condition_before_drying AS condition_before,
+        hash(s.wearer_key) AS wearer,
+        s.site_id,
+        s.device_style,
+        s.exposure,
+        s.water_kind,
+        s.season,
+        s.climate_group,
+        s.delay_band,
+        s.device_age_band,
+        CASE WHEN s.cycle_number >= 4 THEN '4_or_more' ELSE coalesce(s.cycle_number, 1)::VARCHAR END
+            AS cycle_number,
+        s.condition_after IS NOT NULL AS is_graded,
+        s.condition_after,
+        c.line IS NOT NULL
+        AND (s.condition_before_drying = 'normal' OR s.condition_after IS NOT NULL) AS is_measured,
+        c.is_better AND NOT c.is_worse AS is_improved,
+        c.is_worse AND NOT c.is_better AS is_worsened,
+        c.is_better AND c.is_worse AS is_mixed,
+        NOT c.is_better AND NOT c.is_worse AS is_unchanged,
+        c.is_any_better,
+        NOT s.is_order_recorded AS is_order_unknown,
+        NOT s.is_order_recorded OR coalesce(s.before_measured_when, 'unknown') <> 'after_cleaning'
+            AS is_measured_order_unknown,
+        false AS is_open
+    FROM session_aid AS s
+    LEFT JOIN change AS c ON c.file_id = s.file_id AND c.line = s.line
+    WHERE s.treatment = 'dried' AND NOT s.is_outside_rates
+),
+
+episode_order AS (
+    SELECT episode_id, bool_and(is_order_recorded) AS is_order_recorded
+    FROM session_aid
+    WHERE episode_id IS NOT NULL
+    GROUP BY episode_id
+),
+
+counted AS (
+    SELECT * FROM dried WHERE is_first_cycle
+    UNION ALL BY NAME
+    SELECT
+        'episode' AS unit,
+        true AS is_first_cycle,
+        e.condition_before,
+        hash(e.wearer_key) AS wearer,
+        e.site_id,
+        e.device_style,
+        e.exposure,
+        e.water_kind,
+        e.season,
+        e.climate_group,
+        e.delay_band,
+        e.device_age_band,
+        NULL AS cycle_number,
+        e.condition_after IS NOT NULL AND NOT e.is_open AS is_graded,
+        e.condition_after,
+        false AS is_measured,
+        NULL::BOOLEAN AS is_improved,
+        NULL::BOOLEAN AS is_worsened,
+        NULL::BOOLEAN AS is_mixed,
+        NULL::BOOLEAN AS is_unchanged,
+        NULL::BOOLEAN AS is_any_better,
+        NOT o.is_order_recorded AS is_order_unknown,
+        false AS is_measured_order_unknown,
+        e.is_open
+    FROM episode AS e
+    LEFT JOIN episode_order AS o ON o.episode_id = e.episode_id
+    WHERE NOT e.is_outside_rates AND e.condition_before <> 'normal'
+),
+
+wearer_group AS (
+    SELECT
+        unit,
+        condition_before,
+        wearer,
+        site_id,
+        device_style,
+        exposure,
+        water_kind,
+        season,
+        climate_group,
+        delay_band,
+        device_age_band,
+        NULL AS cycle_number,
+        grouping_id(
+            site_id, device_style, exposure, water_kind, season, climate_group, delay_band,
+            device_age_band
+        ) * 2 + 1 AS grouping_id,
+        count(*) FILTER (WHERE NOT is_open) AS aids,
+        count(*) FILTER (WHERE is_open) AS open_episodes,
+        count(*) FILTER (WHERE is_graded) AS n1,
+        count(*) FILTER (WHERE is_measured) AS n2,
+        count(*) FILTER (WHERE is_graded AND is_order_unknown) AS unordered1,
+        count(*) FILTER (WHERE is_measured AND is_measured_order_unknown) AS unordered2,
+        count(*) FILTER (WHERE is_graded AND condition_after <> 'dead') AS y1_sounds_again,
+        count(*) FILTER (WHERE is_graded AND condition_after = 'normal') AS y1_back_to_normal,
+        count(*) FILTER (
+            WHERE is_measured
+            AND (is_improved OR (condition_before = 'weak' AND condition_after = 'normal'))
+        ) AS y2_improved,
+        count(*) FILTER (WHERE is_measured AND is_worsened) AS y2_worsened,
+        count(*) FILTER (WHERE is_measured AND is_mixed) AS y2_mixed,
+        count(*) FILTER (WHERE is_measured AND is_unchanged) AS y2_unchanged,
+        count(*) FILTER (WHERE is_measured AND is_any_better) AS y2_any_positive_change
+    FROM counted
+    GROUP BY
+        unit, condition_before, wearer,
+        GROUPING SETS (
+            (), (site_id), (device_style), (exposure), (water_kind), (season), (climate_group),
+            (delay_band), (device_age_band), (site_id, season), (device_style, climate_group),
+            (season, climate_group), (exposure, delay_band)
+        )
+    UNION ALL BY NAME
+    SELECT
+        unit,
+        condition_before,
+        wearer,
+        cycle_number,
+        510 AS grouping_id,
+        count(*) AS aids,
+        0 AS open_episodes,
+        count(*) FILTER (WHERE is_graded) AS n1,
+        count(*) FILTER (WHERE is_measured) AS n2,
+        count(*) FILTER (WHERE is_graded AND is_order_unknown) AS unordered1,
+        count(*) FILTER (WHERE is_measured AND is_measured_order_unknown) AS unordered2,
+        count(*) FILTER (WHERE is_graded AND condition_after <> 'dead') AS y1_sounds_again,
+        count(*) FILTER (WHERE is_graded AND condition_after = 'normal') AS y1_back_to_normal,
+        count(*) FILTER (
+            WHERE is_measured
+            AND (is_improved OR (condition_before = 'weak' AND condition_after = 'normal'))
+        ) AS y2_improved,
+        count(*) FILTER (WHERE is_measured AND is_worsened) AS y2_worsened,
+        count(*) FILTER (WHERE is_measured AND is_mixed) AS y2_mixed,
+        count(*) FILTER (WHERE is_measured AND is_unchanged) AS y2_unchanged,
+        count(*) FILTER (WHERE is_measured AND is_any_better) AS y2_any_positive_change
+    FROM dried
+    GROUP BY unit, condition_before, wearer, cycle_number
+)
+
+SELECT
+    unit,
+    condition_before,
+    grouping_id,
+    site_id,
+    device_style,
+    exposure,
+    water_kind,
+    season,
+    climate_group,
+    delay_band,
+    device_age_band,
+    cycle_number,
+    sum(open_episodes)::BIGINT AS open_episodes,
+    sum(COLUMNS('^unordered([12])$'))::BIGINT AS 'unordered\1',
+    sum(COLUMNS('^n([12])$'))::BIGINT AS 'n\1',
+    sum(COLUMNS('^n([12])$') ** 2)::BIGINT AS 'nn\1',
+    sum(COLUMNS('^n([12])$') * aids)::BIGINT AS 'nt\1',
+    count(*) FILTER (WHERE n1 > 0) AS m1,
+    count(*) FILTER (WHERE n2 > 0) AS m2,
+    sum(aids)::BIGINT AS t,
+    sum(aids ** 2)::BIGINT AS tt,
+    count(*) FILTER (WHERE aids > 0) AS m_aids,
+    sum(COLUMNS('^y[12]_(.*)$'))::BIGINT AS 'y_\1',
+    sum(COLUMNS('^y[12]_(.*)$') ** 2)::BIGINT AS 'yy_\1',
+    sum(COLUMNS('^y[12]_(.*)$') * aids)::BIGINT AS 'yt_\1',
+    sum(COLUMNS('^y1_(.*)$') * n1)::BIGINT AS 'yn_\1',
+    sum(COLUMNS('^y2_(.*)$') * n2)::BIGINT AS 'yn_\1',
+    sum(CAST(COLUMNS('^y1_(.*)$') ** 2 / nullif(n1, 0) AS DECIMAL(18, 9)))::DOUBLE AS 'yyn_\1',
+    sum(CAST(COLUMNS('^y2_(.*)$') ** 2 / nullif(n2, 0) AS DECIMAL(18, 9)))::DOUBLE AS 'yyn_\1'
+FROM wearer_group
+GROUP BY
+    unit, condition_before, grouping_id, site_id, device_style, exposure, water_kind, season,
+    climate_group, delay_band, device_age_band, cycle_number
+ORDER BY ALL
