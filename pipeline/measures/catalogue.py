@@ -1,7 +1,18 @@
 """Every measure, in the order they run."""
 
+from pipeline.measures.data_quality import DATA_QUALITY
+from pipeline.measures.dryer_calibration import DRYER_CALIBRATION
 from pipeline.measures.measure import Measure
 from pipeline.measures.measurement_repeatability import MEASUREMENT_REPEATABILITY
+from pipeline.measures.moisture_distribution import MOISTURE_DISTRIBUTION
 from pipeline.measures.rescue_rate import RESCUE_RATE
+from pipeline.measures.utilisation import UTILISATION
 
-MEASURES: tuple[Measure, ...] = (MEASUREMENT_REPEATABILITY, RESCUE_RATE)
+MEASURES: tuple[Measure, ...] = (
+    MEASUREMENT_REPEATABILITY,
+    RESCUE_RATE,
+    MOISTURE_DISTRIBUTION,
+    DRYER_CALIBRATION,
+    UTILISATION,
+    DATA_QUALITY,
+)

@@ -59,6 +59,14 @@ class MoistureDistribution(Grouped):
         unit="loads", ge=0, required=True,
     )  # fmt: skip
 
+    left_out_no_limit: int = column(
+        "Loads left out because they read below detection with no limit known, or outside the"
+        " doses checked.",
+        unit="loads",
+        ge=0,
+        required=True,
+    )
+
     class Config(Table.Config):
         """The table's name and key."""
 

@@ -1,0 +1,206 @@
+-- Grain: one row per site, month and check; without a month where the check is of files or of the
+-- present state.
+-- Denominator: named beside each check.
+WITH specification AS (
+    SELECT
+        model_code,
+        receiver_code,
+        bool_or(vacuum_allowed) AS is_vacuum_allowed,
+        max(hfa_ospl90_spec_db_spl) AS ospl90_spec
+    FROM device_model
+    GROUP BY ALL
+),
+
+gone AS (
+    SELECT site_id, device_id, min(occurred_on) AS gone_on
+    FROM service_event
+    WHERE event IN ('replaced', 'lost', 'retired')
+    GROUP BY ALL
+),
+
+tolerated AS (
+    SELECT max(tolerance) AS ospl90_tolerance
+    FROM measurement_repeatability
+    WHERE measure = 'hfa_ospl90'
+),
+
+aid AS (
+    SELECT
+        s.site_id,
+        s.month,
+        s.treatment = 'dried' AS is_dried,
+        s.condition_after,
+        s.condition_after_cleaning,
+        s.device_id,
+        s.patient_id,
+        s.exposure,
+        s.exposure IN ('immersion', 'splash') AS is_wet,
+        s.delay_band,
+        s.treatment = 'dried' AND s.power_source = 'zinc_air' AS is_zinc_air,
+        s.cell_in_chamber,
+        s.treatment = 'dried' AND s.power_source = 'lithium_ion'
+        AND coalesce(s.cell_in_chamber, '') = 'built_in' AS is_sealed_lithium,
+        coalesce(m.is_vacuum_allowed, false) AS is_vacuum_allowed,
+        s.treatment = 'dried' AND s.exposure = 'immersion'
+        AND s.disposition = 'returned_to_wearer' AS is_immersed_and_returned,
+        CASE WHEN s.treatment = 'dried' AND s.measured_settings IN ('full_on', 'reference_test')
+            THEN s.hfa_ospl90_after_db_spl > m.ospl90_spec + t.ospl90_tolerance END
+            AS is_output_high,
+        (s.hfa_gain_before_db = s.hfa_gain_after_db)
+        AND (s.hfa_ospl90_before_db_spl = s.hfa_ospl90_after_db_spl)
+        AND (s.thd_before_pct = s.thd_after_pct) AS is_copied,
+        g.gone_on < s.local_date AS is_after_gone
+    FROM session_aid AS s
+    CROSS JOIN tolerated AS t
+    LEFT JOIN specification AS m
+        ON m.model_code = s.model_code AND m.receiver_code IS NOT DISTINCT FROM s.receiver_code
+    LEFT JOIN gone AS g ON g.site_id = s.site_id AND g.device_id = s.device_id
+),
+
+of_aids AS (
+    SELECT
+        site_id,
+        month,
+        -- Dried aids.
+        count(*) FILTER (WHERE is_dried AND condition_after IS NULL) AS n_condition_after_missing,
+        count(*) FILTER (WHERE is_dried) AS d_condition_after_missing,
+        count(*) FILTER (WHERE is_dried AND condition_after_cleaning IS NULL)
+            AS n_condition_after_cleaning_missing,
+        count(*) FILTER (WHERE is_dried) AS d_condition_after_cleaning_missing,
+        -- All aids.
+        count(*) FILTER (WHERE device_id IS NULL) AS n_device_id_missing,
+        count(*) AS d_device_id_missing,
+        count(*) FILTER (WHERE patient_id IS NULL) AS n_patient_id_missing,
+        count(*) AS d_patient_id_missing,
+        count(*) FILTER (WHERE coalesce(exposure, 'unknown') = 'unknown') AS n_exposure_missing,
+        count(*) AS d_exposure_missing,
+        -- Immersed or splashed aids.
+        count(*) FILTER (WHERE is_wet AND delay_band IS NULL) AS n_delay_missing,
+        count(*) FILTER (WHERE is_wet) AS d_delay_missing,
+        -- Aids with gain, output and distortion before and after.
+        count(*) FILTER (WHERE is_copied) AS n_measures_copied_forward,
+        count(is_copied) AS d_measures_copied_forward,
+        -- Dried aids measured after drying, with a specification.
+        count(*) FILTER (WHERE is_output_high) AS n_output_above_specification,
+        count(is_output_high) AS d_output_above_specification,
+        -- Dried aids with zinc-air cells.
+        count(*) FILTER (WHERE is_zinc_air AND cell_in_chamber = 'left_in')
+            AS n_zinc_air_cell_left_in,
+        count(*) FILTER (WHERE is_zinc_air) AS d_zinc_air_cell_left_in,
+        -- Dried aids with a built-in lithium cell.
+        count(*) FILTER (WHERE is_sealed_lithium AND NOT is_vacuum_allowed)
+            AS n_sealed_lithium_without_permission,
+        count(*) FILTER (WHERE is_sealed_lithium) AS d_sealed_lithium_without_permission,
+        -- Immersed aids dried and returned.
+        count(*) FILTER (WHERE is_immersed_and_returned AND condition_after = 'dead')
+            AS n_returned_dead_after_immersion,
+        count(*) FILTER (WHERE is_immersed_and_returned) AS d_returned_dead_after_immersion,
+        count(*) FILTER (WHERE is_immersed_and_returned AND condition_after IS NULL)
+            AS n_returned_unchecked_after_immersion,
+        count(*) FILTER (WHERE is_immersed_and_returned) AS d_returned_unchecked_after_immersion,
+        -- Aids with an id.
+        count(*) FILTER (WHERE is_after_gone) AS n_seen_after_gone,
+        count(device_id) AS d_seen_after_gone
+    FROM aid
+    GROUP BY site_id, month
+),
+
+of_loads AS (
+    SELECT
+        site_id,
+        month,
+        count(*) FILTER (WHERE moisture_ul IS NULL AND NOT coalesce(is_below_detection, false)
+            AND NOT coalesce(is_moisture_below_detection, false)) AS n_moisture_missing,
+        count(*) AS d_moisture_missing,
+        count(*) FILTER (WHERE moisture_ul > 0 AND moisture_ul = floor(moisture_ul))
+            AS n_whole_moisture_readings,
+        count(*) FILTER (WHERE moisture_ul > 0) AS d_whole_moisture_readings,
+        count(*) FILTER (WHERE NOT is_complete) AS n_incomplete_loads,
+        count(*) AS d_incomplete_loads
+    FROM session
+    WHERE treatment = 'dried'
+    GROUP BY site_id, month
+),
+
+of_weeks AS (
+    SELECT
+        site_id,
+        month,
+        max(weeks_without_data) AS n_weeks_without_data,
+        -- Mondays of the month.
+        max((SELECT count(*) FROM generate_series(
+            month::TIMESTAMP, last_day(month)::TIMESTAMP, INTERVAL 1 DAY
+        ) AS d (day) WHERE isodow(day) = 1)) AS d_weeks_without_data
+    FROM utilisation
+    GROUP BY site_id, month
+),
+
+refused AS (
+    SELECT f.site_id, count(DISTINCT (v.file_id, v.table_name, v.line)) AS lines
+    FROM refused_value AS v
+    INNER JOIN (SELECT DISTINCT file_id, site_id FROM row_account WHERE is_live) AS f
+        ON f.file_id = v.file_id
+    GROUP BY f.site_id
+),
+
+of_files AS (
+    SELECT
+        a.site_id,
+        NULL::DATE AS month,
+        sum(a.quarantined)::BIGINT AS n_rows_refused,
+        sum(a.rows_read)::BIGINT AS d_rows_refused,
+        sum(a.duplicate)::BIGINT AS n_duplicate_rows,
+        sum(a.rows_read)::BIGINT AS d_duplicate_rows,
+        coalesce(any_value(r.lines), 0) AS n_rows_with_refused_values,
+        sum(a.rows_read)::BIGINT AS d_rows_with_refused_values
+    FROM row_account AS a
+    LEFT JOIN refused AS r ON r.site_id = a.site_id
+    WHERE a.is_live AND a.site_id IS NOT NULL
+    GROUP BY a.site_id
+),
+
+of_chambers AS (
+    SELECT
+        site_id,
+        NULL::DATE AS month,
+        count(*) FILTER (WHERE standing IN ('never_checked', 'overdue'))
+            AS n_chambers_without_check,
+        count(*) AS d_chambers_without_check
+    FROM dryer_calibration
+    GROUP BY site_id
+),
+
+of_sites AS (
+    SELECT
+        site_id,
+        NULL::DATE AS month,
+        (coalesce((SELECT max(last_local_date) FROM site) - last_local_date > 14, true))::BIGINT
+            AS n_nothing_for_two_weeks,
+        1::BIGINT AS d_nothing_for_two_weeks
+    FROM site
+    WHERE closed_on IS NULL
+),
+
+wide AS (
+    SELECT * FROM of_aids
+    UNION ALL BY NAME SELECT * FROM of_loads
+    UNION ALL BY NAME SELECT * FROM of_weeks
+    UNION ALL BY NAME SELECT * FROM of_files
+    UNION ALL BY NAME SELECT * FROM of_chambers
+    UNION ALL BY NAME SELECT * FROM of_sites
+),
+
+long AS (
+    UNPIVOT wide ON COLUMNS(* EXCLUDE (site_id, month)) INTO NAME counted VALUE amount
+)
+
+SELECT
+    site_id,
+    month,
+    substr(counted, 3) AS check_name,
+    sum(amount) FILTER (WHERE counted LIKE 'n\_%' ESCAPE '\')::BIGINT AS numerator,
+    sum(amount) FILTER (WHERE counted LIKE 'd\_%' ESCAPE '\')::BIGINT AS denominator
+FROM long
+GROUP BY ALL
+HAVING denominator > 0
+ORDER BY ALL
