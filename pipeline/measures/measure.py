@@ -52,4 +52,4 @@ def as_table(frame: pl.DataFrame, schema: type[Table]) -> pl.DataFrame:
     )
     key = list((schema.Config.metadata or {})["key"])
     ordered = shaped.sort(key, nulls_last=False)
-    return schema.validate(ordered)  # type: ignore[return-value]
+    return schema.validate(ordered)

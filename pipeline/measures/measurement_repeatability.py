@@ -1,6 +1,7 @@
 """How far two measurements of an unchanged aid differ, and the change that counts."""
 
 from math import sqrt
+from typing import Any
 
 import polars as pl
 from scipy.stats import chi2, norm
@@ -52,7 +53,11 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
 
 def _row(
-    measure: str, own: dict, over_all: dict, change: dict | None, settings: Settings
+    measure: str,
+    own: dict[str, Any],
+    over_all: dict[str, Any],
+    change: dict[str, Any] | None,
+    settings: Settings,
 ) -> dict[str, object]:
     default, tolerance = _settings_of(measure, settings)
     seen = _seen(own)
@@ -88,7 +93,7 @@ def _row(
     }  # fmt: skip
 
 
-def _seen(sums: dict) -> float | None:
+def _seen(sums: dict[str, Any]) -> float | None:
     return sqrt(sums["sum_dd"] / (2 * sums["pairs"])) if sums["pairs"] else None
 
 

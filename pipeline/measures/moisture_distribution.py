@@ -1,11 +1,10 @@
 """How much water the chambers read, with readings below detection as left-censored."""
 
-import numpy as np
 import polars as pl
 
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
-from pipeline.statistics.clusters import ClusterSums, adjusted_limits
+from pipeline.statistics.clusters import ClusterSums, icc_pooled
 from pipeline.statistics.intervals import wilson
 from schemas.measures.moisture_distribution import MoistureDistribution
 
@@ -81,7 +80,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Turn counts of readings into quantiles and limits of the median.
 
     The limits are the quantiles at Wilson's limits of one half on the effective number of loads,
-    whose design effect is that of "at or under the median" by wearer.
+    n/D with D = 1 + icc·(Σn_i²/n - 1) by wearer. The correlation is that of "at or under the
+    middle reading" over all loads of the basis and number of aids; unknown, it counts as 1.
 
     Args:
         counts: `moisture_distribution` (loads by group, value and below) and `moisture_wearers`
@@ -141,22 +141,33 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
 def _middle(wearers: pl.DataFrame, level: float) -> pl.DataFrame:
     """Add the limits of one half; null under ten wearers, where no median has limits."""
-    numbers = [wearers[name].cast(pl.Float64).to_numpy() for name in
-               ("n", "k", "m", "nn", "yy", "yn")]  # fmt: skip
-    sums = ClusterSums(*numbers, np.zeros(wearers.height))
-    effective = adjusted_limits(sums, level=level).n_effective
+    whole = wearers.filter(pl.col("grouping_id") == grouping_code("all"))
+    pool = whole.select(pl.concat_str("basis", "aids")).to_series().to_numpy()
+    known = whole.select("basis", "aids").with_columns(
+        pl.Series("icc", icc_pooled(_sums(whole), pool), dtype=pl.Float64).fill_nan(1.0)
+    )
+    groups = wearers.join(known, on=["basis", "aids"], how="left", maintain_order="left")
+    n = pl.col("n")
+    effect = 1 + pl.col("icc") * (pl.col("nn") / n - 1)
+    effective = groups.select((n / effect).alias("effective")).to_series().to_numpy()
     low, high = wilson(effective / 2, effective, level)
     limits = {"half_low": low, "half_high": high}
-    return wearers.select(
+    return groups.select(
         *GROUP,
         pl.col("m").alias("wearers"),
         *(
             pl.when(pl.col("m") >= FEWEST_WEARERS)
-            .then(pl.Series(name, np.asarray(values, dtype=float)).fill_nan(None))
+            .then(pl.Series(name, values, dtype=pl.Float64).fill_nan(None))
             .alias(name)
             for name, values in limits.items()
         ),
     )
+
+
+def _sums(frame: pl.DataFrame) -> ClusterSums:
+    names = ("n", "k", "m", "nn", "yy", "yn", "yyn")
+    n, k, m, nn, yy, ny, yyn = (frame[name].cast(pl.Float64).to_numpy() for name in names)
+    return ClusterSums(n, k, m, nn, yy, ny, yyn)
 
 
 def _group(place: int) -> pl.Expr:

@@ -1,7 +1,7 @@
 -- Grain: one row per basis, aids in the load (0: one and two together), grouping and group.
--- Denominator: the loads used by moisture_distribution. Sums over wearers, of loads (n) and of
--- loads at or under the group's middle reading (y), for the design effect of the median; a load
--- of two wearers belongs to one of them.
+-- Denominator: the loads used by moisture_distribution; a load of two wearers belongs to one of
+-- them. n loads of m wearers and Σn² over wearers. At the grouping 'all', y counts a wearer's loads
+-- at or under the middle reading: from it comes the correlation that all groups of a basis borrow.
 WITH load AS (
     SELECT
         s.*,
@@ -42,16 +42,16 @@ reading AS (
     FROM load
 ),
 
-counted AS (
-    SELECT r.*, u.aids_set
-    FROM reading AS r, unnest([r.aids, 0]) AS u (aids_set)
-    WHERE r.value IS NOT NULL
+middle AS (
+    SELECT basis, aids, quantile_disc(value, 0.5) AS middle_ul
+    FROM reading
+    WHERE value IS NOT NULL
+    GROUP BY ALL
 ),
 
-middle AS (
+per_wearer AS (
     SELECT
-        basis,
-        aids_set,
+        r.basis,
         grouping_id(
             season, climate_group, device_style, exposure, visit_reason, cycle_programme,
             days_since_dry_band, site_id
@@ -59,57 +59,49 @@ middle AS (
         season, climate_group, device_style, exposure, visit_reason, cycle_programme,
         days_since_dry_band, site_id,
         wearer,
-        list(value) AS readings
-    FROM counted
+        count(*) FILTER (WHERE r.aids = 1) AS n1,
+        count(*) FILTER (WHERE r.aids = 2) AS n2,
+        count(*) FILTER (WHERE r.aids = 1 AND r.value <= m.middle_ul) AS y1,
+        count(*) FILTER (WHERE r.aids = 2 AND r.value <= m.middle_ul) AS y2
+    FROM reading AS r
+    INNER JOIN middle AS m ON m.basis = r.basis AND m.aids = r.aids
+    WHERE r.value IS NOT NULL
     GROUP BY
-        basis, aids_set, wearer,
+        r.basis, wearer,
         GROUPING SETS (
             (), (season), (climate_group), (device_style), (season, climate_group),
             (device_style, climate_group), (season, climate_group, device_style), (exposure),
             (visit_reason), (cycle_programme), (days_since_dry_band), (site_id)
         )
-    HAVING basis = 'corrected' OR grouping_id = 254
+    HAVING r.basis = 'corrected' OR grouping_id IN (254, 255)
 ),
 
-median_of AS (
-    SELECT
-        basis, aids_set, grouping_id, season, climate_group, device_style, exposure, visit_reason,
-        cycle_programme, days_since_dry_band, site_id,
-        quantile_disc(reading, 0.5) AS median_ul
-    FROM (SELECT * EXCLUDE readings, unnest(readings) AS reading FROM middle)
-    GROUP BY ALL
-),
-
-per_wearer AS (
-    SELECT
-        m.* EXCLUDE (readings),
-        len(m.readings) AS n,
-        len(list_filter(m.readings, lambda x : x <= q.median_ul)) AS y
-    FROM middle AS m
-    INNER JOIN median_of AS q
-        ON q.basis = m.basis AND q.aids_set = m.aids_set AND q.grouping_id = m.grouping_id
-        AND q.season IS NOT DISTINCT FROM m.season
-        AND q.climate_group IS NOT DISTINCT FROM m.climate_group
-        AND q.device_style IS NOT DISTINCT FROM m.device_style
-        AND q.exposure IS NOT DISTINCT FROM m.exposure
-        AND q.visit_reason IS NOT DISTINCT FROM m.visit_reason
-        AND q.cycle_programme IS NOT DISTINCT FROM m.cycle_programme
-        AND q.days_since_dry_band IS NOT DISTINCT FROM m.days_since_dry_band
-        AND q.site_id IS NOT DISTINCT FROM m.site_id
+by_aids AS (
+    SELECT * EXCLUDE (n1, n2, y1, y2), n, y, aids
+    FROM (
+        SELECT
+            *,
+            unnest([0, 1, 2]) AS aids,
+            unnest([n1 + n2, n1, n2]) AS n,
+            unnest([y1 + y2, y1, y2]) AS y
+        FROM per_wearer
+    )
+    WHERE n > 0
 )
 
 SELECT
     basis,
-    aids_set AS aids,
+    aids,
     grouping_id,
     season, climate_group, device_style, exposure, visit_reason, cycle_programme,
     days_since_dry_band, site_id,
     sum(n)::BIGINT AS n,
-    sum(y)::BIGINT AS k,
     count(*) AS m,
     sum(n * n)::BIGINT AS nn,
+    sum(y)::BIGINT AS k,
     sum(y * y)::BIGINT AS yy,
-    sum(n * y)::BIGINT AS yn
-FROM per_wearer
+    sum(n * y)::BIGINT AS yn,
+    sum((y * y / n)::DECIMAL(18, 9))::DOUBLE AS yyn
+FROM by_aids
 GROUP BY ALL
 ORDER BY ALL
