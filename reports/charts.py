@@ -99,7 +99,7 @@ def intervals(
         for left, right, width in ((outer_low, outer_high, 1.25), (low, high, 4.0)):
             if left and right:
                 parts.append(
-                    chart.mark_rule(strokeWidth=width, clip=True).encode(
+                    chart.mark_rule(strokeWidth=width).encode(
                         y=form.y(),
                         x=form.x(left, scale),
                         x2=alt.X2(f"{right}:Q"),

@@ -59,12 +59,12 @@ def repeatability(frames: Frames) -> Figure:
     )  # fmt: skip
     top = max(
         value
-        for value in rates.all_values(frame, ("within_sd", "within_sd_high", "change_needed"))
+        for value in rates.all_values(frame, ("within_sd", "within_sd_high"))
         if value is not None
     )
     panel = charts.intervals(
         frame, value="within_sd", low="within_sd_low", high="within_sd_high",
-        scale=charts.Scale(0.0, float(int(top * 0.6 + 1)), "within-aid standard deviation", ".1f"),
+        scale=charts.Scale(0.0, float(int(top + 1)), "within-aid standard deviation", ".1f"),
     )  # fmt: skip
     return Figure(
         id="repeatability",
