@@ -7,7 +7,7 @@ WITH change AS (
             hfa_gain_after_db - hfa_gain_before_db,
             hfa_ospl90_after_db_spl - hfa_ospl90_before_db_spl,
             ein_after_db_spl - ein_before_db_spl,
-            ln(greatest(thd_after_pct, 0.1)) - ln(greatest(thd_before_pct, 0.1))
+            ln(if(thd_after_pct < 0.1, 0.1, thd_after_pct)) - ln(if(thd_before_pct < 0.1, 0.1, thd_before_pct))
         ]) AS difference
     FROM session_aid
     WHERE

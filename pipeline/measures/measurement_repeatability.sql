@@ -9,7 +9,7 @@ WITH pair AS (
             second_hfa_gain_db - first_hfa_gain_db,
             second_hfa_ospl90_db_spl - first_hfa_ospl90_db_spl,
             second_ein_db_spl - first_ein_db_spl,
-            ln(greatest(second_thd_pct, 0.1)) - ln(greatest(first_thd_pct, 0.1))
+            ln(if(second_thd_pct < 0.1, 0.1, second_thd_pct)) - ln(if(first_thd_pct < 0.1, 0.1, first_thd_pct))
         ]) AS difference
     FROM repeat_measurement
 )

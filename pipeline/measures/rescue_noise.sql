@@ -19,7 +19,7 @@ pair AS (
     SELECT
         r.second_hfa_gain_db - r.first_hfa_gain_db AS gain,
         r.second_hfa_ospl90_db_spl - r.first_hfa_ospl90_db_spl AS ospl90,
-        ln(greatest(r.first_thd_pct, 0.1)) - ln(greatest(r.second_thd_pct, 0.1)) AS thd,
+        ln(if(r.first_thd_pct < 0.1, 0.1, r.first_thd_pct)) - ln(if(r.second_thd_pct < 0.1, 0.1, r.second_thd_pct)) AS thd,
         r.first_ein_db_spl - r.second_ein_db_spl AS ein,
         ospl90 IS NOT NULL AND thd IS NOT NULL AS has_three,
         if(has_three, coalesce(b.gain_of_three, p.gain_of_three),

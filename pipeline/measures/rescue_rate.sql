@@ -37,7 +37,7 @@ coupler AS (
         s.hfa_gain_after_db AS gain_after,
         s.hfa_ospl90_before_db_spl AS ospl90_before,
         s.hfa_ospl90_after_db_spl AS ospl90_after,
-        ln(greatest(s.thd_before_pct, 0.1)) - ln(greatest(s.thd_after_pct, 0.1)) AS thd_better,
+        ln(if(s.thd_before_pct < 0.1, 0.1, s.thd_before_pct)) - ln(if(s.thd_after_pct < 0.1, 0.1, s.thd_after_pct)) AS thd_better,
         s.ein_before_db_spl - s.ein_after_db_spl AS ein_better,
         s.hfa_ospl90_before_db_spl IS NOT NULL AND s.hfa_ospl90_after_db_spl IS NOT NULL
         AND s.thd_before_pct IS NOT NULL AND s.thd_after_pct IS NOT NULL AS has_three,
@@ -72,14 +72,16 @@ coupler AS (
 better AS (
     SELECT
         *,
-        coalesce(
-            greatest(0, gain_spec - gain_before) - greatest(0, gain_spec - gain_after),
-            gain_after - gain_before
-        ) AS gain_better,
-        coalesce(
-            greatest(0, ospl90_spec - ospl90_before) - greatest(0, ospl90_spec - ospl90_after),
-            ospl90_after - ospl90_before
-        ) AS ospl90_better,
+        CASE
+            WHEN gain_spec IS NULL THEN gain_after - gain_before
+            WHEN gain_before IS NOT NULL AND gain_after IS NOT NULL
+                THEN greatest(0, gain_spec - gain_before) - greatest(0, gain_spec - gain_after)
+        END AS gain_better,
+        CASE
+            WHEN ospl90_spec IS NULL THEN ospl90_after - ospl90_before
+            WHEN ospl90_before IS NOT NULL AND ospl90_after IS NOT NULL
+                THEN greatest(0, ospl90_spec - ospl90_before) - greatest(0, ospl90_spec - ospl90_after)
+        END AS ospl90_better,
         coalesce(gain_after > gain_spec + gain_tolerance
             AND gain_after - gain_before > gain_needed, false) AS is_gain_too_high,
         coalesce(ospl90_after > ospl90_spec + ospl90_tolerance
@@ -242,6 +244,13 @@ wearer_group AS (
         count(*) FILTER (WHERE is_measured AND is_any_better) AS y2_any_positive_change
     FROM dried
     GROUP BY unit, condition_before, wearer, cycle_number
+),
+
+-- Wearers with the same counts in the same group are alike: one row, and how many they are.
+alike AS (
+    SELECT * EXCLUDE (wearer), count(*) AS wearers
+    FROM wearer_group
+    GROUP BY ALL
 )
 
 SELECT
@@ -257,24 +266,26 @@ SELECT
     delay_band,
     device_age_band,
     cycle_number,
-    sum(open_episodes)::BIGINT AS open_episodes,
-    sum(COLUMNS('^unordered([12])$'))::BIGINT AS 'unordered\1',
-    sum(COLUMNS('^n([12])$'))::BIGINT AS 'n\1',
-    sum(COLUMNS('^n([12])$') ** 2)::BIGINT AS 'nn\1',
-    sum(COLUMNS('^n([12])$') * aids)::BIGINT AS 'nt\1',
-    count(*) FILTER (WHERE n1 > 0) AS m1,
-    count(*) FILTER (WHERE n2 > 0) AS m2,
-    sum(aids)::BIGINT AS t,
-    sum(aids ** 2)::BIGINT AS tt,
-    count(*) FILTER (WHERE aids > 0) AS m_aids,
-    sum(COLUMNS('^y[12]_(.*)$'))::BIGINT AS 'y_\1',
-    sum(COLUMNS('^y[12]_(.*)$') ** 2)::BIGINT AS 'yy_\1',
-    sum(COLUMNS('^y[12]_(.*)$') * aids)::BIGINT AS 'yt_\1',
-    sum(COLUMNS('^y1_(.*)$') * n1)::BIGINT AS 'yn_\1',
-    sum(COLUMNS('^y2_(.*)$') * n2)::BIGINT AS 'yn_\1',
-    sum(CAST(COLUMNS('^y1_(.*)$') ** 2 / nullif(n1, 0) AS DECIMAL(18, 9)))::DOUBLE AS 'yyn_\1',
-    sum(CAST(COLUMNS('^y2_(.*)$') ** 2 / nullif(n2, 0) AS DECIMAL(18, 9)))::DOUBLE AS 'yyn_\1'
-FROM wearer_group
+    sum(wearers * open_episodes)::BIGINT AS open_episodes,
+    sum(wearers * COLUMNS('^unordered([12])$'))::BIGINT AS 'unordered\1',
+    sum(wearers * COLUMNS('^n([12])$'))::BIGINT AS 'n\1',
+    sum(wearers * COLUMNS('^n([12])$') ** 2)::BIGINT AS 'nn\1',
+    sum(wearers * COLUMNS('^n([12])$') * aids)::BIGINT AS 'nt\1',
+    coalesce(sum(wearers) FILTER (WHERE n1 > 0), 0)::BIGINT AS m1,
+    coalesce(sum(wearers) FILTER (WHERE n2 > 0), 0)::BIGINT AS m2,
+    sum(wearers * aids)::BIGINT AS t,
+    sum(wearers * aids ** 2)::BIGINT AS tt,
+    coalesce(sum(wearers) FILTER (WHERE aids > 0), 0)::BIGINT AS m_aids,
+    sum(wearers * COLUMNS('^y[12]_(.*)$'))::BIGINT AS 'y_\1',
+    sum(wearers * COLUMNS('^y[12]_(.*)$') ** 2)::BIGINT AS 'yy_\1',
+    sum(wearers * COLUMNS('^y[12]_(.*)$') * aids)::BIGINT AS 'yt_\1',
+    sum(wearers * COLUMNS('^y1_(.*)$') * n1)::BIGINT AS 'yn_\1',
+    sum(wearers * COLUMNS('^y2_(.*)$') * n2)::BIGINT AS 'yn_\1',
+    sum(CAST(wearers * COLUMNS('^y1_(.*)$') ** 2 / nullif(n1, 0) AS DECIMAL(18, 6)))::DOUBLE
+        AS 'yyn_\1',
+    sum(CAST(wearers * COLUMNS('^y2_(.*)$') ** 2 / nullif(n2, 0) AS DECIMAL(18, 6)))::DOUBLE
+        AS 'yyn_\1'
+FROM alike
 GROUP BY
     unit, condition_before, grouping_id, site_id, device_style, exposure, water_kind, season,
     climate_group, delay_band, device_age_band, cycle_number

@@ -1,0 +1,62 @@
+"""A warehouse of a few made rows, with the facts' declared columns."""
+
+import tomllib
+from pathlib import Path
+
+import duckdb
+import polars as pl
+
+from pipeline.measures.catalogue import MEASURES
+from pipeline.measures.measure import query_text
+from pipeline.settings import Settings
+from schemas.facts.catalogue import FACTS
+
+CHECKS = tomllib.loads((Path(__file__).parents[1] / "checks" / "measures.toml").read_text())
+TYPES = {
+    pl.String: "VARCHAR", pl.Int64: "BIGINT", pl.Float64: "DOUBLE", pl.Boolean: "BOOLEAN",
+    pl.Date: "DATE", pl.List: "VARCHAR[]", pl.Datetime: "TIMESTAMPTZ",
+}  # fmt: skip
+AUDIT = """
+CREATE TABLE row_account (file_id VARCHAR, site_id VARCHAR, table_name VARCHAR, rows_read BIGINT,
+    quarantined BIGINT, duplicate BIGINT, is_live BOOLEAN);
+CREATE TABLE refused_value (file_id VARCHAR, table_name VARCHAR, line BIGINT)
+"""
+
+
+def warehouse() -> duckdb.DuckDBPyConnection:
+    """Return a database in memory with every fact's table, empty."""
+    con = duckdb.connect(":memory:", config={"threads": 1})
+    for name, table in FACTS.items():
+        columns = [
+            f'"{column}" {TYPES[spec.dtype.type.base_type()]}'
+            for column, spec in table.to_schema().columns.items()
+        ]
+        con.execute(f"CREATE TABLE {name} ({', '.join(columns)})")
+    con.execute(AUDIT)
+    return con
+
+
+def insert(con: duckdb.DuckDBPyConnection, table: str, rows: list[dict]) -> None:
+    """Insert rows by column name."""
+    frame = pl.DataFrame(rows, infer_schema_length=None)
+    con.register("made", frame.to_arrow())
+    con.execute(f"INSERT INTO {table} BY NAME SELECT * FROM made")
+    con.unregister("made")
+
+
+def run(
+    con: duckdb.DuckDBPyConnection, settings: Settings | None = None
+) -> dict[str, pl.DataFrame]:
+    """Run every measure in order and return its table."""
+    found = {}
+    for measure in MEASURES:
+        counts = {
+            query: pl.DataFrame(con.sql(query_text(query)).to_arrow_table())
+            for query in measure.queries
+        }
+        frame = measure.infer(counts, settings or Settings())
+        con.register("made", frame.to_arrow())
+        con.execute(f"CREATE OR REPLACE TABLE {measure.name} AS FROM made")
+        con.unregister("made")
+        found[measure.name] = frame
+    return found
