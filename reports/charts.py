@@ -5,6 +5,7 @@ of the axis, and narrow, with labels above each row. Field names are those of th
 the chart, so that a test can compare the numbers.
 """
 
+import copy
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -15,14 +16,17 @@ from altair.utils.schemapi import debug_mode
 
 from reports.figure import LegendEntry, Panel, Spec
 from reports.palette import BAND, BLUE, GREY, GRID, INK, MUTED, PAPER
+from reports.words import cut
 
 Record = dict[str, Any]
 Layers = Callable[["_Form"], list[alt.Chart]]
 
 ROWS = alt.NamedData("rows")
+SHARED = ("datasets", "config")
 WIDE, NARROW = 440, 268
 WIDE_STEP, NARROW_STEP = 24, 40
 LABEL_ROOM = 280
+LABEL_SIGNS = 44
 
 CONFIG: dict[str, Any] = {
     "aria": False,
@@ -192,9 +196,11 @@ def calendar(rows: pl.DataFrame, *, months: Sequence[str], heading: str = "") ->
         months: the months in order, as printed.
         heading: panel heading.
     """
-    labels = rows["label"].unique(maintain_order=True).to_list()
+    sites = rows["label"].unique(maintain_order=True).to_list()
+    labels = axis_labels([cut(site, 26) for site in sites], [""] * len(sites))
+    rows = rows.with_columns(pl.col("label").replace_strict(sites, labels))
     records = rows.select("label", "month_words", "state", "says").to_dicts()
-    signs = {
+    signs: dict[str, tuple[Any, str, int]] = {
         "full": ("square", BLUE, 70),
         "part": ("triangle-up", GREY, 70),
         "empty": ("cross", INK, 60),
@@ -202,30 +208,29 @@ def calendar(rows: pl.DataFrame, *, months: Sequence[str], heading: str = "") ->
 
     def spec(width: int, step: int, room: int, every: int) -> Spec:
         chart = alt.Chart(ROWS)
+        x = alt.X(
+            "month_words:N",
+            sort=list(months),
+            title=None,
+            scale=alt.Scale(domain=list(months)),
+            axis=alt.Axis(
+                values=list(months)[::every], labelAngle=-90 if every == 1 else -45, grid=False
+            ),
+        )
+        y = alt.Y(
+            "label:N",
+            sort=labels,
+            title=None,
+            scale=alt.Scale(domain=labels),
+            axis=alt.Axis(minExtent=room, maxExtent=room, labelLimit=0),
+        )
         parts = []
         for state, (shape, colour, size) in signs.items():
             parts.append(
                 chart.transform_filter(f"datum.state === '{state}'")
-                .mark_point(
-                    shape=shape,  # type: ignore[arg-type]
-                    filled=True, size=size, opacity=1, color=colour,
-                )  # fmt: skip
-                .encode(
-                    x=alt.X(
-                        "month_words:N", sort=list(months), title=None,
-                        scale=alt.Scale(domain=list(months)),
-                        axis=alt.Axis(
-                            values=list(months)[::every], labelAngle=-90 if every == 1 else -45,
-                            grid=False,
-                        ),
-                    ),
-                    y=alt.Y(
-                        "label:N", sort=labels, title=None, scale=alt.Scale(domain=labels),
-                        axis=alt.Axis(minExtent=room, maxExtent=room, labelLimit=room - 8),
-                    ),
-                    tooltip=alt.Tooltip("says:N"),
-                )
-            )  # fmt: skip
+                .mark_point(shape=shape, filled=True, size=size, opacity=1, color=colour)
+                .encode(x=x, y=y, tooltip=alt.Tooltip("says:N"))
+            )
         return _spec(parts, records, width, step)
 
     return Panel(heading, spec(WIDE + 60, 20, 180, 1), spec(190, 20, 84, 4))
@@ -233,13 +238,12 @@ def calendar(rows: pl.DataFrame, *, months: Sequence[str], heading: str = "") ->
 
 @dataclass(frozen=True)
 class _Form:
-    """Wide or narrow: where the labels stand."""
+    """The axes and grounds that the layers of one chart share."""
 
     labels: list[str]
-    is_wide: bool
 
     def x(self, field: str, scale: Scale) -> alt.X:
-        axis: dict[str, Any] = {"format": scale.format, "tickCount": 5 if self.is_wide else 4}
+        axis: dict[str, Any] = {"format": scale.format, "tickCount": 5}
         if scale.ticks:
             axis["values"] = list(scale.ticks)
         return alt.X(
@@ -252,13 +256,9 @@ class _Form:
         )
 
     def y(self) -> alt.Y:
-        axis = (
-            alt.Axis(
-                grid=False, ticks=False, domain=False, labelPadding=8,
-                minExtent=LABEL_ROOM, maxExtent=LABEL_ROOM, labelLimit=LABEL_ROOM - 10,
-            )
-            if self.is_wide
-            else None
+        axis = alt.Axis(
+            grid=False, ticks=False, domain=False, labelPadding=8,
+            minExtent=LABEL_ROOM, maxExtent=LABEL_ROOM, labelLimit=0,
         )  # fmt: skip
         return alt.Y(
             "axis_label:N",
@@ -271,7 +271,7 @@ class _Form:
     def grounds(
         self, band: tuple[float, float] | None, reference: float | None, scale: Scale
     ) -> list[alt.Chart]:
-        """Bands and lines behind the marks, and, where narrow, the labels above the rows."""
+        """Draw the band and the line behind the marks."""
         parts: list[alt.Chart] = []
         if band:
             rows = [{"from": max(band[0], scale.low), "to": min(band[1], scale.high)}]
@@ -285,12 +285,6 @@ class _Form:
                 alt.Chart(alt.Data(values=[{"at": reference}]))
                 .mark_rule(color=GREY, strokeWidth=1.25, strokeDash=[6, 3])
                 .encode(x=self.x("at", scale))
-            )
-        if not self.is_wide:
-            parts.append(
-                alt.Chart(alt.Data(values=[{"axis_label": text} for text in self.labels]))
-                .mark_text(align="left", dy=-13, fontSize=12, color=INK, limit=NARROW)
-                .encode(y=self.y(), x=alt.XValue(0), text=alt.Text("axis_label:N"))
             )
         return parts
 
@@ -309,15 +303,26 @@ def _with_style(rows: pl.DataFrame) -> pl.DataFrame:
         missing.append(pl.lit(value=False).alias("is_small"))
     rows = rows.with_columns(missing)
     return rows.with_columns(
-        pl.concat_str(
-            pl.col("label"),
-            pl.when(pl.col("n_words") == "").then(pl.lit("")).otherwise(" · " + pl.col("n_words")),
-        ).alias("axis_label"),
+        pl.Series("axis_label", axis_labels(rows["label"].to_list(), rows["n_words"].to_list())),
         pl.when(pl.col("is_small").fill_null(value=True))
         .then(pl.lit(PAPER))
         .otherwise(pl.col("colour"))
         .alias("fill"),
     )
+
+
+def axis_labels(labels: Sequence[str], counts: Sequence[str]) -> list[str]:
+    """Join each label and its count, cut to the room there is, and told apart where cut alike.
+
+    Vega's own cutting measures every label again and again; it would take most of the time.
+    """
+    found: list[str] = []
+    for label, n in zip(labels, counts, strict=True):
+        tail = f" · {n}" if n else ""
+        text = cut(label, LABEL_SIGNS - len(tail)) + tail
+        copies = sum(other == text or other.startswith(f"{text} #") for other in found)
+        found.append(f"{text} #{copies + 1}" if copies else text)
+    return found
 
 
 def _records(data: pl.DataFrame, absent: str | None, value: str) -> list[dict[str, Any]]:
@@ -336,9 +341,26 @@ def _records(data: pl.DataFrame, absent: str | None, value: str) -> list[dict[st
 def _panel(heading: str, data: pl.DataFrame, records: list[Record], layers: Layers) -> Panel:
     labels = data["axis_label"].to_list()
     with debug_mode(arg=False):  # no validation while building; a test validates every drawing
-        wide = _spec(layers(_Form(labels, is_wide=True)), records, WIDE, WIDE_STEP)
-        narrow = _spec(layers(_Form(labels, is_wide=False)), records, NARROW, NARROW_STEP)
-    return Panel(heading, wide, narrow)
+        wide = _spec(layers(_Form(labels)), records, WIDE, WIDE_STEP)
+    return Panel(heading, wide, _narrowed(wide))
+
+
+def _narrowed(wide: Spec) -> Spec:
+    """Move the labels from the left of the axis to a line of their own above each row."""
+    narrow: Spec = {**copy.deepcopy({k: v for k, v in wide.items() if k not in SHARED})}
+    narrow |= {name: wide[name] for name in SHARED}
+    rows = [layer["encoding"]["y"] for layer in narrow["layer"] if "y" in layer["encoding"]]
+    for y in rows:
+        y["axis"] = None
+    words = {
+        "data": {"name": ROWS.name},
+        "mark": {"type": "text", "align": "left", "dy": -13, "fontSize": 12, "color": INK},
+        "encoding": {"x": {"value": 0}, "y": rows[0],
+                     "text": {"field": "axis_label", "type": "nominal"}},
+    }  # fmt: skip
+    narrow["layer"].append(words)
+    narrow["width"], narrow["height"] = NARROW, {"step": NARROW_STEP}
+    return narrow
 
 
 def _spec(parts: list[alt.Chart], records: list[Record], width: int, step: int) -> Spec:

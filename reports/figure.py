@@ -31,7 +31,7 @@ class TableColumn:
     Args:
         name: column of the frame, also the CSV's heading.
         heading: what a reader sees.
-        kind: "text", "count", "share" (0-1, printed as percent), "number", "date" or "yes_no".
+        kind: "text", "count", "share" (0-1, printed as percent), "number" or "date".
         digits: decimals printed.
     """
 

@@ -32,7 +32,7 @@ ENTRIES = (
             ("first cycle", "The first dried session of an episode."),
             ("episode", "One problem of one aid, from its first dried session through later ones "
              "within the episode gap of the one before; it ends when the aid is returned, sent for "
-             "repair, replaced or newly exposed, or the gap passes. Its outcome is the condition at "
+             "repair, replaced or newly exposed, or the gap passes. Its outcome is the state at "
              "its last assessed session. An episode still open is left out and counted."),
             ("outside every rate", "Bone-conduction aids, CROS transmitters and implant sound "
              "processors."),
@@ -56,9 +56,9 @@ ENTRIES = (
         ),
         formulas=(
             "Wilson: (p + z²/2n ± z·√(p(1−p)/n + z²/4n²)) / (1 + z²/n)",
-            "m clusters of n_i aids with y_i events: SE² = m/(m−1)·Σ(y_i − n_i·p)²/n²; design effect "
-            "D = n·SE²/(p(1−p))",
-            "Effective n: n* = min(n, n/D·(t(n−1)/t(m−1))²); the adjusted interval is Wilson's on n*",
+            "m clusters of n_i aids with y_i events: SE² = m/(m−1)·Σ(y_i − n_i·p)²/n²; "
+            "design effect D = n·SE²/(p(1−p))",
+            "Effective n: n* = min(n, n/D·(t(n−1)/t(m−1))²); adjusted interval: Wilson's on n*",
         ),
         sources=(
             "Wilson 1927, J Am Stat Assoc 22:209",
@@ -125,7 +125,7 @@ ENTRIES = (
         formulas=(
             "Corrected reading = (reading − a)/b; its limit = (L − a)/b; L = the larger of the "
             "stated limit and blank mean + 3 blank SD",
-            "Quantiles: Kaplan–Meier on the reversed scale; the median's interval by wearer bootstrap",
+            "Quantiles: Kaplan–Meier on the reversed scale; median's interval by wearer",
         ),
         sources=("Helsel 2012, Statistics for Censored Environmental Data, 2nd ed.",),
     ),
@@ -147,7 +147,7 @@ ENTRIES = (
         "Chambers",
         (
             "From dose checks since the last service, sensor change or move: mean error, share "
-            "within tolerance (the larger of a percentage of the dose, 10 % by common practice, and "
+            "within tolerance (the larger of a percentage of the dose, 10 % by common use, and "
             "a floor in microlitres; blanks left out; one a day), repeatability and the line.",
         ),
         terms=(
@@ -172,7 +172,7 @@ ENTRIES = (
         "Data quality",
         (
             "Conformance, completeness and plausibility per site and month, each with its "
-            "denominator, threshold and fix. A week without any session of a site counts as missing.",
+            "denominator, threshold and fix. A week without a session counts as missing.",
         ),
         sources=("Kahn and others 2016, eGEMs 4:1244",),
     ),

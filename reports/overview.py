@@ -48,7 +48,7 @@ def facts(frames: Frames) -> list[Fact]:
     if files.is_empty():
         return [Fact("Files read", "0")]
     loaded = files.filter(~pl.col("status").is_in(["refused", "held", "copy"]))
-    sums = {name: files[name].sum() for name in
+    sums = {name: rates.sum_of(files, name) for name in
             ("rows_read", "accepted", "quarantined", "duplicate", "values_refused")}  # fmt: skip
     found = [
         Fact("Sites", words.count(rates.table(frames, "site").height)),

@@ -9,6 +9,7 @@ from typing import Any
 
 import jinja2
 import polars as pl
+from markupsafe import Markup
 
 from reports import methods, overview, tables, words
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, INDEX, METHODS, PAGES
@@ -17,6 +18,11 @@ from reports.figure import Dashboard, Figure, Frames, Spec
 from reports.security import inert_json, policy
 
 MOST_BYTES = 2_500_000
+
+FRAMES = (
+    "rescue_rate", "moisture_distribution", "dryer_calibration", "utilisation",
+    "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -154,9 +160,9 @@ class _Writer:
         return self.environment.get_template(template).render(
             page=page,
             # The style and the script are this package's own, hashed in the policy.
-            style=jinja2.utils.markupsafe.Markup(self.style),
-            script=jinja2.utils.markupsafe.Markup(script),
-            drawings=jinja2.utils.markupsafe.Markup(inert_json(specs or {})),
+            style=Markup(self.style),
+            script=Markup(script),
+            drawings=Markup(inert_json(specs or {})),
             policy=policy(self.style, script or None),
             **self.common,
             **more,
@@ -199,8 +205,8 @@ def _view(figure: Figure, specs: dict[str, dict[str, Spec]]) -> _View:
                 "key": key,
                 "heading": panel.heading,
                 # Drawn by vl-convert from the figure's rows, which it escapes.
-                "wide": jinja2.utils.markupsafe.Markup(static_svg(panel.wide)),
-                "narrow": jinja2.utils.markupsafe.Markup(static_svg(panel.narrow)),
+                "wide": Markup(static_svg(panel.wide)),
+                "narrow": Markup(static_svg(panel.narrow)),
             }
         )
     has_rows = bool(figure.columns) and not figure.table.is_empty()

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import polars as pl
 
 from reports import charts, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import Figure, Frames, LegendEntry, Panel, TableColumn, Title
 
 COLUMNS = (
     TableColumn("label", "Group"),
@@ -18,6 +18,7 @@ COLUMNS = (
     TableColumn("adjusted_high", "Adjusted high", "share", 1),
     TableColumn("patients", "Wearers", "count"),
     TableColumn("not_assessed", "Not assessed", "count"),
+    TableColumn("order_not_recorded", "Order of work not recorded", "count"),
 )
 INTERVALS = "thick line: Wilson 95 %; thin line: 95 % adjusted for wearers"
 
@@ -83,12 +84,11 @@ def spoken(frame: pl.DataFrame, noun: str = "aids") -> pl.DataFrame:
     )
 
 
-def panel(frame: pl.DataFrame, scale: charts.Scale, heading: str = "", **more: object) -> object:
+def panel(frame: pl.DataFrame, scale: charts.Scale, heading: str = "") -> Panel:
     """Draw rates with Wilson's and the adjusted interval."""
     return charts.intervals(
         frame, value="rate", low="wilson_low", high="wilson_high",
         outer_low="adjusted_low", outer_high="adjusted_high", scale=scale, heading=heading,
-        **more,  # type: ignore[arg-type]
     )  # fmt: skip
 
 
@@ -121,7 +121,9 @@ def spread(frame: pl.DataFrame, start: str, neutral: str, *, preposition: str = 
     return Title("spread.apart", text)
 
 
-def nothing(id_: str, question: str, title: str, source: str, anchor: str, why: str) -> Figure:
+def nothing(  # noqa: PLR0917
+    id_: str, question: str, title: str, source: str, anchor: str, why: str
+) -> Figure:
     """Build the honest figure of a table without rows: what is missing and what would fill it."""
     return Figure(
         id=id_, question=question, title=Title("no_rows", title),
@@ -151,9 +153,14 @@ def period(frames: Frames) -> str:
     return f", {words.month(first)} to {words.month(last)}"  # type: ignore[arg-type]
 
 
+def sum_of(frame: pl.DataFrame, column: str) -> int:
+    """Add up a count column; no rows and hidden counts add nothing."""
+    return int(frame[column].sum() or 0) if not frame.is_empty() else 0
+
+
 def total(frame: pl.DataFrame, column: str = "n") -> str:
     """Print the sum of a count column."""
-    return words.count(frame[column].sum()) if not frame.is_empty() else "0"
+    return words.count(sum_of(frame, column))
 
 
 def alt_of(frame: pl.DataFrame, first: str, most: int = 12) -> str:

@@ -2,6 +2,7 @@
 
 import csv
 import io
+from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 
@@ -13,21 +14,18 @@ from reports.figure import TableColumn
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
+PRINT: dict[str, Callable[[Any, int], str]] = {
+    "text": lambda value, _: str(value),
+    "count": lambda value, _: words.count(value),
+    "share": words.percent,
+    "number": words.number,
+    "date": lambda value, _: words.day(value),
+}
+
+
 def printed(value: Any, column: TableColumn) -> str:
     """Print one cell; null is an en dash."""
-    if value is None:
-        return "–"
-    if column.kind == "count":
-        return words.count(value)
-    if column.kind == "share":
-        return words.percent(value, column.digits or 1)
-    if column.kind == "number":
-        return words.number(value, column.digits)
-    if column.kind == "date":
-        return words.day(value)
-    if column.kind == "yes_no":
-        return "yes" if value else "no"
-    return str(value)
+    return "–" if value is None else PRINT[column.kind](value, column.digits)
 
 
 def cells(frame: pl.DataFrame, columns: tuple[TableColumn, ...]) -> list[list[str]]:

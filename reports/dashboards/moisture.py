@@ -12,7 +12,7 @@ MOISTURE = Dashboard(
     id="moisture",
     link="Moisture",
     heading="How much water do aids bring to the clinic?",
-    lead="Readings of the drying chambers, corrected by their dose checks, as microlitres per load.",
+    lead="Readings of the drying chambers, corrected by dose checks, in microlitres.",
     sections=(
         Section(
             "One aid or two, and readings below detection",

@@ -41,8 +41,8 @@ def account(frames: Frames) -> Figure:
         id="row-account",
         question=QUESTION,
         title=title(frame),
-        subtitle=f"n = {rates.total(frame, 'rows_read')} rows of {words.plural(frame.height, 'file')}"
-        "; read = accepted + refused + duplicate, for every file; a complete count, so without "
+        subtitle=f"n = {rates.total(frame, 'rows_read')} rows of "
+        f"{words.plural(frame.height, 'file')}; read = accepted + refused + duplicate, for every file; a complete count, so without "
         "an interval.",
         alt=" ".join(["Dots: share of rows refused, by site.", *sites["says"].to_list()[:20]]),
         source_table="row_account",
@@ -107,7 +107,7 @@ def per_site(frame: pl.DataFrame) -> pl.DataFrame:
 
 def title(frame: pl.DataFrame) -> Title:
     """State the share accepted and the count of files not loaded."""
-    read, accepted = frame["rows_read"].sum(), frame["accepted"].sum()
+    read, accepted = rates.sum_of(frame, "rows_read"), rates.sum_of(frame, "accepted")
     out = frame.filter(pl.col("status").is_in(["refused", "held"])).height
     if not read:
         return Title("account.none", "The files hold no rows")

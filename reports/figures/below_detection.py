@@ -32,7 +32,7 @@ def below_detection(frames: Frames) -> Figure:
     if not parts:
         return rates.nothing(
             "below-detection", QUESTION, "No load of one aid with a checked chamber yet",
-            "moisture_distribution", "moisture", "It needs loads read by chambers with dose checks.",
+            "moisture_distribution", "moisture", "It needs loads read by checked chambers.",
         )  # fmt: skip
     frame = pl.concat(parts).unique("label", keep="first", maintain_order=True)
     frame = moisture.spoken(frame).with_columns(

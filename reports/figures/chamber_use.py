@@ -13,7 +13,7 @@ COLUMNS = (
     TableColumn("usual_per_open_day", "Runs per open day, middle month", "number", 1),
     TableColumn("fewest_per_open_day", "Quietest month", "number", 1),
     TableColumn("most_per_open_day", "Busiest month", "number", 1),
-    TableColumn("weeks_without_data", "Weeks without data", "count"),
+    TableColumn("idle_weeks", "Weeks idle while the site worked", "count"),
 )
 
 
@@ -67,7 +67,7 @@ def per_chamber(frames: Frames) -> pl.DataFrame:
             pl.col("runs_per_open_day").median().alias("usual_per_open_day"),
             pl.col("runs_per_open_day").min().alias("fewest_per_open_day"),
             pl.col("runs_per_open_day").max().alias("most_per_open_day"),
-            pl.col("weeks_without_data").sum(),
+            pl.col("idle_weeks").sum(),
         )
         .with_columns(
             pl.struct("site_id", "dryer_id")

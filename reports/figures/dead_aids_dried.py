@@ -45,7 +45,10 @@ def dead_aids_dried(frames: Frames) -> Figure:
 
 
 def per_site(frames: Frames) -> pl.DataFrame:
-    """Sum the months with a count of dead aids seen, by site name."""
+    """Sum the months with a count of dead aids seen, by site name.
+
+    Both counts are the site's, repeated on each of its chambers: one is taken a month.
+    """
     frame = rates.table(frames, "utilisation")
     if frame.is_empty():
         return frame
@@ -53,7 +56,7 @@ def per_site(frames: Frames) -> pl.DataFrame:
     keys = (
         frame.filter(pl.col("dead_seen").is_not_null() & pl.col("dead_dried").is_not_null())
         .group_by("site_id", "month")
-        .agg(pl.col("dead_seen").max(), pl.col("dead_dried").sum())
+        .agg(pl.col("dead_seen").max(), pl.col("dead_dried").max())
     )
     return (
         keys.group_by("site_id")
@@ -84,10 +87,10 @@ def per_site(frames: Frames) -> pl.DataFrame:
 def title(frame: pl.DataFrame) -> Title:
     """State the share over the sites whose counts agree."""
     sound = frame.filter(pl.col("dried_share").is_not_null())
-    seen = sound["dead_seen"].sum()
+    seen = rates.sum_of(sound, "dead_seen")
     if not seen:
         return Title("dead_dried.disagree", "Visit counts and sessions disagree on dead aids")
-    share = sound["dead_dried"].sum() / seen
+    share = rates.sum_of(sound, "dead_dried") / seen
     return Title(
         "dead_dried.share",
         f"{words.percent(share)} of the dead aids seen were dried, at "

@@ -8,6 +8,7 @@ from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
 COLUMNS = (
     TableColumn("label", "Group"),
     TableColumn("n", "Loads", "count"),
+    TableColumn("wearers", "Wearers", "count"),
     TableColumn("below_detection", "Below detection", "count"),
     TableColumn("share_below_detection", "Share below", "share", 0),
     TableColumn("p10_ul", "10th, µL", "number", 2),
@@ -18,7 +19,8 @@ COLUMNS = (
     TableColumn("p75_ul", "75th, µL", "number", 2),
     TableColumn("p90_ul", "90th, µL", "number", 2),
     TableColumn("lowest_limit_ul", "Lowest limit, µL", "number", 2),
-    TableColumn("left_out_uncalibrated", "Left out, chamber unchecked", "count"),
+    TableColumn("left_out_uncalibrated", "Left out for the chamber", "count"),
+    TableColumn("left_out_incomplete", "Left out, incomplete", "count"),
 )
 LEGEND = (
     LegendEntry("open", "open dot: median"),
@@ -40,7 +42,9 @@ def loads(frames: Frames, grouping: str, aids: int = 1) -> pl.DataFrame:
     if frame.is_empty():
         return frame
     return frame.filter(
-        (pl.col("grouping") == grouping) & (pl.col("aids_in_chamber") == aids)
+        (pl.col("grouping") == grouping)
+        & (pl.col("aids_in_chamber") == aids)
+        & (pl.col("basis") == "corrected")
     ).sort("group_1", "group_2", "group_3", nulls_last=True)
 
 
@@ -78,8 +82,8 @@ def spread(frame: pl.DataFrame, start: str, neutral: str) -> Title:
         return Title("moisture.not_apart", neutral)
     return Title(
         "moisture.apart",
-        f"{start}: {words.cut(top['label'], 26)}, median {words.number(top['median_ul'])} µL; least: "
-        f"{words.cut(low['label'], 26)}, {words.number(low['median_ul'])} µL",
+        f"{start}: {words.cut(top['label'], 26)}, median {words.number(top['median_ul'])} µL; "
+        f"least: {words.cut(low['label'], 26)}, {words.number(low['median_ul'])} µL",
     )
 
 

@@ -19,7 +19,7 @@ def moisture_one_or_two(frames: Frames) -> Figure:
     if not parts:
         return rates.nothing(
             "moisture-one-or-two", QUESTION, "No load has been read by a checked chamber yet",
-            "moisture_distribution", "moisture", "It needs loads read by chambers with dose checks.",
+            "moisture_distribution", "moisture", "It needs loads read by checked chambers.",
         )  # fmt: skip
     frame = moisture.spoken(pl.concat(parts))
     return moisture.figure(

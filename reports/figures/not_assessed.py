@@ -14,6 +14,8 @@ COLUMNS = (
     TableColumn("rate_if_missing_failed", "Rate if all of these failed", "share", 1),
     TableColumn("rate", "Rate as assessed", "share", 1),
     TableColumn("rate_if_missing_rescued", "Rate if all of these recovered", "share", 1),
+    TableColumn("outer_low", "Low, all failed", "share", 1),
+    TableColumn("outer_high", "High, all recovered", "share", 1),
 )
 
 
@@ -38,19 +40,20 @@ def not_assessed(frames: Frames) -> Figure:
         .alias("n_words"),
     )
     scale = charts.share_scale(
-        rates.all_values(frame, ("rate", "rate_if_missing_rescued")), "share of dried aids"
+        rates.all_values(frame, ("rate", "rate_if_missing_rescued", "outer_high")),
+        "share of dried aids",
     )
     panel = charts.intervals(
-        frame, value="rate", outer_low="rate_if_missing_failed",
-        outer_high="rate_if_missing_rescued", scale=scale,
+        frame, value="rate", low="rate_if_missing_failed", high="rate_if_missing_rescued",
+        outer_low="outer_low", outer_high="outer_high", scale=scale,
     )  # fmt: skip
     return Figure(
         id="not-assessed",
         question=QUESTION,
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('definition') != 'sounds_again'))} aids "
-        f"assessed after their first cycle{rates.period(frames)}; line: from all unassessed aids "
-        "failed to all recovered. This is a range of possibilities, not a confidence interval.",
+        f"assessed after their first cycle{rates.period(frames)}; thick line: from all "
+        "unassessed aids failed to all recovered; thin line: adjusted 95 % limits of those two.",
         alt=rates.alt_of(frame, "Dots within ranges."),
         source_table="rescue_rate",
         method_anchor="not-assessed",
@@ -59,7 +62,8 @@ def not_assessed(frames: Frames) -> Figure:
         panels=(panel,),
         legend=(
             LegendEntry("dot", "dot: rate among assessed aids"),
-            LegendEntry("thin", "line: from none to all of the unassessed aids recovered"),
+            LegendEntry("thick", "thick line: from none to all of the unassessed aids recovered"),
+            LegendEntry("thin", "thin line: with the adjusted 95 % limits at both ends"),
         ),
     )
 

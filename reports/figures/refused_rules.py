@@ -17,7 +17,7 @@ COLUMNS = (
 MOST_RULES = 25
 
 
-def refused(
+def refused(  # noqa: PLR0917
     id_: str, table: str, source: str, question: str, noun: str, none: str
 ) -> Callable[[Frames], Figure]:
     """Return the figure of refused rows, or of refused values, by rule."""
@@ -81,7 +81,7 @@ def by_rule(frame: pl.DataFrame) -> pl.DataFrame:
 
 def title(frame: pl.DataFrame, noun: str) -> Title:
     """Count the fewest fixes that clear nine tenths."""
-    total, cleared, fixes = frame["rows"].sum(), 0, 0
+    total, cleared, fixes = rates.sum_of(frame, "rows"), 0, 0
     for rows in frame["rows"].to_list():
         if cleared >= 0.9 * total:
             break

@@ -23,7 +23,7 @@ def repeatability(frames: Frames) -> Figure:
     """Draw the pooled within-aid standard deviations."""
     frame = rates.table(frames, "measurement_repeatability")
     if not frame.is_empty():
-        frame = frame.filter(pl.col("test_box_id").is_null() & pl.col("within_sd").is_not_null())
+        frame = frame.filter(pl.col("test_box_id").is_null() & pl.col("site_id").is_null())
     if frame.is_empty():
         return rates.nothing(
             "repeatability", QUESTION, "No repeat measurement has been loaded yet",
@@ -36,7 +36,8 @@ def repeatability(frames: Frames) -> Figure:
             pl.col("measure")
             .map_elements(lambda v: f"{words.label(v)}, {UNITS.get(v, '')}", pl.String)
             .alias("label"),
-            pl.col("measure").replace_strict(order, default=9, return_dtype=pl.Int64).alias("place"),
+            pl.col("measure").replace_strict(order, default=9, return_dtype=pl.Int64)
+            .alias("place"),
             pl.when(pl.col("basis") == "repeats").then(pl.lit(BLUE)).otherwise(pl.lit(GREY))
             .alias("colour"),
             pl.when(pl.col("basis") == "repeats").then(pl.lit("circle"))

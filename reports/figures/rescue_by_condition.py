@@ -3,7 +3,7 @@
 import polars as pl
 
 from reports import rates, words
-from reports.figure import Figure, Frames, Title
+from reports.figure import Figure, Frames, TableColumn, Title
 
 ROWS = (
     ("dead", "sounds_again", "Dead: sounds again"),
@@ -51,8 +51,8 @@ def rescue_by_condition(frames: Frames) -> Figure:
         source_table="rescue_rate",
         method_anchor="rescue-rates",
         table=frame,
-        columns=(rates.TableColumn("label", "Condition and outcome"),
-                 rates.TableColumn("counted", "Counted"), *rates.COLUMNS[1:]),
+        columns=(TableColumn("label", "Condition and outcome"),
+                 TableColumn("counted", "Counted"), *rates.COLUMNS[1:]),
         panels=panels,
         legend=rates.rate_legend("dot: share of assessed aids"),
         caveats=(
@@ -68,8 +68,9 @@ def title(frames: Frames) -> Title:
     row = dead.to_dicts()[0] if dead.height else {}
     if not rates.is_firm(row):
         return Title("dead.too_few", "Too few dead aids to say how many sound again after drying")
+    done = "cleaned and dried once" if row["order_not_recorded"] else "dried once"
     return Title(
         "dead.rate",
-        f"{words.percent(row['rate'])} of dead aids sound again after one cycle "
+        f"{words.percent(row['rate'])} of dead aids sound again when {done} "
         f"({words.between(row['adjusted_low'], row['adjusted_high'])})",
     )

@@ -113,7 +113,8 @@ rescue_by_cycle = rescue_by_group(
         "Dead aids sound again most often in cycle",
         "Dead aids: no two cycles are clearly apart",
         caveats=(
-            "Later cycles are tried on aids the first did not recover, and not on all of them.",
+            "Every dried session counts, under its number in the episode. Later cycles are tried "
+            "on aids the first did not recover, and not on all of them.",
         ),
     )
 )  # fmt: skip

@@ -9,7 +9,7 @@ from reports.figures.dose_checks import chambers
 QUESTION = "How often does a dose check fall within tolerance?"
 COLUMNS = (
     TableColumn("label", "Chamber"),
-    TableColumn("checks", "Checks", "count"),
+    TableColumn("checked_days", "Days checked", "count"),
     TableColumn("within_tolerance_share", "Within tolerance", "share", 0),
     TableColumn("within_low", "Low", "share", 0),
     TableColumn("within_high", "High", "share", 0),
@@ -20,15 +20,15 @@ def within_tolerance(frames: Frames) -> Figure:
     """Draw the share of checks within tolerance with its interval."""
     frame = chambers(frames)
     if not frame.is_empty():
-        frame = frame.filter(pl.col("checks") > 0)
+        frame = frame.filter(pl.col("checked_days") > 0)
     if frame.is_empty():
         return rates.nothing(
             "within-tolerance", QUESTION, "No dose check has been loaded yet",
             "dryer_calibration", "chambers", "It needs the dose_checks export.",
         )  # fmt: skip
     frame = frame.with_columns(
-        pl.struct("checks")
-        .map_elements(lambda r: f"n {words.count(r['checks'])}", pl.String).alias("n_words"),
+        pl.struct("checked_days")
+        .map_elements(lambda r: f"n {words.count(r['checked_days'])}", pl.String).alias("n_words"),
         pl.struct("label", "within_tolerance_share", "within_low", "within_high").map_elements(
             lambda r: f"{r['label']}: {words.percent(r['within_tolerance_share'])}, interval "
             f"{words.between(r['within_low'], r['within_high'])}.",
@@ -44,8 +44,8 @@ def within_tolerance(frames: Frames) -> Figure:
         id="within-tolerance",
         question=QUESTION,
         title=title(frame),
-        subtitle=f"n = {rates.total(frame, 'checks')} dose checks since the last service, sensor "
-        "change or move, one per chamber and day, blanks left out; line: 95 % interval.",
+        subtitle=f"n = {rates.total(frame, 'checked_days')} days with a dose check since the last "
+        "service, sensor change or move, the last check of a day, blanks left out; line: 95 % interval.",
         alt=" ".join(["Dots with intervals by chamber.", *frame["says"].to_list()[:20]]),
         source_table="dryer_calibration",
         method_anchor="chambers",

@@ -5,7 +5,7 @@ from typing import Any
 import polars as pl
 
 from reports import rates, words
-from reports.figure import Figure, Frames, LegendEntry, Title
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
 from reports.palette import BLUE, GREY, ORANGE
 
 QUESTION = "Do aids that already work measure better after drying?"
@@ -48,7 +48,7 @@ def working_improvement(frames: Frames) -> Figure:
         source_table="rescue_rate",
         method_anchor="measured-change",
         table=frame,
-        columns=(rates.TableColumn("label", "Outcome"), *rates.COLUMNS[1:]),
+        columns=(TableColumn("label", "Outcome"), *rates.COLUMNS[1:]),
         panels=(rates.panel(frame, rates.rate_scale(frame, "share of working aids")),),
         legend=(
             *rates.rate_legend("dot: share of working aids"),

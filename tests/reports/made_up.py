@@ -6,7 +6,14 @@ from datetime import date
 import polars as pl
 
 SITES = ("site-01", "site-02", "site-03", "site-04", "site-05", "site-06")
-NAMES = ("Ash Lane Hearing", "Birch Street", "Cedar House", "Dogwood Clinic", "Elm Court", "Fir Row")
+NAMES = (
+    "Ash Lane Hearing",
+    "Birch Street",
+    "Cedar House",
+    "Dogwood Clinic",
+    "Elm Court",
+    "Fir Row",
+)
 MONTHS = [date(2025 + (m // 12), m % 12 + 1, 1) for m in range(6, 24)]
 SETTINGS = {"group_name": "Invented Group", "confidence_level": 0.95, "smallest_cell": 11,
             "episode_gap_days": 14, "dose_check_overdue_days": 90}  # fmt: skip
@@ -31,7 +38,10 @@ def rate_row(condition, definition, grouping, group, n, rate, unit="first_cycle"
         "adjusted_high": min(1.0, p + outer) if n else None,
         "not_assessed": round(n * 0.06), "rate_if_missing_failed": p / 1.06 if n else None,
         "rate_if_missing_rescued": (k + round(n * 0.06)) / (n + round(n * 0.06)) if n else None,
-        "expected_by_noise": None, "is_small": n < 30,
+        "outer_low": max(0.0, p - outer - 0.03) if n else None,
+        "outer_high": min(1.0, p + outer + 0.05) if n else None,
+        "expected_by_noise": None, "order_not_recorded": 0, "open_episodes": None,
+        "is_small": n < 30,
     }  # fmt: skip
     return row | more
 
@@ -62,12 +72,8 @@ def rescue_rate(seed=1):
     for grouping, names in groups.items():
         for at, name in enumerate(names):
             n = draw.choice((14, 60, 140, 300))
-            rows.append(
-                rate_row("dead", "sounds_again", grouping, name, n, 0.45 - 0.07 * at)
-            )
-            rows.append(
-                rate_row("weak", "back_to_normal", grouping, name, 3 * n, 0.6 - 0.03 * at)
-            )
+            rows.append(rate_row("dead", "sounds_again", grouping, name, n, 0.45 - 0.07 * at))
+            rows.append(rate_row("weak", "back_to_normal", grouping, name, 3 * n, 0.6 - 0.03 * at))
     rows.append(
         rate_row("dead", "sounds_again", "site_id", "site-07", 0, 0.0)
         | {"n": None, "rescued": None, "patients": None, "not_assessed": None, "is_small": True}
@@ -87,11 +93,11 @@ def moisture_row(grouping, groups, n, median, aids=1):
     padded = [*groups, None, None, None][:3]
     return {
         "grouping": grouping, "group_1": padded[0], "group_2": padded[1], "group_3": padded[2],
-        "aids_in_chamber": aids, "n": n, "below_detection": round(n * min(0.9, below)),
+        "aids_in_chamber": aids, "basis": "corrected", "n": n, "wearers": round(0.7 * n), "below_detection": round(n * min(0.9, below)),
         "share_below_detection": round(n * min(0.9, below)) / n, **row,
         "median_low_ul": row["median_ul"] and row["median_ul"] / wide,
         "median_high_ul": row["median_ul"] and row["median_ul"] * wide,
-        "lowest_limit_ul": 0.5, "left_out_uncalibrated": round(n * 0.1),
+        "lowest_limit_ul": 0.5, "left_out_uncalibrated": round(n * 0.1), "left_out_incomplete": 2,
     }  # fmt: skip
 
 
@@ -108,11 +114,13 @@ def moisture_distribution():
         rows.append(moisture_row("exposure", (exposure,), 800, median))
     for climate, seasons in climates.items():
         for season, median in seasons:
-            rows.append(moisture_row("climate_group+season", (climate, season), 640, median))
+            rows.append(moisture_row("season+climate_group", (season, climate), 640, median))
             for style, factor in styles.items():
-                cell = (climate, season, style)
+                cell = (season, climate, style)
                 rows.append(
-                    moisture_row("climate_group+season+device_style", cell, 90, median * factor / 2.4)
+                    moisture_row(
+                        "season+climate_group+device_style", cell, 90, median * factor / 2.4
+                    )
                 )
     return pl.DataFrame(rows, infer_schema_length=None).with_columns(
         pl.col("aids_in_chamber").cast(pl.Int64)
@@ -129,7 +137,7 @@ def dryer_calibration():
         checks = 0 if error is None else 22
         share = None if error is None else max(0.0, 1 - abs(error) / 25)
         rows.append({
-            "dryer_id": f"dryer-{site[-2:]}", "site_id": site, "checks": checks,
+            "dryer_id": f"dryer-{site[-2:]}", "site_id": site, "checks": checks, "checked_days": checks,
             "mean_error_pct": error, "within_tolerance_share": share,
             "within_low": None if share is None else max(0.0, share - 0.15),
             "within_high": None if share is None else min(1.0, share + 0.15),
@@ -151,9 +159,9 @@ def utilisation():
             rows.append({
                 "site_id": site, "dryer_id": f"dryer-{site[-2:]}", "month": month,
                 "runs": 20 + 31 * at, "runs_per_open_day": (20 + 31 * at) / 22 + month.month / 12,
-                "checked_aids_dried_share": 0.7, "dead_dried": 3 + at if has_counts else None,
+                "checked_aids_dried_share": 0.7, "dead_dried": 3 + at,
                 "dead_seen": 6 + at if has_counts else None,
-                "weeks_without_data": 1 if at == 1 and month.month in {2, 8} else 0,
+                "idle_weeks": at % 2, "weeks_without_data": 1 if at == 1 and month.month in {2, 8} else 0,
             })  # fmt: skip
     return pl.DataFrame(rows, infer_schema_length=None)
 
@@ -193,7 +201,7 @@ def audit():
 def frames(seed=1):
     """The whole set."""
     repeats = [
-        {"measure": m, "test_box_id": None, "pairs": n, "within_sd": sd, "within_sd_low": sd * 0.85,
+        {"measure": m, "site_id": None, "test_box_id": None, "pairs": n, "within_sd": sd, "within_sd_low": sd * 0.85,
          "within_sd_high": sd * 1.2, "change_needed": 2.388 * 2**0.5 * sd, "basis": basis}
         for m, n, sd, basis in (("hfa_gain", 240, 0.9, "repeats"), ("hfa_ospl90", 240, 0.8, "repeats"),
                                 ("thd", 20, 0.25, "assumed"), ("ein", 240, 1.4, "repeats"))
@@ -210,7 +218,7 @@ def frames(seed=1):
         "dryer_calibration": dryer_calibration(),
         "utilisation": utilisation(),
         "measurement_repeatability": pl.DataFrame(repeats, infer_schema_length=None).with_columns(
-            pl.col("test_box_id").cast(pl.String)
+            pl.col("site_id", "test_box_id").cast(pl.String)
         ),
         "site": pl.DataFrame({"site_id": SITES, "site_name": NAMES}),
         "dictionary": pl.DataFrame(dictionary),
