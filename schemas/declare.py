@@ -6,13 +6,17 @@ data dictionary all read the same declaration.
 """
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pandera.polars as pa
 import polars as pl
 
-INSTANT = pl.Datetime("us", "UTC")
-WORDS = pl.List(pl.String)
+if TYPE_CHECKING:
+    INSTANT = pl.Datetime
+    WORDS = pl.List
+else:
+    INSTANT = pl.Datetime("us", "UTC")
+    WORDS = pl.List(pl.String)
 
 
 class Table(pa.DataFrameModel):
@@ -23,6 +27,7 @@ class Table(pa.DataFrameModel):
 
         strict = False
         coerce = False
+        name: str
         metadata: dict[str, Any] | None = None
 
 
@@ -86,8 +91,7 @@ def rule(sentence: str, *, refuses: Sequence[str] = (), advice: str) -> Callable
         refuses: the columns set to null when the rule fails; none means the row is quarantined.
         advice: what the site can do about it.
     """
-    decorate = pa.dataframe_check(name=sentence, title=",".join(refuses), description=advice)
-    return decorate  # type: ignore[no-any-return]
+    return pa.dataframe_check(name=sentence, title=",".join(refuses), description=advice)
 
 
 def holds(data: Any, expression: pl.Expr) -> pl.LazyFrame:

@@ -33,9 +33,7 @@ class Dryers(Table):
         refuses=("removed_on",),
         advice="check both days",
     )
-    def removed_after_installation(  # noqa: D102
-        cls, data: pa.PolarsData  # noqa: N805
-    ) -> pl.LazyFrame:
+    def removed_after_start(cls, data: pa.PolarsData) -> pl.LazyFrame:  # noqa: N805, D102
         return holds(data, pl.col("installed_on") <= pl.col("removed_on"))
 
     class Config(Table.Config):

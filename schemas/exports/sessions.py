@@ -1,15 +1,17 @@
 """Sessions: what a clinic exports of each drying cycle and comparison visit."""
 
+from typing import Any
+
 import pandera.polars as pa
 import polars as pl
 
 from schemas import vocabulary as words
 from schemas.declare import INSTANT, WORDS, Table, column, holds, rule
 
-RANGE_OSPL90 = {"ge": 30.0, "le": 150.0, "resolution": 0.1, "unit": "dB SPL"}
-RANGE_GAIN = {"ge": -20.0, "le": 90.0, "resolution": 0.1, "unit": "dB"}
-RANGE_EIN = {"ge": 0.0, "le": 80.0, "resolution": 0.1, "unit": "dB SPL"}
-RANGE_THD = {"ge": 0.0, "le": 100.0, "resolution": 0.01, "unit": "%"}
+RANGE_OSPL90: dict[str, Any] = {"ge": 30.0, "le": 150.0, "resolution": 0.1, "unit": "dB SPL"}
+RANGE_GAIN: dict[str, Any] = {"ge": -20.0, "le": 90.0, "resolution": 0.1, "unit": "dB"}
+RANGE_EIN: dict[str, Any] = {"ge": 0.0, "le": 80.0, "resolution": 0.1, "unit": "dB SPL"}
+RANGE_THD: dict[str, Any] = {"ge": 0.0, "le": 100.0, "resolution": 0.01, "unit": "%"}
 
 
 class Sessions(Table):
@@ -33,9 +35,7 @@ class Sessions(Table):
         "Start of the cycle or visit, local to the site unless an offset is given.", required=True
     )
     ear: str = column("Ear the aid is worn on.", vocabulary=words.EAR)
-    device_style: str = column(
-        "Build of the aid.", vocabulary=words.DEVICE_STYLE, required=True
-    )
+    device_style: str = column("Build of the aid.", vocabulary=words.DEVICE_STYLE, required=True)
     power_source: str = column("Kind of cell.", vocabulary=words.POWER_SOURCE)
     cell_in_chamber: str = column(
         "Where the cell was during the cycle.", vocabulary=words.CELL_IN_CHAMBER
@@ -47,7 +47,9 @@ class Sessions(Table):
     model_code: str = column("Model, only where listed in device_models.")
     receiver_code: str = column("Receiver variant, only where listed in device_models.")
     visit_reason: str = column("Why the wearer came.", vocabulary=words.VISIT_REASON)
-    symptoms: WORDS = column("Complaints, several joined by ';'.", vocabulary=words.SYMPTOM, several=True)
+    symptoms: WORDS = column(
+        "Complaints, several joined by ';'.", vocabulary=words.SYMPTOM, several=True
+    )
     exposure: str = column("How water reached the aid.", vocabulary=words.EXPOSURE)
     water_kind: str = column("Kind of water.", vocabulary=words.WATER_KIND)
     hours_since_exposure: float = column(
@@ -95,9 +97,7 @@ class Sessions(Table):
     is_moisture_below_detection: bool = column(
         "The chamber reported 'below detection' in place of a reading."
     )
-    other_items_in_chamber: str = column(
-        "What else was in the load.", vocabulary=words.OTHER_ITEMS
-    )
+    other_items_in_chamber: str = column("What else was in the load.", vocabulary=words.OTHER_ITEMS)
     chamber_pressure_min_kpa_abs: float = column(
         "Lowest pressure of the cycle, absolute.", unit="kPa", resolution=0.01, ge=0.1, le=110
     )
@@ -145,9 +145,10 @@ class Sessions(Table):
         advice="leave moisture_ul empty where treatment is cleaned_only",
     )
     def cleaned_without_reading(cls, data: pa.PolarsData) -> pl.LazyFrame:  # noqa: N805, D102
-        return holds(
-            data, (pl.col("treatment") != "cleaned_only") | pl.col("moisture_ul").is_null()
-        )
+        has_none = pl.col("moisture_ul").is_null() & ~pl.col(
+            "is_moisture_below_detection"
+        ).fill_null(value=False)
+        return holds(data, (pl.col("treatment") != "cleaned_only") | has_none)
 
     @rule(
         "a visit that was only cleaned has no cycle length",

@@ -21,9 +21,7 @@ class Sites(Table):
     longitude: float = column(
         "Longitude, west negative.", unit="degrees", resolution=0.0001, ge=-180, le=180
     )
-    elevation_m: float = column(
-        "Height above sea level.", unit="m", resolution=1, ge=-430, le=6000
-    )
+    elevation_m: float = column("Height above sea level.", unit="m", resolution=1, ge=-430, le=6000)
     time_zone: str = column("IANA time zone, such as Europe/Paris.", required=True)
     opened_on: pl.Date = column("First day of work.")
     closed_on: pl.Date = column("Last day of work.")

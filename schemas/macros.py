@@ -1,0 +1,176 @@
+"""SQL macros that every warehouse carries, for whoever asks it in SQL.
+
+Each is a record, so that the warehouse creates it with its comment and the dictionary lists it.
+"""
+
+from dataclasses import dataclass
+
+Z_95 = "1.959963984540054"
+
+
+@dataclass(frozen=True)
+class Macro:
+    """One macro of the warehouse.
+
+    Attributes:
+        name: what it is called by.
+        parameters: its parameters, defaults after ':='.
+        body: the expression, or the query of a table macro.
+        description: what it gives, for which input, and when null; written as its comment.
+        is_table: it gives rows and is used after FROM.
+    """
+
+    name: str
+    parameters: tuple[str, ...]
+    body: str
+    description: str
+    is_table: bool = False
+
+    @property
+    def signature(self) -> str:
+        """The macro as it is called."""
+        return f"{self.name}({', '.join(self.parameters)})"
+
+    def statements(self) -> list[str]:
+        """Return the statements that create it and its comment."""
+        kind, form = ("TABLE ", "AS TABLE") if self.is_table else ("", "AS")
+        told = self.description.replace("'", "''")
+        return [
+            f"CREATE OR REPLACE MACRO {self.signature} {form} {self.body.strip()}",
+            f"COMMENT ON MACRO {kind}{self.name} IS '{told}'",
+        ]
+
+
+def _wilson(sign: str, exact_at: str, exact: str) -> str:
+    """Return one Wilson limit; its end is exact where rounding would miss it by one unit."""
+    return f"""
+        CASE
+            WHEN n > 0 AND k BETWEEN 0 AND n THEN
+                CASE
+                    WHEN k = {exact_at} THEN {exact}
+                    ELSE (
+                        2.0 * k + z * z
+                        {sign} z * sqrt(4.0 * k * (n - k) / n + z * z)
+                    ) / (2.0 * (n + z * z))
+                END
+        END::DOUBLE
+    """
+
+
+def _difference(sign: str, near: str, far: str) -> str:
+    """Return one of Newcombe's limits, from the single proportions' Wilson limits."""
+    return f"""
+        CASE
+            WHEN n1 > 0 AND n2 > 0 THEN
+                (k1 / n1 - k2 / n2) {sign} sqrt(
+                    pow(k1 / n1 - wilson_{near}(k1, n1, z := z), 2)
+                    + pow(k2 / n2 - wilson_{far}(k2, n2, z := z), 2)
+                )
+        END::DOUBLE
+    """
+
+
+MACROS: tuple[Macro, ...] = (
+    Macro(
+        "wilson_low",
+        ("k", "n", f"z := {Z_95}"),
+        _wilson("-", "0", "0.0"),
+        "Lower Wilson limit of k successes in n, as a share 0-1; null without observations."
+        " z 1.96 is 95 %. As if all were independent: the measures' adjusted limits are by"
+        " wearer. Source: Wilson 1927, J Am Stat Assoc 22:209-212.",
+    ),
+    Macro(
+        "wilson_high",
+        ("k", "n", f"z := {Z_95}"),
+        _wilson("+", "n", "1.0"),
+        "Upper Wilson limit of k successes in n, as a share 0-1; null without observations."
+        " z 1.96 is 95 %. As if all were independent: the measures' adjusted limits are by"
+        " wearer. Source: Wilson 1927, J Am Stat Assoc 22:209-212.",
+    ),
+    Macro(
+        "difference_low",
+        ("k1", "n1", "k2", "n2", f"z := {Z_95}"),
+        _difference("-", "low", "high"),
+        "Lower limit of k1/n1 less k2/n2, two independent groups; null without observations in"
+        " either. As if all were independent. Source: Newcombe 1998, Stat Med 17:873-890,"
+        " method 10.",
+    ),
+    Macro(
+        "difference_high",
+        ("k1", "n1", "k2", "n2", f"z := {Z_95}"),
+        _difference("+", "high", "low"),
+        "Upper limit of k1/n1 less k2/n2, two independent groups; null without observations in"
+        " either. As if all were independent. Source: Newcombe 1998, Stat Med 17:873-890,"
+        " method 10.",
+    ),
+    Macro(
+        "rate_text",
+        ("k", "n"),
+        """
+        CASE
+            WHEN n > 0 THEN printf(
+                '%.1f %% (%.1f to %.1f %%), %d of %d',
+                100.0 * k / n, 100.0 * wilson_low(k, n), 100.0 * wilson_high(k, n),
+                k::BIGINT, n::BIGINT
+            )
+            ELSE 'no estimate'
+        END
+        """,
+        "A rate in words with its 95 % Wilson limits and its counts; 'no estimate' where n is 0"
+        " or null.",
+    ),
+    Macro(
+        "is_small_cell",
+        ("k", "n", "wearers", "smallest := 11"),
+        """
+        (k > 0 AND k < smallest)
+        OR (n - k > 0 AND n - k < smallest)
+        OR (wearers > 0 AND wearers < smallest)
+        """,
+        "Whether a cell of k in n, from so many wearers, is too small to leave the clinic:"
+        " k, n - k or wearers between 1 and smallest - 1. Totals that give such a cell away need"
+        " hiding too.",
+    ),
+    Macro(
+        "dictionary",
+        ("pattern := '%'",),
+        """
+        WITH relation AS (
+            SELECT table_name AS name, 'table' AS type, comment
+            FROM duckdb_tables() WHERE NOT internal AND NOT temporary
+            UNION ALL
+            SELECT view_name, 'view', comment
+            FROM duckdb_views() WHERE NOT internal AND NOT temporary
+        ),
+
+        entry AS (
+            SELECT name, 0 AS place, NULL::VARCHAR AS column_name, type, comment AS description
+            FROM relation
+            UNION ALL
+            SELECT c.table_name, c.column_index, c.column_name, c.data_type, c.comment
+            FROM duckdb_columns() AS c
+            JOIN relation AS r ON r.name = c.table_name
+            WHERE NOT c.internal
+            UNION ALL
+            SELECT
+                function_name, 0, NULL, 'macro',
+                function_name || '(' || array_to_string(parameters, ', ') || '): ' || comment
+            FROM duckdb_functions()
+            WHERE function_type IN ('macro', 'table_macro') AND comment IS NOT NULL
+        )
+
+        SELECT name, column_name, type, description
+        FROM entry
+        WHERE name ILIKE pattern OR column_name ILIKE pattern OR description ILIKE pattern
+        ORDER BY name, place
+        """,
+        "Every table, column and macro whose name or description is like the pattern, with its"
+        " meaning and unit: FROM dictionary('%moisture%').",
+        is_table=True,
+    ),
+)
+
+
+def statements() -> list[str]:
+    """Return the statements that create every macro with its comment, in order."""
+    return [statement for macro in MACROS for statement in macro.statements()]
