@@ -1,0 +1,180 @@
+"""Rates of yes/no outcomes whose observations come in clusters: ears and visits of one wearer.
+
+Everything is computed from sums over the clusters of each group, so that the counting stays in
+SQL: with n_i observations and y_i events in cluster i, a group needs m, Σn_i, Σy_i, Σn_i², Σy_i²,
+Σn_i·y_i and Σy_i²/n_i.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.stats import t
+
+from pipeline.statistics.intervals import Floats, wilson
+
+FEWEST_EVENTS = 10
+FEWEST_CLUSTERS = 20
+
+
+@dataclass(frozen=True)
+class ClusterSums:
+    """Sums over the clusters of each group; every field has one element per group.
+
+    Fields: n = Σn_i, k = Σy_i, clusters = m, sum_nn = Σn_i², sum_yy = Σy_i², sum_ny = Σn_i·y_i,
+    sum_yy_per_n = Σy_i²/n_i.
+    """
+
+    n: Floats
+    k: Floats
+    clusters: Floats
+    sum_nn: Floats
+    sum_yy: Floats
+    sum_ny: Floats
+    sum_yy_per_n: Floats
+
+    def __post_init__(self) -> None:
+        for name in self.__dataclass_fields__:
+            object.__setattr__(self, name, np.asarray(getattr(self, name), dtype=float))
+
+
+@dataclass(frozen=True)
+class AdjustedLimits:
+    """Design effect and adjusted limits; every field has one element per group, nan if undefined.
+
+    Fields: design_effect (the group's own, undefined at rates of 0 and 1), n_effective (what the
+    limits used), adjusted_low, adjusted_high.
+    """
+
+    design_effect: Floats
+    n_effective: Floats
+    adjusted_low: Floats
+    adjusted_high: Floats
+
+
+def design_effect(sums: ClusterSums) -> Floats:
+    """Return D = n·SE²/(p(1-p)), SE² = m/(m-1)·Σ(y_i - n_i p)²/n², for each group.
+
+    0 or more; nan with fewer than two clusters and where p is 0 or 1. R's survey package divides
+    by p(1-p)/(n-1) instead and prints slightly smaller values.
+    """
+    n = np.where(sums.n > 0, sums.n, np.nan)
+    m = np.where(sums.clusters > 1, sums.clusters, np.nan)
+    share = sums.k / n
+    squares = np.maximum(sums.sum_yy - 2 * share * sums.sum_ny + share**2 * sums.sum_nn, 0)
+    variance = share * (1 - share)
+    return m / (m - 1) * squares / n / np.where(variance > 0, variance, np.nan)
+
+
+def icc_pooled(sums: ClusterSums, pool: ArrayLike | None = None) -> Floats:
+    """Return the intra-cluster correlation pooled over groups, one value per group.
+
+    Analysis of variance estimate for binary outcomes, between and within mean squares summed over
+    the groups of a pool (each group keeps its own rate), floor 0 and ceiling 1.
+
+    Args:
+        sums: disjoint groups, such as the sites; groups that overlap would count rows twice.
+        pool: label of the pool each group belongs to (condition and definition); None: one pool.
+
+    Returns:
+        0 to 1. Nan where a pool cannot tell: no cluster has two observations, fewer than two
+        clusters in every group, or every outcome is the same.
+
+    Source: Ridout, Demétrio and Firth 1999, Biometrics 55:137-148, the ANOVA estimator.
+    """
+    groups = np.atleast_1d(sums.n).size
+    labels = np.zeros(groups) if pool is None else np.asarray(pool)
+    _, code = np.unique(labels, return_inverse=True)
+
+    def total(values: Floats) -> Floats:
+        return np.bincount(code, np.where(usable, values, 0.0))
+
+    usable = sums.n > 0
+    n = np.where(usable, sums.n, 1.0)
+    between_df = total(sums.clusters - 1)
+    within_df = total(sums.n - sums.clusters)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        between = total(sums.sum_yy_per_n - sums.k**2 / n) / between_df
+        within = np.maximum(total(sums.k - sums.sum_yy_per_n), 0) / within_df
+        typical_size = total(sums.n - sums.sum_nn / n) / between_df
+        icc = (between - within) / (between + (typical_size - 1) * within)
+    icc = np.where((between_df > 0) & (within_df > 0), np.clip(icc, 0, 1), np.nan)
+    return np.asarray(icc[code])
+
+
+def adjusted_limits(
+    sums: ClusterSums,
+    icc: ArrayLike = np.nan,
+    level: float = 0.95,
+    *,
+    small_sample_rule: bool = True,
+) -> AdjustedLimits:
+    """Return Wilson limits on the effective sample size, the rate unchanged.
+
+    n* = min(n, n/D·(t_{n-1}/t_{m-1})²); n* = n where every cluster holds one observation; limits
+    and n* are nan with one cluster or none.
+
+    Small-sample rule: with fewer than 10 events, 10 non-events or 20 clusters (so also at rates
+    of 0 and 1) D is the larger of the group's own and 1 + icc·(Σn_i²/n - 1), because the own D
+    of a few events is mostly noise and too small. An unknown icc (nan) counts as 1 there: where
+    nothing shows that two ears differ, they are one observation.
+
+    For fixed cluster sizes and own D no limit decreases as k rises: at the counts where the rule
+    stops applying, the limits are kept at least as wide as those next to them under the rule.
+
+    Args:
+        sums: the groups.
+        icc: correlation from `icc_pooled` for each group, or one for all.
+        level: confidence level, between 0 and 1.
+        small_sample_rule: False uses each group's own D alone, as in Korn and Graubard's paper.
+
+    Source: Korn and Graubard 1998, Survey Methodology 24:193-201, with Wilson's limits.
+    """
+    n, k, m = sums.n, sums.k, sums.clusters
+    own = design_effect(sums)
+    if not small_sample_rule:
+        n_own = _effective(sums, own, level)
+        return AdjustedLimits(own, n_own, *_limits(k, n, n_own, level))
+    correlation = np.where(np.isnan(np.asarray(icc, dtype=float)), 1.0, icc)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        pooled = 1 + correlation * (sums.sum_nn / n - 1)
+    larger = np.fmax(own, pooled)
+    few = (k < FEWEST_EVENTS) | (n - k < FEWEST_EVENTS) | (m < FEWEST_CLUSTERS)
+    n_small, n_own = _effective(sums, larger, level), _effective(sums, own, level)
+    n_effective = np.where(few, n_small, n_own)
+    low, high = _limits(k, n, n_effective, level)
+    last_few = np.minimum(FEWEST_EVENTS - 1, n)
+    _, floor_of_high = _limits(last_few, n, n_small, level)
+    ceiling_of_low, _ = _limits(n - last_few, n, n_small, level)
+    low = np.where(few, low, np.minimum(low, ceiling_of_low))
+    high = np.where(few, high, np.maximum(high, floor_of_high))
+    return AdjustedLimits(own, n_effective, low, high)
+
+
+def rates_if_missing(k: ArrayLike, n: ArrayLike, not_assessed: ArrayLike) -> tuple[Floats, Floats]:
+    """Return the rate as if every unassessed observation had failed, and had been rescued.
+
+    k of n were rescued among the assessed; nan where nothing was seen at all. The range around
+    them runs from the adjusted low of the first to the adjusted high of the second, each from
+    its own sums over clusters.
+    """
+    events = np.asarray(k, dtype=float)
+    missing = np.asarray(not_assessed, dtype=float)
+    total = np.asarray(n, dtype=float) + missing
+    total = np.where(total > 0, total, np.nan)
+    return events / total, (events + missing) / total
+
+
+def _effective(sums: ClusterSums, effect: Floats, level: float) -> Floats:
+    several = sums.clusters > 1
+    n = np.where(several, sums.n, np.nan)
+    tail = 0.5 + level / 2
+    ratio = (t.ppf(tail, n - 1) / t.ppf(tail, np.where(several, sums.clusters, np.nan) - 1)) ** 2
+    with np.errstate(divide="ignore"):
+        scaled = np.minimum(n, n / effect * ratio)
+    return np.where(sums.clusters == sums.n, n, scaled)
+
+
+def _limits(k: Floats, n: Floats, n_effective: Floats, level: float) -> tuple[Floats, Floats]:
+    share = k / np.where(n > 0, n, np.nan)
+    return wilson(share * n_effective, n_effective, level)
