@@ -22,6 +22,7 @@ Record = dict[str, Any]
 Layers = Callable[["_Form"], list[alt.Chart]]
 
 ROWS = alt.NamedData("rows")
+DRAWN_WORDS = {"axis_label", "label", "colour", "fill", "shape", "says", "is_small"}
 SHARED = ("datasets", "config")
 WIDE, NARROW = 440, 268
 WIDE_STEP, NARROW_STEP = 24, 40
@@ -30,7 +31,7 @@ LABEL_SIGNS = 44
 
 CONFIG: dict[str, Any] = {
     "aria": False,
-    "background": None,
+    "background": "transparent",
     "font": "sans-serif",
     "view": {"stroke": None},
     "padding": {"left": 4, "top": 6, "right": 16, "bottom": 4},
@@ -276,24 +277,25 @@ class _Form:
         if band:
             rows = [{"from": max(band[0], scale.low), "to": min(band[1], scale.high)}]
             parts.append(
-                alt.Chart(alt.Data(values=rows))
+                alt.Chart(_inline(rows))
                 .mark_rect(color=BAND, opacity=1)
                 .encode(x=self.x("from", scale), x2=alt.X2("to:Q"))
             )
         if reference is not None:
             parts.append(
-                alt.Chart(alt.Data(values=[{"at": reference}]))
+                alt.Chart(_inline([{"at": reference}]))
                 .mark_rule(color=GREY, strokeWidth=1.25, strokeDash=[6, 3])
                 .encode(x=self.x("at", scale))
             )
         return parts
 
     def absent(self, chart: alt.Chart, value: str, scale: Scale) -> alt.Chart:
-        return (
+        words: alt.Chart = (
             chart.transform_filter(f"!isValid(datum['{value}'])")
             .mark_text(align="left", dx=4, fontSize=12, fontStyle="italic", color=MUTED)
-            .encode(y=self.y(), x=alt.XValue(0), text=alt.Text("absent:N"))
+            .encode(y=self.y(), x=alt.value(0), text=alt.Text("absent:N"))
         )
+        return words
 
 
 def _with_style(rows: pl.DataFrame) -> pl.DataFrame:
@@ -325,13 +327,16 @@ def axis_labels(labels: Sequence[str], counts: Sequence[str]) -> list[str]:
     return found
 
 
+def _inline(rows: list[Record]) -> alt.InlineData:
+    return alt.InlineData(values=rows)
+
+
 def _records(data: pl.DataFrame, absent: str | None, value: str) -> list[dict[str, Any]]:
     keep = [
         name
         for name, dtype in data.schema.items()
-        if dtype.is_numeric() or name in
-        {"axis_label", "label", "colour", "fill", "shape", "says", "is_small"}
-    ]  # fmt: skip
+        if dtype.is_numeric() or dtype == pl.Null or name in DRAWN_WORDS
+    ]
     records = data.select(keep).to_dicts()
     for record in records:
         record["absent"] = absent if record[value] is None else None

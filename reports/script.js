@@ -27,6 +27,11 @@ async function draw(place, both) {
   new ResizeObserver(fit).observe(place);
 }
 
-for (const place of document.querySelectorAll("[data-drawing]")) {
-  draw(place, specs[place.dataset.drawing]);
-}
+// The static drawings are painted first; then the live ones are made, one at a time.
+requestAnimationFrame(() =>
+  setTimeout(async () => {
+    for (const place of document.querySelectorAll("[data-drawing]")) {
+      await draw(place, specs[place.dataset.drawing]);
+    }
+  }),
+);

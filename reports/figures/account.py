@@ -42,8 +42,8 @@ def account(frames: Frames) -> Figure:
         question=QUESTION,
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'rows_read')} rows of "
-        f"{words.plural(frame.height, 'file')}; read = accepted + refused + duplicate, for every file; a complete count, so without "
-        "an interval.",
+        f"{words.plural(frame.height, 'file')}; read = accepted + refused + duplicate, for every "
+        "file; a complete count, so without an interval.",
         alt=" ".join(["Dots: share of rows refused, by site.", *sites["says"].to_list()[:20]]),
         source_table="row_account",
         method_anchor="row-account",

@@ -45,7 +45,8 @@ def within_tolerance(frames: Frames) -> Figure:
         question=QUESTION,
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'checked_days')} days with a dose check since the last "
-        "service, sensor change or move, the last check of a day, blanks left out; line: 95 % interval.",
+        "service, sensor change or move; the last check of a day, blanks left out; line: 95 % "
+        "interval.",
         alt=" ".join(["Dots with intervals by chamber.", *frame["says"].to_list()[:20]]),
         source_table="dryer_calibration",
         method_anchor="chambers",

@@ -42,7 +42,7 @@ def working_improvement(frames: Frames) -> Figure:
         id="working-improvement",
         question=QUESTION,
         title=title(frames),
-        subtitle=f"n = {words.count(parts[0]['n'].sum())} working aids measured before and after "
+        subtitle=f"n = {rates.total(parts[0])} working aids measured before and after "
         f"their first cycle{rates.period(frames)}; {rates.INTERVALS}.",
         alt=rates.alt_of(frame, "Dots with intervals for aids that worked before drying."),
         source_table="rescue_rate",

@@ -19,10 +19,13 @@ SETTINGS = {"group_name": "Invented Group", "confidence_level": 0.95, "smallest_
             "episode_gap_days": 14, "dose_check_overdue_days": 90}  # fmt: skip
 CHANGED = {"episode_gap_days": (14, 21)}
 RUN = {"run_id": "run-0007", "is_demo": True, "as_of": date(2026, 12, 31),
-       "started_at_utc": "2026-12-31 02:00", "code_version": "0.1.0", "contract_version": "1"}  # fmt: skip
+       "started_at_utc": "2026-12-31 02:00", "code_version": "0.1.0",
+       "contract_version": "1"}  # fmt: skip
 
 
-def rate_row(condition, definition, grouping, group, n, rate, unit="first_cycle", **more):
+def rate_row(  # noqa: PLR0917
+    condition, definition, grouping, group, n, rate, unit="first_cycle", **more
+):
     """One row of rescue_rate with intervals about as wide as such an n gives."""
     k = round(n * rate)
     p = k / n if n else None
@@ -93,7 +96,8 @@ def moisture_row(grouping, groups, n, median, aids=1):
     padded = [*groups, None, None, None][:3]
     return {
         "grouping": grouping, "group_1": padded[0], "group_2": padded[1], "group_3": padded[2],
-        "aids_in_chamber": aids, "basis": "corrected", "n": n, "wearers": round(0.7 * n), "below_detection": round(n * min(0.9, below)),
+        "aids_in_chamber": aids, "basis": "corrected", "n": n, "wearers": round(0.7 * n),
+        "below_detection": round(n * min(0.9, below)),
         "share_below_detection": round(n * min(0.9, below)) / n, **row,
         "median_low_ul": row["median_ul"] and row["median_ul"] / wide,
         "median_high_ul": row["median_ul"] and row["median_ul"] * wide,
@@ -137,7 +141,8 @@ def dryer_calibration():
         checks = 0 if error is None else 22
         share = None if error is None else max(0.0, 1 - abs(error) / 25)
         rows.append({
-            "dryer_id": f"dryer-{site[-2:]}", "site_id": site, "checks": checks, "checked_days": checks,
+            "dryer_id": f"dryer-{site[-2:]}", "site_id": site, "checks": checks,
+            "checked_days": checks,
             "mean_error_pct": error, "within_tolerance_share": share,
             "within_low": None if share is None else max(0.0, share - 0.15),
             "within_high": None if share is None else min(1.0, share + 0.15),
@@ -161,7 +166,8 @@ def utilisation():
                 "runs": 20 + 31 * at, "runs_per_open_day": (20 + 31 * at) / 22 + month.month / 12,
                 "checked_aids_dried_share": 0.7, "dead_dried": 3 + at,
                 "dead_seen": 6 + at if has_counts else None,
-                "idle_weeks": at % 2, "weeks_without_data": 1 if at == 1 and month.month in {2, 8} else 0,
+                "idle_weeks": at % 2,
+                "weeks_without_data": 1 if at == 1 and month.month in {2, 8} else 0,
             })  # fmt: skip
     return pl.DataFrame(rows, infer_schema_length=None)
 
@@ -201,9 +207,11 @@ def audit():
 def frames(seed=1):
     """The whole set."""
     repeats = [
-        {"measure": m, "site_id": None, "test_box_id": None, "pairs": n, "within_sd": sd, "within_sd_low": sd * 0.85,
+        {"measure": m, "site_id": None, "test_box_id": None, "pairs": n, "within_sd": sd,
+         "within_sd_low": sd * 0.85,
          "within_sd_high": sd * 1.2, "change_needed": 2.388 * 2**0.5 * sd, "basis": basis}
-        for m, n, sd, basis in (("hfa_gain", 240, 0.9, "repeats"), ("hfa_ospl90", 240, 0.8, "repeats"),
+        for m, n, sd, basis in (("hfa_gain", 240, 0.9, "repeats"),
+                                ("hfa_ospl90", 240, 0.8, "repeats"),
                                 ("thd", 20, 0.25, "assumed"), ("ein", 240, 1.4, "repeats"))
     ]  # fmt: skip
     dictionary = [

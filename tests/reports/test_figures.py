@@ -1,0 +1,300 @@
+"""Every figure keeps its contract, and every computed title is true of the frame."""
+
+import csv
+import io
+import math
+
+import altair as alt
+import polars as pl
+import pytest
+
+from reports import charts, methods, rates, tables, words
+from reports.dashboards.declared import DASHBOARDS
+from reports.errors import ReportError
+from reports.figure import Figure, Title, refuse_unfit
+from reports.figures import calendar_strip, chamber_use, dose_checks, moisture, refused_rules
+from reports.figures.rescue_by_condition import rescue_by_condition
+from reports.figures.working_improvement import working_improvement
+from schemas.facts.catalogue import FACTS
+from schemas.measures.catalogue import MEASURES
+from tests.reports import made_up
+
+AUDIT = {"row_account", "quarantined_row", "refused_value", "export_file"}
+RULES = [
+    (page.id, rule) for page in DASHBOARDS for section in page.sections for rule in section.figures
+]
+
+
+@pytest.fixture(scope="module")
+def figures():
+    given = made_up.frames()
+    return [(page, rule(given)) for page, rule in RULES]
+
+
+@pytest.mark.parametrize("given", [made_up.frames(), {}], ids=["made up", "no frames"])
+def test_a_figure_says_what_it_is(given):
+    for page, rule in RULES:
+        figure = rule(given)
+        where = f"{page}: {figure.id}"
+        assert 0 < len(figure.title.text) <= 110, (where, figure.title.text)
+        assert "n = " in figure.subtitle, where
+        assert figure.question.endswith("?"), where
+        assert len(figure.alt) >= 20, where
+        assert figure.source_table in set(MEASURES) | {f.to_schema().name for f in _facts()} | AUDIT
+        assert figure.method_anchor in methods.ANCHORS, where
+        assert "None" not in figure.title.text + figure.subtitle + figure.alt, where
+        assert "nan" not in figure.subtitle.split(), where
+
+
+def _facts():
+    return FACTS.values() if isinstance(FACTS, dict) else FACTS
+
+
+def test_figures_have_ids_of_their_own_on_a_page(figures):
+    for page in DASHBOARDS:
+        ids = [figure.id for where, figure in figures if where == page.id]
+        assert len(ids) == len(set(ids))
+
+
+def test_numbers_drawn_are_numbers_of_the_table(figures):
+    drawn = 0
+    for _, figure in figures:
+        named = {column.name for column in figure.columns}
+        for panel in figure.panels:
+            for spec in (panel.wide, panel.narrow):
+                used = _fields(spec) & named
+                for record in spec["datasets"]["rows"]:
+                    numbers = {name: record[name] for name in used if name in record}
+                    if figure.id in {"row-account", "quality-checks"}:
+                        continue  # drawn from the table's rows summed up; see the tests below
+                    assert any(
+                        all(row[name] == value for name, value in numbers.items())
+                        for row in figure.table.to_dicts()
+                    ), (figure.id, numbers)
+                    drawn += 1
+    assert drawn > 100
+
+
+def _fields(spec):
+    found = set()
+    for layer in spec["layer"]:
+        for channel in layer["encoding"].values():
+            if isinstance(channel, dict) and channel.get("type", "quantitative") == "quantitative":
+                found.add(channel.get("field"))
+    return found
+
+
+def test_refused_shares_drawn_add_up_to_the_account(figures):
+    figure = next(figure for _, figure in figures if figure.id == "row-account")
+    for record in figure.panels[0].wide["datasets"]["rows"]:
+        files = figure.table.filter(pl.col("site") == record["label"])
+        expected = files["quarantined"].sum() / files["rows_read"].sum()
+        assert record["quarantined_share"] == pytest.approx(expected)
+
+
+def test_site_months_drawn_add_up_to_the_checks(figures):
+    figure = next(figure for _, figure in figures if figure.id == "quality-checks")
+    for record in figure.panels[0].wide["datasets"]["rows"]:
+        rows = figure.table.filter(pl.col("check") == record["label"])
+        assert record["months_over"] == rows["months_over"].sum()
+
+
+def test_csv_is_the_table(figures):
+    for _, figure in figures:
+        if not figure.columns:
+            continue
+        text = tables.csv_text(figure.table, figure.columns)
+        header, *rows = list(csv.reader(io.StringIO(text)))
+        assert header == [column.name for column in figure.columns]
+        assert len(rows) == figure.table.height
+        for row, stored in zip(rows, figure.table.select(header).rows(), strict=True):
+            for text_cell, value, column in zip(row, stored, figure.columns, strict=True):
+                if value is None:
+                    assert text_cell == ""
+                elif isinstance(value, float):
+                    assert float(text_cell) == value
+                else:
+                    assert text_cell.lstrip("'") == str(value).lstrip("'"), column.name
+
+
+def test_every_drawing_is_sound_vega_lite(figures):
+    for _, figure in figures:
+        for panel in figure.panels:
+            for spec in (panel.wide, panel.narrow):
+                alt.LayerChart.from_dict(spec)
+                assert spec["config"]["aria"] is False
+
+
+def test_every_rate_has_its_interval_on_the_chart(figures):
+    for _, figure in figures:
+        if figure.source_table == "rescue_rate" and figure.panels:
+            for panel in figure.panels:
+                assert {"rate"} < _fields(panel.wide)
+                ends = {"wilson_low", "adjusted_low"}, {"rate_if_missing_failed", "outer_low"}
+                assert any(pair <= _fields(panel.wide) for pair in ends), figure.id
+
+
+def test_identifying_columns_and_long_frames_are_refused():
+    for column in ("device_id", "patient_id", "session_id", "assessor_id", "wearer_key"):
+        with pytest.raises(ReportError, match=column):
+            refuse_unfit("x", pl.DataFrame({column: ["a"]}))
+    with pytest.raises(ReportError, match="2001 rows"):
+        refuse_unfit("x", pl.DataFrame({"n": range(2001)}))
+    with pytest.raises(ReportError):
+        Figure("x", "q?", Title("r", "t"), "n = 1", "alt", "rescue_rate", "rescue-rates",
+               pl.DataFrame({"patient_id": ["a"]}), ())  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_spread_title_names_groups_whose_intervals_are_apart(seed):
+    given = made_up.frames(seed)
+    for _, rule in RULES:
+        figure = rule(given)
+        if figure.title.rule != "spread.apart":
+            continue
+        rows = [row for row in figure.table.to_dicts() if row["condition_before"] == "dead"]
+        firm = [row for row in rows if not row["is_small"] and row["rate"] is not None]
+        best = max(row["rate"] for row in firm)
+        worst = min(row["rate"] for row in firm)
+        assert f"{best * 100:.0f}\u202f%, against {worst * 100:.0f}\u202f%" in figure.title.text
+        top = next(row for row in firm if row["rate"] == best)
+        low = next(row for row in firm if row["rate"] == worst)
+        assert top["adjusted_low"] > low["adjusted_high"]
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "rule"),
+    [
+        (0.05, 0.07, "improved.above_noise"),
+        (0.005, 0.012, "improved.below_noise"),
+        (0.01, 0.07, "improved.as_noise"),
+        (None, None, "improved.too_few"),
+    ],
+)
+def test_improvement_is_set_against_noise(low, high, rule):
+    row = made_up.rate_row("normal", "improved", "all", None, 900, 0.03, expected_by_noise=0.017)
+    frame = pl.DataFrame([row | {"adjusted_low": low, "adjusted_high": high}])
+    frame = frame.with_columns(pl.col("group_1", "group_2", "group_3").cast(pl.String))
+    assert working_improvement({"rescue_rate": frame}).title.rule == rule
+
+
+def test_a_small_dead_group_gives_a_neutral_title():
+    frame = pl.DataFrame([made_up.rate_row("dead", "sounds_again", "all", None, 12, 0.5)])
+    frame = frame.with_columns(pl.col("group_1", "group_2", "group_3").cast(pl.String))
+    assert rescue_by_condition({"rescue_rate": frame}).title.rule == "dead.too_few"
+
+
+def test_the_dead_title_gives_the_rate_and_the_adjusted_interval():
+    figure = rescue_by_condition(made_up.frames())
+    row = made_up.rate_row("dead", "sounds_again", "all", None, 820, 0.31)
+    low, high = row["adjusted_low"] * 100, row["adjusted_high"] * 100
+    assert figure.title.text.startswith(f"{row['rate'] * 100:.0f}\u202f% of dead aids")
+    assert f"({low:.0f} to {high:.0f}\u202f%)" in figure.title.text
+
+
+def test_unrecorded_order_of_work_is_said_in_the_title():
+    row = made_up.rate_row("dead", "sounds_again", "all", None, 820, 0.31, order_not_recorded=5)
+    frame = pl.DataFrame([row]).with_columns(
+        pl.col("group_1", "group_2", "group_3").cast(pl.String)
+    )
+    assert "cleaned and dried" in rescue_by_condition({"rescue_rate": frame}).title.text
+
+
+def test_quiet_chambers_are_counted():
+    use = made_up.utilisation()
+    slow = use.with_columns(
+        pl.when(pl.col("site_id") == "site-01").then(0.4).otherwise("runs_per_open_day")
+        .alias("runs_per_open_day")
+    )  # fmt: skip
+    title = chamber_use.chamber_use({"utilisation": slow, "site": made_up.frames()["site"]}).title
+    assert title == Title(
+        "use.quiet", "1 of 6 chambers run less than once on a usual open day"
+    )  # fmt: skip
+
+
+def test_standings_are_counted():
+    title = dose_checks.dose_checks(made_up.frames()).title.text
+    assert title.startswith("2 of 6 chambers are in tolerance")
+    for word in ("1 out of tolerance", "1 never checked", "1 check overdue", "1 correctable"):
+        assert word in title
+
+
+def test_gaps_are_counted_from_a_sites_first_month():
+    frame = calendar_strip.per_month(made_up.frames())
+    gaps = {row["site_id"] for row in frame.to_dicts() if row["state"] != "full"}
+    assert gaps == {"site-02", "site-06"}
+    assert calendar_strip.title(frame).text == "2 of 6 sites have weeks without data"
+
+
+@pytest.mark.parametrize(
+    ("rows", "fixes", "share"),
+    [((90, 5, 5), 1, 90), ((50, 30, 15, 5), 3, 95), ((1, 1), 2, 100)],
+)
+def test_fewest_fixes_that_clear_nine_tenths(rows, fixes, share):
+    frame = pl.DataFrame({"rows": rows})
+    noun = "fix" if fixes == 1 else "fixes"
+    assert refused_rules.title(frame, "refused rows").text.startswith(
+        f"{fixes} {noun} would clear {share}\u202f%"
+    )
+
+
+def test_wettest_and_driest_are_named_only_when_medians_are_apart():
+    frame = pl.DataFrame(
+        {"label": ["a", "b"], "median_ul": [4.0, 2.0], "median_low_ul": [3.0, 1.5],
+         "median_high_ul": [5.0, 2.5]}
+    )  # fmt: skip
+    assert moisture.spread(frame, "Most water", "neutral").rule == "moisture.apart"
+    near = frame.with_columns(pl.Series("median_low_ul", [2.4, 1.5]))
+    assert moisture.spread(near, "Most water", "neutral") == Title("moisture.not_apart", "neutral")
+
+
+def test_loads_are_chosen_by_aids_and_basis():
+    frame = made_up.moisture_distribution()
+    as_read = frame.with_columns(
+        pl.lit("as_read").alias("basis"), pl.lit(1, dtype=pl.Int64).alias("n")
+    )
+    both = {"moisture_distribution": pl.concat([frame, as_read])}
+    assert moisture.loads(both, "all", 1)["n"].to_list() == [5200]
+    assert moisture.loads(both, "all", 2)["n"].to_list() == [2100]
+
+
+def test_a_quantile_below_the_limit_starts_in_the_bin_left_of_the_axis():
+    row = made_up.moisture_row("all", (), 100, 1.0)
+    assert row["p10_ul"] is None
+    frame = moisture.spoken(pl.DataFrame([row]).with_columns(pl.lit("all").alias("label")))
+    scale, gutter = moisture.scale_and_gutter(frame)
+    record = charts.quantiles(frame, scale=scale, gutter=gutter).wide["datasets"]["rows"][0]
+    assert record["below"] == record["from_10"] == gutter < min(scale.ticks)
+
+
+def test_axis_labels_stay_apart_when_cut_alike():
+    names = ["A very long name of a clinic in a very long street, north wing",
+             "A very long name of a clinic in a very long street, south wing"]  # fmt: skip
+    found = charts.axis_labels(names, ["n 10", "n 10"])
+    assert len(set(found)) == 2
+    assert all(len(label) <= charts.LABEL_SIGNS + 3 for label in found)
+
+
+def test_sites_stand_in_alphabetical_order_and_equal_names_are_told_apart():
+    given = made_up.frames()
+    twin = pl.DataFrame({"site_id": ["b", "a"], "site_name": ["Same", "Same"]})
+    assert rates.site_names({"site": twin}) == {"a": "Same (a)", "b": "Same (b)"}
+    for page, rule in RULES:
+        figure = rule(given)
+        if page == "sites" and figure.panels and "label" in figure.table.columns:
+            labels = [label.lower() for label in figure.table["label"].to_list()]
+            assert labels == sorted(labels), figure.id
+
+
+@pytest.mark.parametrize(
+    ("share", "text"),
+    [(0.2553, "26\u202f%"), (0.0, "0\u202f%"), (None, "–"), (math.nan, "–")],
+)
+def test_shares_are_printed(share, text):
+    assert words.percent(share) == text
+
+
+def test_numbers_are_printed_without_a_negative_zero():
+    assert words.number(-0.01) == "0.0"
+    assert words.number(-1.26) == "\u22121.3"
+    assert words.count(1234567) == "1\u202f234\u202f567"

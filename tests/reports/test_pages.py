@@ -1,0 +1,275 @@
+"""The page set: safe, whole, small, the same bytes every time."""
+
+import base64
+import hashlib
+import json
+import re
+from html.parser import HTMLParser
+from itertools import pairwise
+from urllib.parse import unquote
+
+import polars as pl
+import pytest
+
+from reports import methods
+from reports.dashboards.declared import DASHBOARDS, PAGES
+from reports.pages import FRAMES, MOST_BYTES, page_texts, render
+from reports.summaries import refusals
+from reports.tables import neutralised
+from tests.reports import made_up
+
+HOSTILE = (
+    "<script>alert(1)</script>",
+    '"><img src=x onerror=alert(1)>',
+    '=HYPERLINK("http://example.invalid")',
+    "</style></script><b>bold</b>",
+    "\u202eright to left \u05e9\u05dc\u05d5\u05dd",
+    "{{ 7 * 7 }} &amp; ' " + "long " * 40,
+)
+
+
+class Reader(HTMLParser):
+    """Collect tags, ids, attributes and the texts of scripts and styles."""
+
+    def __init__(self, text):
+        super().__init__(convert_charrefs=True)
+        self.tags, self.inside, self.texts, self.words = [], [], [], []
+        self.feed(text)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        self.inside.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        while self.inside and self.inside.pop()[0] != tag:
+            pass
+
+    def handle_data(self, data):
+        if self.inside and self.inside[-1][0] in {"script", "style"}:
+            self.texts.append((*self.inside[-1], data))
+        else:
+            self.words.append(data)
+
+
+def texts_of(frames, **run):
+    return page_texts(frames, made_up.RUN | run, made_up.SETTINGS, settings_changed=made_up.CHANGED)
+
+
+@pytest.fixture(scope="module")
+def texts():
+    return texts_of(made_up.frames())
+
+
+@pytest.fixture(scope="module")
+def hostile():
+    given = made_up.frames()
+    given["site"] = pl.DataFrame({"site_id": made_up.SITES, "site_name": HOSTILE})
+    given["row_account"] = given["row_account"].with_columns(pl.Series("file", HOSTILE))
+    return texts_of(given)
+
+
+def test_every_declared_page_is_written(texts):
+    assert set(texts) == {f"{page.id}.html" for page in PAGES}
+
+
+def test_policy_allows_only_the_hashed_style_and_script(texts):
+    for name, text in texts.items():
+        read = Reader(text)
+        policy = next(a["content"] for tag, a in read.tags if a.get("http-equiv"))
+        assert policy.startswith("default-src 'none'")
+        assert "unsafe" not in policy
+        code = [(tag, data) for tag, a, data in read.texts if a.get("type") != "application/json"]
+        assert {tag for tag, _ in code} <= {"script", "style"}
+        for _, data in code:
+            digest = base64.b64encode(hashlib.sha256(data.encode()).digest()).decode()
+            assert f"'sha256-{digest}'" in policy, name
+        assert policy.count("sha256-") == len(code), name
+
+
+def test_nothing_is_fetched(texts):
+    for name, text in texts.items():
+        read = Reader(text)
+        for tag, attributes in read.tags:
+            assert "src" not in attributes, (name, tag)
+            assert "style" not in attributes, (name, tag)
+            assert not [a for a in attributes if a.startswith("on")], (name, tag)
+            href = attributes.get("href", "#")
+            assert href.startswith(("#", "data:text/csv")) or re.fullmatch(
+                r"[a-z]+\.html(#[\w-]+)?", href
+            ), (name, href[:60])
+            assert tag not in {"link", "iframe", "img", "base", "object", "embed"}
+        for tag, _, data in read.texts:
+            if tag == "style":
+                assert "url(" not in data
+                assert "@import" not in data
+
+
+def test_links_lead_somewhere(texts):
+    ids = {name: {a["id"] for _, a in Reader(t).tags if a.get("id")} for name, t in texts.items()}
+    for name, text in texts.items():
+        for _, attributes in Reader(text).tags:
+            href = attributes.get("href", "")
+            if href and not href.startswith("data:"):
+                page, _, anchor = href.partition("#")
+                assert (page or name) in texts
+                assert not anchor or anchor in ids[page or name], (name, href)
+    assert set(methods.ANCHORS) <= ids["methods.html"]
+
+
+def test_ids_are_unique_and_headings_in_order(texts):
+    for name, text in texts.items():
+        tags = Reader(text).tags
+        ids = [a["id"] for _, a in tags if a.get("id")]
+        assert len(ids) == len(set(ids)), name
+        levels = [int(tag[1]) for tag, _ in tags if re.fullmatch("h[1-6]", tag)]
+        assert levels[0] == 1, name
+        assert levels.count(1) == 1, name
+        assert all(b - a <= 1 for a, b in pairwise(levels)), name
+
+
+def test_every_chart_is_drawn_without_script(texts):
+    for page in DASHBOARDS:
+        text = texts[f"{page.id}.html"]
+        drawings = re.findall(
+            r'data-drawing="([\w-]+)"><div class="wide"><svg .*?</svg></div>'
+            r'<div class="narrow"><svg .*?</svg></div>', text, flags=re.DOTALL,
+        )  # fmt: skip
+        specs = json.loads(
+            re.search(r'id="drawings">(.*?)</script>', text, flags=re.DOTALL).group(1)
+        )
+        assert sorted(drawings) == sorted(specs)
+        assert drawings
+
+
+def test_tables_have_caption_and_scope(texts):
+    for name, text in texts.items():
+        whole = re.sub(r"<script.*?</script>", "", text, flags=re.DOTALL)
+        for table in re.findall(r"<table.*?</table>", whole, flags=re.DOTALL):
+            assert "<caption>" in table, name
+            heads = re.findall(r"<th[ >][^>]*", table)
+            assert heads
+            assert all("scope=" in head for head in heads), name
+
+
+def test_csv_link_holds_the_printed_table(texts):
+    text = texts["chambers.html"]
+    link = re.search(r'download="dose-checks.csv" href="data:text/csv;charset=utf-8,([^"]+)"', text)
+    lines = unquote(link.group(1)).lstrip("\ufeff").split("\r\n")
+    assert lines[0].startswith("label,standing_words,checks,last_checked_on,mean_error_pct")
+    assert lines[1].startswith('"Ash Lane Hearing, dryer-01",in tolerance,22,2026-11-03,1.2')
+    assert len([line for line in lines if line]) == 7
+
+
+def test_hostile_text_is_shown_as_text(hostile):
+    for name, text in hostile.items():
+        read = Reader(text)
+        assert not [tag for tag, _ in read.tags if tag in {"img", "b"}], name
+        scripts = [a for tag, a in read.tags if tag == "script"]
+        assert len(scripts) in {0, 2}, name
+        assert "alert(1)" not in "".join(d for t, a, d in read.texts if a.get("type") == "module")
+    shown = "".join(Reader(hostile["quality.html"]).words)
+    for words in HOSTILE[:4]:
+        assert words in shown
+    assert "{{ 7 * 7 }}" in shown
+    assert "49 &amp;" not in shown
+
+
+def test_hostile_text_cannot_end_the_data_or_the_drawing(hostile):
+    text = hostile["sites.html"]
+    data = re.search(
+        r'<script type="application/json" id="drawings">(.*?)</script>', text, re.DOTALL
+    )
+    assert not set("<>&") & set(data.group(1))
+    specs = json.loads(data.group(1))
+    labels = [row["label"] for row in specs["site-dead-1"]["wide"]["datasets"]["rows"]]
+    assert HOSTILE[0] in labels
+    assert "<img" not in re.sub(r"<script.*?</script>", "", text, flags=re.DOTALL)
+
+
+def test_formulas_in_csv_are_neutralised(hostile):
+    for sign in ("=1+1", "+1", "-1", "@sum", "\tx", "\rx"):
+        assert neutralised(sign) == "'" + sign
+    assert neutralised(-1.5) == -1.5
+    assert neutralised("plain") == "plain"
+    link = re.search(r'download="site-dead.csv" href="([^"]+)"', hostile["sites.html"]).group(1)
+    assert "'=HYPERLINK" in unquote(link)
+    assert '\n"=HYPERLINK' not in unquote(link)
+    assert "\n=HYPERLINK" not in unquote(link)
+
+
+def test_pages_are_small(texts, hostile):
+    for text in (*texts.values(), *hostile.values()):
+        assert len(text.encode()) <= MOST_BYTES
+
+
+def test_one_chart_runtime_a_page(texts):
+    for page in DASHBOARDS:
+        kinds = [
+            a.get("type") for tag, a in Reader(texts[f"{page.id}.html"]).tags if tag == "script"
+        ]
+        assert kinds == ["application/json", "module"]
+
+
+def test_same_frames_same_bytes_whatever_their_order(texts):
+    given = made_up.frames()
+    turned = {name: frame.sample(fraction=1, shuffle=True, seed=5) for name, frame in given.items()}
+    again = texts_of(turned)
+    for name in texts:
+        assert again[name] == texts[name], name
+
+
+def test_without_frames_pages_say_so_plainly():
+    for name, text in texts_of({}).items():
+        words = " ".join(Reader(text).words)
+        assert "undefined" not in words, name
+        assert "nan" not in words.split(), name
+        if name == "care.html":
+            assert "No dried problem aid has been assessed yet" in words
+
+
+def test_run_and_demo_are_on_every_page(texts):
+    plain = texts_of({}, is_demo=False)
+    for name, text in texts.items():
+        assert "run-0007" in text, name
+        assert "Demo data are invented." in text, name
+        assert "Demo data are invented." not in plain[name], name
+        assert "episode_gap_days" in text, name
+
+
+def test_rendering_writes_the_overview_last_and_leaves_nothing_beside(tmp_path):
+    out = tmp_path / "pages"
+    out.mkdir()
+    (out / "index.html").write_text("old")
+    (tmp_path / ".pages.next").mkdir()
+    (tmp_path / ".pages.next" / "half.html").write_text("left by a killed run")
+    written = render({}, made_up.RUN, made_up.SETTINGS, out, settings_changed={})
+    assert written[-1] == out / "index.html"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["pages"]
+    assert {p.name for p in out.iterdir()} == {f"{page.id}.html" for page in PAGES}
+    assert "All settings are the defaults." in (out / "index.html").read_text()
+
+
+def test_a_refused_frame_replaces_no_page(tmp_path):
+    out = tmp_path / "pages"
+    out.mkdir()
+    (out / "index.html").write_text("old")
+    bad = made_up.frames() | {"dryer_calibration": made_up.dryer_calibration().with_columns(
+        pl.lit("x").alias("patient_id"))}  # fmt: skip
+    with pytest.raises(ValueError, match="patient_id"):
+        render(bad, made_up.RUN, made_up.SETTINGS, out, settings_changed={})
+    assert (out / "index.html").read_text() == "old"
+
+
+def test_frames_named_for_the_caller_are_declared():
+    assert {"rescue_rate", "row_account", "site", "refresh_run"} <= set(FRAMES)
+    assert not {"session_aid", "session", "quarantined_row"} & set(FRAMES)
+
+
+def test_refusals_are_counted_by_row_not_by_mention():
+    rows = pl.DataFrame({
+        "file_id": ["f0", "f0", "f1"], "line": [2, 2, 9], "rule": ["a", "a", "a"],
+        "column_name": ["x", "x", "x"], "advice": ["fix", None, "fix"],
+    })  # fmt: skip
+    found = refusals(rows, made_up.audit()["row_account"])
+    assert found["rows"].to_list() == [1, 1]
+    assert found["share"].to_list() == [1 / 1000, 1 / 1001]
