@@ -27,7 +27,7 @@ SHARED = ("datasets", "config")
 WIDE, NARROW = 440, 268
 WIDE_STEP, NARROW_STEP = 24, 40
 LABEL_ROOM = 280
-LABEL_SIGNS = 44
+LABEL_SIGNS = 48
 
 CONFIG: dict[str, Any] = {
     "aria": False,
@@ -246,7 +246,7 @@ class _Form:
     def x(self, field: str, scale: Scale) -> alt.X:
         axis: dict[str, Any] = {"format": scale.format, "tickCount": 5}
         if scale.ticks:
-            axis["values"] = list(scale.ticks)
+            axis |= {"values": list(scale.ticks), "labelOverlap": "greedy"}
         return alt.X(
             f"{field}:Q",
             title=scale.words,

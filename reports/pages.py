@@ -3,6 +3,7 @@
 import shutil
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -251,4 +252,6 @@ def _dictionary(frames: Frames) -> list[dict[str, Any]]:
 def _text(value: Any) -> str:
     if value is None:
         return ""
-    return words.day(value) if type(value).__name__ == "date" else str(value)
+    if isinstance(value, datetime):
+        return f"{value:%Y-%m-%d %H:%M} UTC"
+    return words.day(value) if isinstance(value, date) else str(value)

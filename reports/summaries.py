@@ -2,9 +2,11 @@
 
 import polars as pl
 
+DUPLICATES = ("duplicate row", "conflicting duplicate row")
+
 
 def refusals(rows: pl.DataFrame, account: pl.DataFrame) -> pl.DataFrame:
-    """Count refused rows, or refused values, by site, rule and column.
+    """Count refused rows, or refused values, by site, rule and column; duplicates are no refusals.
 
     Args:
         rows: `quarantined_row` or `refused_value` with file_id, line, rule, column_name and,
@@ -14,6 +16,7 @@ def refusals(rows: pl.DataFrame, account: pl.DataFrame) -> pl.DataFrame:
     Returns:
         site_id, rule, column_name, advice, rows, share (of the site's rows read, 0-1).
     """
+    rows = rows.filter(~pl.col("rule").is_in(DUPLICATES))
     sites = account.select("file_id", "site_id").unique("file_id")
     read = account.group_by("site_id").agg(pl.col("rows_read").sum())
     rows = rows if "site_id" in rows.columns else rows.join(sites, on="file_id", how="left")

@@ -54,6 +54,12 @@ def label(value: str | None) -> str:
     return LABELS.get(value, value.replace("_", " "))
 
 
+def sentence(value: str) -> str:
+    """Return the page's word for a stored word, beginning with a capital."""
+    text = label(value)
+    return text[:1].upper() + text[1:]
+
+
 def ordered(values: Iterable[str | None], column: str) -> list[str]:
     """Sort stored words in the trade's order for a column, others after them by alphabet."""
     known = ORDER.get(column, ())

@@ -7,8 +7,9 @@ from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
 from reports.figures import moisture
 
 QUESTION = "How often is there too little water to read?"
-GROUPINGS = (("all", "all loads of one aid"), ("device_style", None), ("exposure", None))
+GROUPINGS = (("all", "All"), ("device_style", "By style"), ("exposure", "By exposure"))
 COLUMNS = (
+    TableColumn("panel", "Grouping"),
     TableColumn("label", "Loads of one aid"),
     TableColumn("n", "Loads", "count"),
     TableColumn("below_detection", "Below detection", "count"),
@@ -20,29 +21,33 @@ COLUMNS = (
 def below_detection(frames: Frames) -> Figure:
     """Draw the share of one-aid loads below detection, overall, by style and by exposure."""
     parts = []
-    for grouping, name in GROUPINGS:
+    for grouping, heading in GROUPINGS:
         found = moisture.loads(frames, grouping)
         if found.is_empty():
             continue
-        parts.append(
-            found.with_columns(pl.lit(name).alias("label"))
-            if name
+        shown = (
+            found.with_columns(pl.lit("all loads of one aid").alias("label"))
+            if grouping == "all"
             else rates.named(found, grouping)
         )
+        parts.append(shown.with_columns(pl.lit(heading).alias("panel")))
     if not parts:
         return rates.nothing(
             "below-detection", QUESTION, "No load of one aid with a checked chamber yet",
             "moisture_distribution", "moisture", "It needs loads read by checked chambers.",
         )  # fmt: skip
-    frame = pl.concat(parts).unique("label", keep="first", maintain_order=True)
-    frame = moisture.spoken(frame).with_columns(
+    frame = moisture.spoken(pl.concat(parts)).with_columns(
         pl.struct("n")
         .map_elements(lambda r: f"n {words.count(r['n'])}", pl.String)
         .alias("n_words")
     )
-    panel = charts.intervals(
-        frame, value="share_below_detection",
-        scale=charts.share_scale(frame["share_below_detection"].to_list(), "share of loads"),
+    scale = charts.share_scale(frame["share_below_detection"].to_list(), "share of loads")
+    panels = tuple(
+        charts.intervals(
+            frame.filter(pl.col("panel") == heading),
+            value="share_below_detection", scale=scale, heading=heading,
+        )
+        for heading in frame["panel"].unique(maintain_order=True)
     )  # fmt: skip
     return Figure(
         id="below-detection",
@@ -56,7 +61,7 @@ def below_detection(frames: Frames) -> Figure:
         method_anchor="moisture",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=panels,
         legend=(LegendEntry("dot", "dot: share below detection"),),
     )
 

@@ -82,8 +82,8 @@ def spread(frame: pl.DataFrame, start: str, neutral: str) -> Title:
         return Title("moisture.not_apart", neutral)
     return Title(
         "moisture.apart",
-        f"{start}: {words.cut(top['label'], 26)}, median {words.number(top['median_ul'])} µL; "
-        f"least: {words.cut(low['label'], 26)}, {words.number(low['median_ul'])} µL",
+        f"{start}: {words.cut(top['label'], 26)}, median {words.number(top['median_ul'])}\u00a0µL; "
+        f"least: {words.cut(low['label'], 26)}, {words.number(low['median_ul'])}\u00a0µL",
     )
 
 

@@ -95,7 +95,7 @@ def over(frames: Frames) -> pl.DataFrame:
             pl.struct("site_id")
             .map_elements(lambda r: names.get(r["site_id"], r["site_id"]) or "all sites", pl.String)
             .alias("label"),
-            pl.col("check_name").map_elements(words.label, pl.String).alias("check"),
+            pl.col("check_name").map_elements(words.sentence, pl.String).alias("check"),
         )
         .sort("months_over", "label", "check", descending=[True, False, False])
     )

@@ -35,8 +35,8 @@ def refused(  # noqa: PLR0917
             id=id_,
             question=question,
             title=title(frame, noun),
-            subtitle=f"n = {rates.total(frame, 'rows')} {noun} by {frame.height} rules; a row that "
-            "fails two rules counts under both; a complete count, so without an interval.",
+            subtitle=f"n = {rates.total(frame, 'rows')} {noun} by {frame.height} rules; what fails two "
+            "rules counts under both; a complete count, so without an interval.",
             alt=" ".join([f"Dots: {noun} by rule.", *shown["says"].to_list()[:12]]),
             source_table=source,
             method_anchor="row-account",

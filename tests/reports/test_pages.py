@@ -267,8 +267,9 @@ def test_frames_named_for_the_caller_are_declared():
 
 def test_refusals_are_counted_by_row_not_by_mention():
     rows = pl.DataFrame({
-        "file_id": ["f0", "f0", "f1"], "line": [2, 2, 9], "rule": ["a", "a", "a"],
-        "column_name": ["x", "x", "x"], "advice": ["fix", None, "fix"],
+        "file_id": ["f0", "f0", "f1", "f1"], "line": [2, 2, 9, 4],
+        "rule": ["a", "a", "a", "duplicate row"], "column_name": ["x", "x", "x", None],
+        "advice": ["fix", None, "fix", None],
     })  # fmt: skip
     found = refusals(rows, made_up.audit()["row_account"])
     assert found["rows"].to_list() == [1, 1]
