@@ -25,7 +25,8 @@ def refused(  # noqa: PLR0917
     def figure(frames: Frames) -> Figure:
         frame = by_rule(rates.table(frames, table))
         if frame.is_empty():
-            return rates.nothing(id_, question, none, source, "row-account", "Nothing was refused.")
+            why = "Nothing was refused."
+            return rates.nothing(id_, question, none, source, "row-account", why)
         shown = frame.head(MOST_RULES)
         panel = charts.intervals(
             shown, value="rows",
@@ -35,8 +36,8 @@ def refused(  # noqa: PLR0917
             id=id_,
             question=question,
             title=title(frame, noun),
-            subtitle=f"n = {rates.total(frame, 'rows')} {noun} by {frame.height} rules; what fails two "
-            "rules counts under both; a complete count, so without an interval.",
+            subtitle=f"n = {rates.total(frame, 'rows')} {noun} by {frame.height} rules; what fails "
+            "two rules counts under both; a complete count, so without an interval.",
             alt=" ".join([f"Dots: {noun} by rule.", *shown["says"].to_list()[:12]]),
             source_table=source,
             method_anchor="row-account",
