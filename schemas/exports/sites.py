@@ -27,7 +27,7 @@ class Sites(Table):
     closed_on: pl.Date = column("Last day of work.")
     successor_site_id: str = column("The clinic that took over.")
     open_days_per_week: float = column(
-        "Days of work in a week.", unit="days", resolution=0.5, gt=0, le=7
+        "Days of work in a week.", unit="days per week", resolution=0.5, gt=0, le=7
     )
 
     @rule(
