@@ -63,7 +63,8 @@ def design_effect(sums: ClusterSums) -> Floats:
     share = sums.k / n
     squares = np.maximum(sums.sum_yy - 2 * share * sums.sum_ny + share**2 * sums.sum_nn, 0)
     variance = share * (1 - share)
-    return m / (m - 1) * squares / n / np.where(variance > 0, variance, np.nan)
+    effect = m / (m - 1) * squares / n / np.where(variance > 0, variance, np.nan)
+    return np.asarray(effect, dtype=float)
 
 
 def icc_pooled(sums: ClusterSums, pool: ArrayLike | None = None) -> Floats:
@@ -87,7 +88,7 @@ def icc_pooled(sums: ClusterSums, pool: ArrayLike | None = None) -> Floats:
     _, code = np.unique(labels, return_inverse=True)
 
     def total(values: Floats) -> Floats:
-        return np.bincount(code, np.where(usable, values, 0.0))
+        return np.bincount(code, np.where(usable, values, 0.0)).astype(float)
 
     usable = sums.n > 0
     n = np.where(usable, sums.n, 1.0)
