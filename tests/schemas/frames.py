@@ -40,17 +40,18 @@ def frame(model: type[Table], **values: Any) -> pl.DataFrame:
     return pl.DataFrame([row], schema=schema, strict=False)
 
 
-def failed(model: type[Table], row: pl.DataFrame) -> set[tuple[str, str]]:
-    """Return the (column or "rule", check) pairs that a row fails."""
+def failed_rows(model: type[Table], rows: pl.DataFrame) -> set[tuple[int, str]]:
+    """Return (row number, column or the row rule's sentence) of every check that fails."""
     try:
-        model.validate(row, lazy=True)
+        model.validate(rows, lazy=True)
     except pa.errors.SchemaErrors as errors:
         cases = errors.failure_cases
-        is_column = cases["schema_context"] == "Column"
-        return {
-            (column if of_column else "rule", check)
-            for column, check, of_column in zip(
-                cases["column"], cases["check"], is_column, strict=True
-            )
-        }
+        of_column = cases["schema_context"] == "Column"
+        named = pl.select(pl.when(of_column).then(cases["column"]).otherwise(cases["check"]))
+        return set(zip(cases["index"], named.to_series(), strict=True))
     return set()
+
+
+def failed(model: type[Table], row: pl.DataFrame) -> set[str]:
+    """Return the columns and the row rules that a single row fails."""
+    return {name for _, name in failed_rows(model, row)}
