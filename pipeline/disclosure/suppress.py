@@ -1,0 +1,197 @@
+"""Hide small counts in what is shared, and whatever would reveal them."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import polars as pl
+
+from pipeline.disclosure import periods, relations
+from pipeline.disclosure.complement import Flags, Sums, complement, determined
+from pipeline.errors import DrytallyError
+from pipeline.statistics.intervals import Floats
+
+CELL = ["grouping", "group_1", "group_2", "group_3"]
+RATE_SERIES = ["condition_before", "definition", "unit"]
+MOISTURE_SERIES = ["aids_in_chamber", "basis"]
+# An aid whose change is measured falls in one of these.
+CLASSES = ("improved", "worsened", "mixed", "unchanged")
+# Each aid of the first definition is one of the second's too: (condition, first, second, hidden).
+NESTED = (
+    ("dead", "back_to_normal", "sounds_again", "back_to_normal"),
+    ("normal", "improved", "any_positive_change", "any_positive_change"),
+)
+MISSING = (
+    "not_assessed", "open_episodes", "rate_if_missing_failed", "rate_if_missing_rescued",
+    "outer_low", "outer_high",
+)  # fmt: skip
+BELOW = ("below_detection", "share_below_detection")
+
+
+class DisclosureError(DrytallyError):
+    """A hidden count follows from the shown ones: a defect; nothing may be shared."""
+
+
+def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, pl.DataFrame]:
+    """Return the tables as they may be shared: small counts null, and what would reveal them.
+
+    A count of 1 to smallest_cell - 1 is small; 0 may be shown. Rates go whole where aids,
+    successes, failures or wearers are few, and then say is_small. Counts by month are put
+    together over the site's whole period, on its first month. Runs, dose checks, files and
+    loads left out for their chamber count no people and stay.
+
+    Args:
+        frames: tables by name; those that count no people are returned as they are.
+        smallest_cell: least count that may be shown, 1 or more; 1 hides nothing.
+
+    Raises:
+        DisclosureError: when a small count could still be worked out from what is left.
+    """
+    rules = {
+        "rescue_rate": rates,
+        "moisture_distribution": moisture,
+        "utilisation": periods.use,
+        "data_quality": periods.quality,
+    }
+    return {
+        name: rules[name](frame, smallest_cell) if name in rules and frame.height else frame
+        for name, frame in frames.items()
+    }
+
+
+def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    """Hide the small rows of rescue_rate.
+
+    Definitions of one condition share their aids, so what hides the number of aids hides it under
+    all of them; the classes of change add up to the aids measured.
+    """
+    n, k, wearers = (_numbers(frame, name) for name in ("n", "rescued", "patients"))
+    missing, open_ = _numbers(frame, "not_assessed"), _numbers(frame, "open_episodes")
+    unordered = _numbers(frame, "order_not_recorded")
+    sums = rate_sums(frame)
+    few = complement(
+        _small(n, smallest_cell) | _small(wearers, smallest_cell), sums["n"], [n], smallest_cell
+    )
+    whole = complement(
+        few | _small(k, smallest_cell) | _small(n - k, smallest_cell)
+        | _nested(frame, smallest_cell),
+        sums["rescued"], [n, k, n - k], smallest_cell,
+    )  # fmt: skip
+    beside = complement(
+        few | _small(missing, smallest_cell) | _small(open_, smallest_cell),
+        sums["not_assessed"], [missing, np.nan_to_num(open_)], smallest_cell,
+    )  # fmt: skip
+    order = complement(_small(unordered, smallest_cell), sums["n"], [unordered], smallest_cell)
+    for name, hidden, values in (
+        ("n", few, n), ("rescued", whole, k), ("not_assessed", beside, missing),
+    ):  # fmt: skip
+        check(hidden, values, sums[name], smallest_cell)
+    others = [name for name in frame.columns if name not in {*RATE_SERIES, *CELL, "is_small"}]
+    shown = _without(frame, whole, others)
+    shown = _without(_without(shown, beside, MISSING), order, ("order_not_recorded",))
+    return shown.with_columns(pl.col("is_small") | pl.Series(whole))
+
+
+def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
+    """Return the relations between rows of rescue_rate for n, rescued and not_assessed."""
+    rows = frame.select(
+        *RATE_SERIES, *CELL, pl.int_range(pl.len(), dtype=pl.Int64).alias("row"),
+        (
+            (pl.col("condition_before") == "weak") & (pl.col("definition") == "improved")
+        ).alias("is_measured"),
+    )  # fmt: skip
+    groups = relations.sums_over_groups(rows, RATE_SERIES, apart=("cycle_number",))
+    first = rows.filter(
+        (pl.col("unit") == "first_cycle")
+        & (
+            (pl.col("grouping") == "all")
+            | ((pl.col("grouping") == "cycle_number") & (pl.col("group_1") == "1"))
+        )
+    )
+    groups = relations.joined([groups, relations.alike(first, RATE_SERIES)])
+    groups = relations.holding(groups, frame["n"])
+    same = relations.alike(rows, ["condition_before", "unit", "is_measured", *CELL])
+    classes = rows.filter(
+        (pl.col("condition_before") == "normal") & pl.col("definition").is_in(CLASSES)
+    )
+    return {
+        "n": relations.joined([groups, same]),
+        "rescued": relations.joined([groups, relations.parts(classes, ["unit", *CELL])]),
+        "not_assessed": relations.joined(
+            [groups, relations.alike(rows, ["condition_before", *CELL])]
+        ),
+    }
+
+
+def moisture(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    """Hide the small rows of moisture_distribution, and small counts below detection."""
+    n, wearers = _numbers(frame, "n"), _numbers(frame, "wearers")
+    below = _numbers(frame, "below_detection")
+    sums = moisture_sums(frame)
+    few = complement(
+        _small(n, smallest_cell) | _small(wearers, smallest_cell), sums, [n], smallest_cell
+    )
+    split = complement(
+        few | _small(below, smallest_cell) | _small(n - below, smallest_cell),
+        sums, [n, below, n - below], smallest_cell,
+    )  # fmt: skip
+    check(few, n, sums, smallest_cell)
+    check(split, below, sums, smallest_cell)
+    others = [name for name in frame.columns if name not in {*MOISTURE_SERIES, *CELL}]
+    return _without(_without(frame, few, others), split, BELOW)
+
+
+def moisture_sums(frame: pl.DataFrame) -> pl.DataFrame:
+    """Return the relations between rows: over groups, and loads of one and of two together."""
+    rows = frame.select(
+        *MOISTURE_SERIES, *CELL, pl.int_range(pl.len(), dtype=pl.Int64).alias("row")
+    )
+    together = relations.parts(rows, ["basis", *CELL], pl.col("aids_in_chamber").is_null())
+    found = relations.joined([relations.sums_over_groups(rows, MOISTURE_SERIES), together])
+    return relations.holding(found, frame["n"])
+
+
+def check(hidden: Flags, values: Floats, sums: pl.DataFrame, smallest_cell: int) -> None:
+    """Raise if a hidden small count is the only one that fits the shown counts."""
+    if sums.is_empty() or not hidden.any():
+        return
+    found = determined(Sums.of(sums, hidden.size), hidden) & _small(values, smallest_cell)
+    if found.any():
+        raise DisclosureError(
+            "Small counts could be worked out from the others.",
+            found=f"{int(found.sum())} of {int(hidden.sum())} hidden rows",
+            done="No page was written; the warehouse is unchanged.",
+        )
+
+
+def _nested(frame: pl.DataFrame, smallest_cell: int) -> Flags:
+    """Rows to hide because their successes differ from a wider definition's by a small count."""
+    small = pl.lit(value=False)
+    by = ["condition_before", "unit", *CELL]
+    for condition, narrow, wide, hidden in NESTED:
+        counts = [
+            pl.col("rescued").filter(pl.col("definition") == name).sum().over(by)
+            for name in (wide, narrow)
+        ]
+        difference = counts[0] - counts[1]
+        small |= (
+            (pl.col("condition_before") == condition)
+            & (pl.col("definition") == hidden)
+            & difference.is_between(1, smallest_cell - 1)
+        )
+    return frame.select(small.alias("small"))["small"].to_numpy()
+
+
+def _numbers(frame: pl.DataFrame, name: str) -> Floats:
+    return frame[name].cast(pl.Float64).to_numpy()
+
+
+def _small(values: Floats, smallest_cell: int) -> Flags:
+    return np.asarray((values > 0) & (values < smallest_cell))
+
+
+def _without(frame: pl.DataFrame, hidden: Flags, columns: Sequence[str]) -> pl.DataFrame:
+    is_hidden = pl.Series(hidden)
+    present = [name for name in columns if name in frame.columns]
+    return frame.with_columns(
+        pl.when(is_hidden).then(None).otherwise(pl.col(name)).alias(name) for name in present
+    )

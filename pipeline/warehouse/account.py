@@ -1,0 +1,106 @@
+"""Close the row account: every row read is accepted, quarantined or duplicate."""
+
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.errors import AccountError
+from pipeline.warehouse.connect import create, insert, writer
+from schemas.audit.export_file import ExportFile
+from schemas.audit.row_account import RowAccount
+
+ACCOUNT = """
+WITH listed AS (
+    SELECT
+        file_id,
+        count(DISTINCT line) FILTER (
+            WHERE rule NOT IN ('duplicate row', 'conflicting duplicate row')
+        ) AS quarantined,
+        count(DISTINCT line) FILTER (
+            WHERE rule IN ('duplicate row', 'conflicting duplicate row')
+        ) AS duplicate
+    FROM quarantined_row GROUP BY file_id
+),
+refused AS (SELECT file_id, count(*) AS values_refused FROM refused_value GROUP BY file_id),
+loaded AS (
+    SELECT file_id, sum(accepted)::BIGINT AS accepted FROM ({loaded}) GROUP BY file_id
+)
+SELECT
+    f.file_id, f.file, f.site_id, f.member, f.table_name, f.rows_read,
+    CASE WHEN f.is_live THEN coalesce(o.accepted, 0) ELSE 0 END AS accepted,
+    CASE WHEN f.is_live THEN coalesce(l.quarantined, 0) ELSE f.quarantined END AS quarantined,
+    CASE WHEN f.is_live THEN coalesce(l.duplicate, 0) ELSE 0 END AS duplicate,
+    f.skipped_lines,
+    CASE WHEN f.is_live THEN coalesce(r.values_refused, 0) ELSE f.values_refused END
+        AS values_refused,
+    CASE
+        WHEN f.status IN ('loaded', 'loaded_with_quarantine') AND f.is_live
+            THEN CASE WHEN coalesce(l.quarantined, 0) + coalesce(r.values_refused, 0) > 0
+                THEN 'loaded_with_quarantine' ELSE 'loaded' END
+        ELSE f.status
+    END AS status,
+    f.is_live, f.run_id
+FROM given_file AS f
+LEFT JOIN listed AS l USING (file_id)
+LEFT JOIN refused AS r USING (file_id)
+LEFT JOIN loaded AS o USING (file_id)
+"""
+FACT_OF = {
+    "sites": "site",
+    "dryers": "dryer",
+    "climate_normals": "climate_normal",
+    "dryer_events": "dryer_event",
+    "device_models": "device_model",
+    "dose_checks": "dose_check",
+    "repeat_measurements": "repeat_measurement",
+    "service_events": "service_event",
+    "visit_counts": "visit_count",
+    "sessions": "session_aid",
+}
+
+
+def close_account(target: Path, files: pl.DataFrame) -> pl.DataFrame:
+    """Write `export_file` and `row_account`, and prove that no row was lost.
+
+    Args:
+        target: the warehouse being built, its facts and lists filled.
+        files: one row per file version as screening left it.
+
+    Returns:
+        The account, one row per file version.
+
+    Raises:
+        AccountError: where rows read are not accepted + quarantined + duplicate.
+    """
+    facts = " UNION ALL ".join(
+        f"SELECT file_id, count(*) AS accepted FROM {fact} GROUP BY file_id"
+        for fact in FACT_OF.values()
+    )
+    loaded = f"{facts} UNION ALL SELECT file_id, accepted FROM device_row_count"
+    with writer(target) as connection:
+        connection.register("given_file", files.with_columns(pl.col("member").cast(pl.String)))
+        create(connection, ExportFile)
+        insert(connection, ExportFile, "SELECT * FROM given_file")
+        create(connection, RowAccount)
+        insert(connection, RowAccount, ACCOUNT.format(loaded=loaded))
+        account = connection.sql("SELECT * FROM row_account ORDER BY file, file_id").pl()
+        connection.unregister("given_file")
+    _check(account)
+    return account
+
+
+def _check(account: pl.DataFrame) -> None:
+    lost = account.filter(
+        "is_live",
+        pl.col("rows_read") != pl.sum_horizontal("accepted", "quarantined", "duplicate"),
+    )
+    if lost.height:
+        row = lost.row(0, named=True)
+        raise AccountError(
+            f"{row['file']}: the row account does not balance",
+            found=f"{row['rows_read']} rows read, {row['accepted']} accepted"
+            f" + {row['quarantined']} quarantined + {row['duplicate']} duplicate",
+            expected="rows read = accepted + quarantined + duplicate",
+            done="The published warehouse was not changed.",
+            todo="This is a defect of drytally: keep the file and report it.",
+        )

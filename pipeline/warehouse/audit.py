@@ -1,0 +1,49 @@
+"""Record the run and its settings in the warehouse."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from pipeline.settings import Settings
+from pipeline.warehouse.connect import create, insert, writer
+from schemas.audit.refresh_run import RefreshRun
+from schemas.audit.setting import Setting
+
+STAGES = ("choose", "screen", "build", "measure")
+
+
+def write_run(target: Path, run: Mapping[str, Any], settings: Settings) -> None:
+    """Add one row to `refresh_run` and replace `setting`.
+
+    Args:
+        target: the warehouse being built.
+        run: the run's record, `seconds` by stage among it.
+        settings: the settings in force.
+    """
+    row = {name: value for name, value in run.items() if name != "seconds"}
+    row |= {f"{stage}_seconds": run["seconds"].get(stage) for stage in STAGES}
+    default, now = Settings().flat(), settings.flat()
+    chosen = pl.DataFrame(
+        [
+            {
+                "name": name,
+                "value": str(value),
+                "default_value": str(default[name]),
+                "is_changed": value != default[name],
+            }
+            for name, value in sorted(now.items())
+        ]
+    )
+    with writer(target) as connection:
+        tables = {name for (name,) in connection.sql("SHOW TABLES").fetchall()}
+        if "refresh_run" not in tables:
+            create(connection, RefreshRun)
+        create(connection, Setting)
+        connection.register("given_run", pl.DataFrame([row]))
+        insert(connection, RefreshRun, "SELECT * FROM given_run")
+        connection.register("given_setting", chosen)
+        insert(connection, Setting, "SELECT * FROM given_setting")
+        connection.unregister("given_run")
+        connection.unregister("given_setting")

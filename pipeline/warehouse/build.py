@@ -1,0 +1,299 @@
+"""Build the warehouse's facts from the live parts: whole, or some sites in a copy."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import duckdb
+import polars as pl
+
+from pipeline.settings import Settings
+from pipeline.statistics.climate import koeppen_geiger
+from pipeline.warehouse import rules
+from pipeline.warehouse.connect import columns, create, insert, quoted, sql, writer
+from schemas import macros
+from schemas.audit.quarantined_row import QuarantinedRow
+from schemas.audit.refused_value import RefusedValue
+from schemas.declare import Table
+from schemas.exports.catalogue import EXPORTS, REFERENCE, columns_of, key_of, moment_of
+from schemas.facts.catalogue import FACTS
+
+SESSIONS = "sessions"
+PARTS: dict[str, type[Table]] = EXPORTS | REFERENCE
+LOADED = (
+    ("sites", "site"),
+    ("dryers", "dryer"),
+    ("climate_normals", "climate_normal"),
+    ("dryer_events", "dryer_event"),
+    ("device_models", "device_model"),
+    ("devices", None),
+    ("dose_checks", "dose_check"),
+    ("repeat_measurements", "repeat_measurement"),
+    ("service_events", "service_event"),
+    ("visit_counts", "visit_count"),
+)
+NARROW = (
+    "session_load", "calibration", "session_reading", "episode_row", "episode_end",
+)  # fmt: skip
+COUNTED = ("session_aid", "session", "episode", "device")
+REPLACED_WHOLE = frozenset({"site", "climate_normal", "dryer", "dryer_event", "device_model"})
+TEXT_COLUMNS = ("file_id", "rule", "column_name", "found", "advice", "row_json")
+SESSION_COLUMNS = {
+    "site_id": "VARCHAR",
+    "session_id": "VARCHAR",
+    "dryer_id": "VARCHAR",
+    "started_at": "TIMESTAMPTZ",
+    "time_precision": "VARCHAR",
+    "treatment": "VARCHAR",
+}
+
+
+@dataclass(frozen=True)
+class LivePart:
+    """One live table of one file, and where screening left its rows."""
+
+    file_id: str
+    file: str
+    site_id: str | None
+    table_name: str
+    logical_name: str
+    sha256: str
+    first_seen_sequence: int
+    validated: Path
+    quarantine: Path | None
+    refused: Path | None
+
+
+def build_warehouse(
+    target: Path,
+    parts: Sequence[LivePart],
+    *,
+    as_of: date,
+    settings: Settings,
+    sites: frozenset[str] | None = None,
+) -> None:
+    """Fill every fact and the lists of quarantined rows and refused values.
+
+    Args:
+        target: a new file, or a copy of the published warehouse when `sites` is given.
+        parts: every live (file, table).
+        as_of: the day from which "in the future" is judged.
+        settings: the group's settings.
+        sites: the sites to rebuild in the copy; None builds everything. Both ways give the
+            same rows, since the same queries run over fewer parts.
+    """
+    used = [p for p in parts if sites is None or p.site_id is None or p.site_id in sites]
+    with writer(target) as connection:
+        connection.execute(
+            f"SET VARIABLE as_of = DATE '{as_of.isoformat()}';"
+            f"SET VARIABLE episode_gap_days = {settings.episode_gap_days};"
+            f"SET VARIABLE overdue_days = {settings.dose_check_overdue_days}"
+        )
+        _prepare(connection, parts, used, sites)
+        for table in PARTS:
+            _view_part(connection, table, used)
+        _view_quarantine(connection, used)
+        for table, fact in LOADED:
+            _load(connection, table, fact)
+        _load_sessions(connection)
+        _list_rows(connection, used)
+        connection.execute(
+            "UPDATE site SET last_local_date = a.last FROM (SELECT site_id, max(local_date) AS"
+            " last FROM session_aid GROUP BY site_id) AS a WHERE a.site_id = site.site_id"
+        )
+        for statement in macros.statements():
+            connection.execute(statement)
+
+
+def _prepare(
+    connection: duckdb.DuckDBPyConnection,
+    parts: Sequence[LivePart],
+    used: Sequence[LivePart],
+    sites: frozenset[str] | None,
+) -> None:
+    order = sorted(
+        parts, key=lambda p: (p.first_seen_sequence, p.logical_name, p.sha256, p.file_id)
+    )
+    taken = {(part.file_id, part.table_name) for part in used}
+    files = pl.DataFrame(
+        {
+            "file_rank": list(range(len(order))),
+            "file_id": [part.file_id for part in order],
+            "file": [part.file for part in order],
+            "table_name": [part.table_name for part in order],
+            "is_used": [(part.file_id, part.table_name) in taken for part in order],
+        },
+        schema={
+            "file_rank": pl.Int64,
+            "file_id": pl.String,
+            "file": pl.String,
+            "table_name": pl.String,
+            "is_used": pl.Boolean,
+        },
+    ).to_arrow()
+    connection.register("given_file", files)
+    connection.execute("CREATE TEMP TABLE live_file AS SELECT * FROM given_file WHERE is_used")
+    if sites is None:
+        connection.execute("CREATE TEMP MACRO in_scope(site) AS true")
+        for model in (*FACTS.values(), QuarantinedRow, RefusedValue):
+            create(connection, model)
+    else:
+        listed = ", ".join(quoted(site) for site in sorted(sites)) or "NULL"
+        connection.execute(f"CREATE TEMP MACRO in_scope(site) AS site IN ({listed})")
+        for name in FACTS:
+            scope = "" if name in REPLACED_WHOLE else "WHERE in_scope(site_id)"
+            connection.execute(f"DELETE FROM {name} {scope}")
+        for name in ("quarantined_row", "refused_value"):
+            connection.execute(
+                f"DELETE FROM {name} WHERE (file_id, table_name) NOT IN"
+                " (SELECT (file_id, table_name) FROM given_file WHERE NOT is_used)"
+            )
+    connection.unregister("given_file")
+
+
+def _files(paths: Sequence[Path]) -> str:
+    return "[" + ", ".join(quoted(str(path)) for path in paths) + "]"
+
+
+def _view_part(connection: duckdb.DuckDBPyConnection, table: str, used: Sequence[LivePart]) -> None:
+    """Make a view of one table's accepted rows with every declared column, even of no file."""
+    model = PARTS[table]
+    kinds = columns(model) | {"file_id": "VARCHAR", "line": "BIGINT"}
+    if moment_of(model) is not None:
+        kinds |= {"local_date": "DATE", "time_precision": "VARCHAR"}
+    listed = ", ".join(f'NULL::{kind} AS "{name}"' for name, kind in kinds.items())
+    query = f"SELECT {listed} WHERE false"
+    paths = [part.validated for part in used if part.table_name == table]
+    if paths:
+        chosen = ", ".join(f'"{name}"::{kind} AS "{name}"' for name, kind in kinds.items())
+        query = f"SELECT {chosen} FROM read_parquet({_files(paths)}, union_by_name = true)"
+    connection.execute(f"CREATE TEMP VIEW part_{table} AS {query}")
+
+
+def _view_quarantine(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) -> None:
+    kinds = dict.fromkeys(TEXT_COLUMNS, "VARCHAR") | {"line": "BIGINT", "table_name": "VARCHAR"}
+    kinds |= SESSION_COLUMNS
+    listed = ", ".join(f"NULL::{kind} AS {name}" for name, kind in kinds.items())
+    query = f"SELECT {listed} WHERE false"
+    for table in dict.fromkeys(part.table_name for part in used):
+        own = [p.quarantine for p in used if p.table_name == table and p.quarantine is not None]
+        if own:
+            query += (
+                f" UNION ALL BY NAME SELECT * REPLACE ({quoted(table)} AS table_name)"
+                f" FROM read_parquet({_files(own)}, union_by_name = true)"
+            )
+    connection.execute(f"CREATE TEMP TABLE part_quarantine AS SELECT {', '.join(kinds)} FROM ({query})")
+
+
+def _content(table: str) -> str:
+    """Return a row's content as one value, numbers at their stored resolution."""
+    terms = []
+    for spec in columns_of(PARTS[table]):
+        step = spec.resolution
+        terms.append(f"round(p.{spec.name} / {step!r})::BIGINT" if step else f"p.{spec.name}")
+    return f"struct_pack({', '.join(f'c{i} := {term}' for i, term in enumerate(terms))})"
+
+
+def _key(table: str) -> str:
+    terms = ", ".join(f"coalesce(p.{name}::VARCHAR, '')" for name in key_of(PARTS[table]))
+    return f"concat_ws('|', {terms})"
+
+
+def _load(connection: duckdb.DuckDBPyConnection, table: str, fact: str | None) -> None:
+    connection.execute(
+        f"CREATE TEMP VIEW keyed_{table} AS "
+        + sql("keyed_rows", table=table, key=_key(table), rule=rules.rule_case(table))
+    )
+    _judge(connection, table, f"keyed_{table}")
+    if table == "climate_normals":
+        _classify(connection)
+    if table == "sites":
+        connection.execute("CREATE TEMP TABLE site_climate (site_id VARCHAR, climate VARCHAR)")
+    if fact is None:
+        connection.execute(
+            "CREATE OR REPLACE TABLE device_row_count AS"
+            f" SELECT file_id, count(*) AS accepted FROM live_{table} GROUP BY file_id"
+        )
+        return
+    insert(connection, FACTS[fact], sql(fact))
+
+
+def _judge(connection: duckdb.DuckDBPyConnection, table: str, source: str) -> None:
+    """Find the rows of a table that do not count, and make a view of those that do."""
+    connection.execute(
+        f"CREATE TEMP TABLE verdict_{table} AS "
+        + sql("live_rows", table=table, source=source, content=_content(table))
+    )
+    connection.execute(
+        f"CREATE TEMP VIEW live_{table} AS SELECT p.* FROM part_{table} AS p"
+        f" ANTI JOIN verdict_{table} AS v ON v.file_id = p.file_id AND v.line = p.line"
+    )
+
+
+def _classify(connection: duckdb.DuckDBPyConnection) -> None:
+    """Give each site with usable normals its climate class; without them it has none."""
+    normals = connection.sql(
+        "SELECT n.site_id, s.latitude, n.month, n.mean_temp_c, n.precipitation_mm"
+        " FROM live_climate_normals AS n JOIN site AS s ON s.site_id = n.site_id"
+        " ORDER BY n.site_id, n.month"
+    ).pl()
+    for (site,), own in normals.group_by(["site_id"], maintain_order=True):
+        temps, rain = own["mean_temp_c"].to_numpy(), own["precipitation_mm"].to_numpy()
+        complete = own.height == 12 and not own.null_count().sum_horizontal()[0]
+        if complete and rain.sum() > 0:
+            climate = koeppen_geiger(temps, rain, float(own["latitude"][0]))
+            connection.execute("INSERT INTO site_climate VALUES (?, ?)", [site, climate])
+    connection.execute("DELETE FROM site")
+    insert(connection, FACTS["site"], sql("site"))
+
+
+def _load_sessions(connection: duckdb.DuckDBPyConnection) -> None:
+    connection.execute("CREATE TEMP TABLE session_row AS " + sql("session_row"))
+    _judge(connection, SESSIONS, "session_row")
+    for name in NARROW:
+        connection.execute(f"CREATE TEMP TABLE {name} AS " + sql(name))
+    for name in COUNTED:
+        insert(connection, FACTS[name], sql(name))
+
+
+def _list_rows(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) -> None:
+    """List quarantined and duplicate rows and refused values of the files in scope."""
+    insert(connection, QuarantinedRow, sql("quarantined_row", verdicts=_verdicts()))
+    connection.execute("CREATE TEMP TABLE session_conflict AS " + sql("session_conflict"))
+    kinds = ("file_id", "rule", "column_name", "found", "advice", "table_name")
+    empty = ", ".join(f"NULL::VARCHAR AS {name}" for name in kinds)
+    query = f"SELECT {empty}, NULL::BIGINT AS line WHERE false"
+    own = [part.refused for part in used if part.refused is not None]
+    if own:
+        chosen = f"{', '.join(kinds)}, line"
+        query = f"SELECT {chosen} FROM read_parquet({_files(own)}, union_by_name = true)"
+    connection.execute(f"CREATE TEMP VIEW part_refused AS {query}")
+    text = sql(
+        "refused_value", rule=quoted(rules.AGREEMENT), advice=quoted(rules.ADVICE_AGREEMENT)
+    )
+    insert(connection, RefusedValue, text)
+
+
+def _verdicts() -> str:
+    """Return every set-rule verdict with the value found, and the row where it waits."""
+    cases = " ".join(f"WHEN {quoted(r)} THEN {quoted(c)}" for r, c in rules.COLUMN_OF.items())
+    advice = " ".join(f"WHEN {quoted(r)} THEN {quoted(a)}" for r, a in rules.ADVICE_OF.items())
+    told = []
+    for table in PARTS:
+        own = {spec.name for spec in columns_of(PARTS[table])} | {"local_date"}
+        values = " ".join(
+            f"WHEN {quoted(rule)} THEN p.{column}::VARCHAR"
+            for rule, column in rules.COLUMN_OF.items()
+            if column in own and (column != "local_date" or moment_of(PARTS[table]))
+        )
+        found = f"CASE v.rule {values} END" if values else "NULL::VARCHAR"
+        told.append(
+            f"SELECT v.file_id, v.line, {quoted(table)} AS table_name, v.rule,"
+            f" CASE v.rule {cases} END AS column_name, {found} AS found,"
+            f" CASE v.rule {advice} END AS advice,"
+            " CASE WHEN NOT v.rule LIKE '%duplicate row' THEN to_json(p)::VARCHAR END AS row_json"
+            f" FROM verdict_{table} AS v"
+            f" JOIN part_{table} AS p ON p.file_id = v.file_id AND p.line = v.line"
+        )
+    return " UNION ALL ".join(told)

@@ -1,0 +1,167 @@
+"""Connections to a warehouse file, and what is common to all its tables."""
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import polars as pl
+
+from pipeline.errors import StoreError
+from schemas.declare import Table
+
+MEMORY_LIMIT = "1500MB"
+TYPES: dict[str, str] = {
+    "String": "VARCHAR",
+    "Int64": "BIGINT",
+    "Float64": "DOUBLE",
+    "Boolean": "BOOLEAN",
+    "Date": "DATE",
+    "Datetime(time_unit='us', time_zone='UTC')": "TIMESTAMPTZ",
+    "List(String)": "VARCHAR[]",
+}
+
+
+@contextmanager
+def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open a warehouse that is being built; spilled data lie beside it and go with it.
+
+    Raises:
+        StoreError: where the file is no sound warehouse, or the disk is full.
+    """
+    spill = target.with_suffix(".spill")
+    config: dict[str, Any] = {
+        "memory_limit": MEMORY_LIMIT,
+        "threads": os.cpu_count() or 1,
+        "preserve_insertion_order": False,
+        "temp_directory": str(spill),
+        "autoinstall_known_extensions": False,
+        "autoload_known_extensions": False,
+    }
+    try:
+        connection = duckdb.connect(str(target), config=config)
+    except duckdb.Error as error:
+        raise damaged(target, error) from error
+    try:
+        connection.execute("SET TimeZone = 'UTC'")
+        yield connection
+    except duckdb.OutOfMemoryException as error:
+        raise StoreError(
+            "the warehouse could not be built: out of memory, or no space to spill to",
+            found=first_line(error),
+            done="The published warehouse was not changed.",
+            todo="Make room on the store's disk and run the command again.",
+        ) from error
+    except duckdb.IOException as error:
+        raise StoreError(
+            "the warehouse could not be written, or a part of the store is damaged",
+            found=first_line(error),
+            done="The published warehouse was not changed.",
+            todo="Make room on the store's disk; if a part is named, run drytally refresh into a"
+            " new store.",
+        ) from error
+    finally:
+        connection.close()
+        if spill.is_dir():
+            for left in spill.iterdir():
+                left.unlink()
+            spill.rmdir()
+
+
+@contextmanager
+def reader(warehouse: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Open a published warehouse read-only.
+
+    Raises:
+        StoreError: where it is missing, damaged, or has a leftover write-ahead log.
+    """
+    if not warehouse.exists():
+        raise StoreError(
+            f"there is no warehouse at {warehouse.name}",
+            todo="Run drytally refresh EXPORTS --store DIR.",
+        )
+    try:
+        connection = duckdb.connect(
+            str(warehouse), read_only=True, config={"memory_limit": MEMORY_LIMIT}
+        )
+    except duckdb.Error as error:
+        raise damaged(warehouse, error) from error
+    try:
+        connection.execute("SET TimeZone = 'UTC'")
+        yield connection
+    except duckdb.CatalogException as error:
+        raise StoreError(
+            "the warehouse lacks a table, view or column: it comes from another version",
+            found=first_line(error),
+            todo="Run drytally rebuild --store DIR.",
+        ) from error
+    except (duckdb.IOException, duckdb.SerializationException, duckdb.InternalException) as error:
+        raise damaged(warehouse, error) from error
+    finally:
+        connection.close()
+
+
+def damaged(warehouse: Path, error: duckdb.Error) -> StoreError:
+    """Return the error for a warehouse that cannot be read."""
+    return StoreError(
+        f"the warehouse {warehouse.name} is damaged or was written by another version",
+        found=first_line(error),
+        done="Nothing was changed.",
+        todo="Run drytally rebuild --store DIR to build it again from the store's parts.",
+    )
+
+
+def first_line(error: BaseException) -> str:
+    """Return the first line of a message."""
+    return str(error).splitlines()[0] if str(error) else type(error).__name__
+
+
+def sql(name: str, **parts: str) -> str:
+    """Return a query of this package by name, its placeholders filled."""
+    text = (resources.files("pipeline.warehouse.sql") / f"{name}.sql").read_text(encoding="utf-8")
+    return text.format(**parts) if parts else text
+
+
+def columns(model: type[Table]) -> dict[str, str]:
+    """Return {column: DuckDB type} of a declared table, in declared order."""
+    declared = model.to_schema().columns
+    return {name: TYPES[str(pl_type(column))] for name, column in declared.items()}
+
+
+def pl_type(column: Any) -> pl.DataType | type[pl.DataType]:
+    """Return the polars type of a declared column."""
+    return column.dtype.type  # type: ignore[no-any-return]
+
+
+def quoted(text: str) -> str:
+    """Return text as an SQL literal."""
+    return "'" + text.replace("'", "''") + "'"
+
+
+def create(connection: duckdb.DuckDBPyConnection, model: type[Table]) -> None:
+    """Create a declared table, empty, with its comments; an older one is replaced."""
+    name = model.Config.name
+    listed = ", ".join(f'"{column}" {kind}' for column, kind in columns(model).items())
+    connection.execute(f'CREATE OR REPLACE TABLE "{name}" ({listed})')
+    comment(connection, model)
+
+
+def comment(connection: duckdb.DuckDBPyConnection, model: type[Table]) -> None:
+    """Write a table's grain and its columns' descriptions and units as comments."""
+    name = model.Config.name
+    grain = " ".join((model.__doc__ or "").split())
+    statements = [f'COMMENT ON TABLE "{name}" IS {quoted(grain)}']
+    for column, declared in model.to_schema().columns.items():
+        unit = (declared.metadata or {}).get("unit")
+        told = (declared.description or "") + (f" [{unit}]" if unit else "")
+        statements.append(f'COMMENT ON COLUMN "{name}"."{column}" IS {quoted(told)}')
+    connection.execute(";\n".join(statements))
+
+
+def insert(connection: duckdb.DuckDBPyConnection, model: type[Table], query: str) -> None:
+    """Insert a query's rows by name; every declared column must be there, and none else."""
+    listed = ", ".join(f'"{column}"' for column in columns(model))
+    connection.execute(f'INSERT INTO "{model.Config.name}" ({listed}) SELECT {listed} FROM ({query})')

@@ -1,0 +1,30 @@
+"""Run one measure: its queries count in SQL, its function infers, its table is replaced."""
+
+from pathlib import Path
+
+from pipeline.measures.measure import Measure, query_text
+from pipeline.settings import Settings
+from pipeline.warehouse.connect import create, insert, writer
+
+
+def run_measure(target: Path, measure: Measure, settings: Settings) -> int:
+    """Compute one measure into the warehouse being built.
+
+    Args:
+        target: the warehouse, its facts and the measures it needs filled.
+        measure: the measure.
+        settings: the group's settings.
+
+    Returns:
+        The number of rows written.
+    """
+    with writer(target) as connection:
+        counts = {
+            query: connection.sql(query_text(query)).pl() for query in measure.queries
+        }
+        frame = measure.infer(counts, settings)
+        create(connection, measure.schema)
+        connection.register("inferred", frame)
+        insert(connection, measure.schema, "SELECT * FROM inferred")
+        connection.unregister("inferred")
+    return frame.height

@@ -1,0 +1,90 @@
+"""Publish a warehouse: prove it sound, then rename it over the old one."""
+
+import os
+import shutil
+from pathlib import Path
+
+import duckdb
+
+from pipeline.errors import StoreError
+from pipeline.warehouse.connect import damaged, reader, writer
+
+PUBLISHED = "warehouse.duckdb"
+
+
+def finish(target: Path) -> None:
+    """Checkpoint, close, scan every table and flush to disk.
+
+    Raises:
+        StoreError: where a table cannot be read whole or a write-ahead log is left.
+    """
+    with writer(target) as connection:
+        connection.execute("CHECKPOINT")
+    scan(target)
+    log = _log(target)
+    if log.exists():
+        raise StoreError(
+            "the new warehouse was not closed cleanly",
+            done="The published warehouse was not changed.",
+            todo="Run the command again.",
+        )
+    target.chmod(0o600)
+    _flush(target)
+
+
+def scan(warehouse: Path) -> None:
+    """Read every value of every table; opening alone finds no damage.
+
+    Raises:
+        StoreError: where the file is damaged.
+    """
+    with reader(warehouse) as connection:
+        names = connection.execute(
+            "SELECT table_name FROM duckdb_tables() ORDER BY table_name"
+        ).fetchall()
+        try:
+            for (name,) in names:
+                connection.execute(f'SELECT bit_xor(hash(COLUMNS(*))) FROM "{name}"').fetchall()
+        except duckdb.Error as error:
+            raise damaged(warehouse, error) from error
+
+
+def publish(target: Path, store: Path) -> None:
+    """Rename the new warehouse over the old one; readers keep the one they opened.
+
+    A write-ahead log that a foreign program left beside the old warehouse is removed first,
+    since every later open would fail on it.
+    """
+    published = store / PUBLISHED
+    _log(published).unlink(missing_ok=True)
+    os.replace(target, published)
+    _flush(store)
+
+
+def copy_published(store: Path, target: Path) -> None:
+    """Copy the published warehouse, to change the copy.
+
+    Raises:
+        StoreError: where a write-ahead log lies beside it or a table cannot be read.
+    """
+    published = store / PUBLISHED
+    if _log(published).exists():
+        raise StoreError(
+            "a write-ahead log lies beside the published warehouse: another program wrote to it",
+            done="Nothing was changed.",
+            todo=f"Close that program, then run drytally rebuild --store {store}.",
+        )
+    shutil.copyfile(published, target)
+    target.chmod(0o600)
+
+
+def _log(warehouse: Path) -> Path:
+    return warehouse.with_name(warehouse.name + ".wal")
+
+
+def _flush(path: Path) -> None:
+    descriptor = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

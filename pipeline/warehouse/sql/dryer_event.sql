@@ -1,0 +1,11 @@
+-- Grain: one row per event of a chamber.
+-- Denominator: rows of the chamber events that count; a chamber's name is looked up in dryers.
+SELECT
+    d.site_id,
+    p.dryer_id,
+    p.occurred_on,
+    p.event,
+    p.file_id,
+    p.line
+FROM live_dryer_events AS p
+JOIN dryer AS d ON d.dryer_id = p.dryer_id

@@ -1,0 +1,45 @@
+-- Grain: one row per episode of an aid with an id.
+-- Denominator: dried rows that count, grouped by episode; columns are those of its first session
+-- unless they say otherwise.
+WITH summed AS (
+    SELECT
+        episode_id,
+        count(*) AS cycles,
+        arg_max(condition_after, cycle_number) FILTER (
+            WHERE condition_after IS NOT NULL
+        ) AS condition_after
+    FROM session_aid
+    WHERE episode_id IS NOT NULL AND in_scope(site_id)
+    GROUP BY episode_id
+)
+SELECT
+    a.episode_id,
+    a.site_id,
+    a.device_key,
+    a.device_id,
+    a.wearer_key,
+    a.started_at_utc,
+    a.local_date AS started_on,
+    e.ended_on,
+    a.month,
+    a.condition_before_drying AS condition_before,
+    s.condition_after,
+    s.cycles,
+    e.is_open,
+    e.ended_by_reason,
+    e.disposition,
+    a.device_style,
+    a.is_outside_rates,
+    a.power_source,
+    a.device_age_band,
+    a.visit_reason,
+    a.exposure,
+    a.water_kind,
+    a.delay_band,
+    a.season,
+    a.climate,
+    a.climate_group
+FROM session_aid AS a
+JOIN summed AS s ON s.episode_id = a.episode_id
+JOIN episode_end AS e ON e.episode_id = a.episode_id
+WHERE a.cycle_number = 1 AND in_scope(a.site_id)

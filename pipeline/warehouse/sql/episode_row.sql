@@ -1,0 +1,103 @@
+-- Grain: one row per dried row that counts, of an aid with an id: its place in its episode.
+-- Denominator: dried rows that count and name the aid. Windows run over these few columns only.
+WITH dried AS (
+    SELECT
+        r.file_id,
+        r.line,
+        r.site_id,
+        r.device_id,
+        r.started_at,
+        r.local_date,
+        r.session_key,
+        p.ear,
+        p.exposure,
+        p.disposition,
+        CASE
+            WHEN p.hours_since_exposure IS NOT NULL THEN p.hours_since_exposure
+            ELSE
+                CASE p.delay_band
+                    WHEN 'under_24h' THEN 24
+                    WHEN '24_48h' THEN 48
+                    WHEN '2_4_days' THEN 96
+                    WHEN '4_7_days' THEN 168
+                END
+        END AS hours_at_most
+    FROM session_row AS r
+    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line
+    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line
+    WHERE r.treatment = 'dried' AND r.device_id IS NOT NULL
+),
+after_earlier AS (
+    SELECT
+        *,
+        lag(local_date) OVER aid AS earlier_date,
+        lag(started_at) OVER aid AS earlier_start,
+        lag(exposure) OVER aid AS earlier_exposure,
+        lag(disposition) OVER aid AS earlier_disposition
+    FROM dried
+    WINDOW aid AS (
+        PARTITION BY site_id, device_id ORDER BY started_at, session_key, ear, line
+    )
+),
+sent_away AS (
+    SELECT site_id, device_id, occurred_on, min(event) AS event
+    FROM service_event
+    WHERE event IN ('sent_for_repair', 'replaced')
+    GROUP BY site_id, device_id, occurred_on
+),
+with_event AS (
+    SELECT a.*, e.occurred_on AS event_on, e.event
+    FROM after_earlier AS a
+    ASOF LEFT JOIN sent_away AS e
+        ON e.site_id = a.site_id AND e.device_id = a.device_id AND e.occurred_on < a.local_date
+),
+parted AS (
+    SELECT
+        *,
+        CASE
+            WHEN earlier_date IS NULL THEN 'first'
+            WHEN earlier_disposition IN ('returned_to_wearer', 'sent_for_repair', 'replaced')
+                THEN earlier_disposition
+            WHEN event_on >= earlier_date THEN event
+            WHEN
+                exposure IN ('immersion', 'splash')
+                AND (
+                    started_at - to_hours(hours_at_most::BIGINT) > earlier_start
+                    OR (
+                        hours_at_most IS NULL
+                        AND coalesce(earlier_exposure NOT IN ('immersion', 'splash'), true)
+                    )
+                )
+                THEN 'new_exposure'
+            WHEN local_date - earlier_date > getvariable('episode_gap_days') THEN 'gap'
+        END AS parted_by
+    FROM with_event
+),
+numbered AS (
+    SELECT
+        *,
+        count(parted_by) OVER aid AS episode_number
+    FROM parted
+    WINDOW aid AS (
+        PARTITION BY site_id, device_id ORDER BY started_at, session_key, ear, line
+        ROWS UNBOUNDED PRECEDING
+    )
+)
+SELECT
+    file_id,
+    line,
+    site_id,
+    device_id,
+    local_date,
+    earlier_date,
+    parted_by,
+    site_id || '|' || device_id || '|' || strftime(
+        min(started_at) OVER (PARTITION BY site_id, device_id, episode_number),
+        '%Y-%m-%dT%H:%M:%SZ'
+    ) || CASE WHEN episode_number > 1 THEN '|' || episode_number ELSE '' END AS episode_id,
+    episode_number,
+    row_number() OVER (
+        PARTITION BY site_id, device_id, episode_number
+        ORDER BY started_at, session_key, ear, line
+    ) AS cycle_number
+FROM numbered

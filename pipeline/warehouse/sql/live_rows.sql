@@ -1,0 +1,48 @@
+-- Grain: one row per row read that does not count, with the reason.
+-- Denominator: every accepted row of the live files of one table.
+-- Placeholders: {table} the part's name, {source} rows with file_id, line, row_key and rule,
+-- {content} the row's content at stored resolution.
+WITH judged AS (
+    SELECT s.file_id, s.line, f.file_rank, s.row_key, s.rule
+    FROM {source} AS s
+    JOIN live_file AS f ON f.file_id = s.file_id AND f.table_name = '{table}'
+),
+shared_key AS (
+    SELECT row_key
+    FROM judged
+    WHERE rule IS NULL
+    GROUP BY row_key
+    HAVING count(*) > 1
+),
+placed AS (
+    SELECT
+        j.file_id,
+        j.line,
+        j.row_key,
+        row_number() OVER (
+            PARTITION BY j.row_key ORDER BY j.file_rank DESC, j.line
+        ) AS place
+    FROM judged AS j
+    JOIN shared_key AS k ON k.row_key = j.row_key
+    WHERE j.rule IS NULL
+),
+content AS (
+    SELECT d.file_id, d.line, d.row_key, d.place, {content} AS content
+    FROM placed AS d
+    JOIN part_{table} AS p ON p.file_id = d.file_id AND p.line = d.line
+),
+duplicate AS (
+    SELECT
+        d.file_id,
+        d.line,
+        CASE
+            WHEN d.content = newest.content THEN 'duplicate row'
+            ELSE 'conflicting duplicate row'
+        END AS rule
+    FROM content AS d
+    JOIN content AS newest ON newest.row_key = d.row_key AND newest.place = 1
+    WHERE d.place > 1
+)
+SELECT file_id, line, rule FROM judged WHERE rule IS NOT NULL
+UNION ALL
+SELECT file_id, line, rule FROM duplicate

@@ -1,0 +1,22 @@
+-- Grain: one row per (file, line, rule): a row that does not count, with the reason.
+-- Denominator: rows quarantined in screening or by a set rule, and duplicates, of the live files.
+WITH said AS (
+    SELECT file_id, line, table_name, rule, column_name, found, advice, row_json
+    FROM part_quarantine
+    UNION ALL
+    SELECT file_id, line, table_name, rule, column_name, found, advice, row_json
+    FROM ({verdicts})
+)
+SELECT
+    s.file_id,
+    f.file,
+    s.line,
+    s.table_name,
+    s.rule,
+    s.column_name,
+    s.found,
+    s.advice,
+    s.row_json,
+    NULL::VARCHAR AS resolved_by_file_id
+FROM said AS s
+JOIN live_file AS f ON f.file_id = s.file_id AND f.table_name = s.table_name

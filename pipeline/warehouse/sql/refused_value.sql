@@ -1,0 +1,20 @@
+-- Grain: one row per value set to null in a row that is kept.
+-- Denominator: values refused in screening, and columns on which a session's rows disagree.
+WITH said AS (
+    SELECT file_id, line, table_name, rule, column_name, found, advice
+    FROM part_refused
+    UNION ALL
+    SELECT file_id, line, 'sessions' AS table_name, {rule} AS rule, column_name, found, {advice} AS advice
+    FROM session_conflict
+)
+SELECT
+    s.file_id,
+    f.file,
+    s.line,
+    s.table_name,
+    s.rule,
+    s.column_name,
+    s.found,
+    s.advice
+FROM said AS s
+JOIN live_file AS f ON f.file_id = s.file_id AND f.table_name = s.table_name

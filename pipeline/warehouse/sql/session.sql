@@ -1,0 +1,84 @@
+-- Grain: one row per load of a chamber, or comparison visit.
+-- Denominator: sessions with at least one row that counts; a column of the aids is null where
+-- they do not share it.
+WITH aid_shared AS (
+    SELECT
+        site_id,
+        session_key,
+        count(DISTINCT wearer_key) AS wearers,
+        min(wearer_key) AS wearer_key,
+        CASE
+            WHEN count(device_style) = count(*) AND min(device_style) = max(device_style)
+                THEN min(device_style)
+        END AS device_style,
+        CASE
+            WHEN count(exposure) = count(*) AND min(exposure) = max(exposure) THEN min(exposure)
+        END AS exposure,
+        CASE
+            WHEN count(visit_reason) = count(*) AND min(visit_reason) = max(visit_reason)
+                THEN min(visit_reason)
+        END AS visit_reason,
+        CASE
+            WHEN min(condition_before_drying) = max(condition_before_drying)
+                THEN min(condition_before_drying)
+        END AS condition_before_drying,
+        CASE
+            WHEN
+                count(days_since_dry_band) = count(*)
+                AND min(days_since_dry_band) = max(days_since_dry_band)
+                THEN min(days_since_dry_band)
+        END AS days_since_dry_band,
+        bool_or(is_outside_rates) AS is_outside_rates,
+        any_value(month) AS month,
+        any_value(season) AS season,
+        any_value(climate) AS climate,
+        any_value(climate_group) AS climate_group,
+        any_value(elevation_m) AS elevation_m,
+        any_value(moisture_per_aid_ul) AS moisture_per_aid_ul,
+        any_value(moisture_limit_per_aid_ul) AS moisture_limit_per_aid_ul
+    FROM session_aid
+    WHERE in_scope(site_id)
+    GROUP BY site_id, session_key
+)
+SELECT
+    r.site_id,
+    r.session_key,
+    r.treatment,
+    r.dryer_id,
+    r.started_at AS started_at_utc,
+    r.local_date,
+    r.time_precision,
+    a.month,
+    a.season,
+    a.climate,
+    a.climate_group,
+    a.elevation_m,
+    r.aids_counted,
+    r.aids_in_chamber,
+    r.is_complete,
+    r.is_alone,
+    r.other_items_in_chamber,
+    a.wearers,
+    a.wearer_key,
+    a.device_style,
+    a.exposure,
+    a.visit_reason,
+    a.condition_before_drying,
+    a.days_since_dry_band,
+    a.is_outside_rates,
+    r.cycle_programme,
+    r.cycle_minutes,
+    r.ended_by,
+    r.chamber_pressure_min_kpa_abs,
+    r.chamber_temp_max_c,
+    r.moisture_ul,
+    r.is_moisture_below_detection,
+    r.is_below_detection,
+    r.moisture_limit_ul,
+    r.moisture_corrected_ul,
+    a.moisture_per_aid_ul,
+    a.moisture_limit_per_aid_ul,
+    r.moisture_basis,
+    r.standing
+FROM session_reading AS r
+JOIN aid_shared AS a ON a.site_id = r.site_id AND a.session_key = r.session_key

@@ -1,0 +1,160 @@
+-- Grain: one row per session that counts: its own columns, agreed over its rows.
+-- Denominator: sessions with at least one row that counts. Where rows disagree on a column of
+-- the session, the column is null and the values are listed as refused.
+WITH live_row AS (
+    SELECT r.file_id, r.line, r.site_id, r.session_key, r.treatment, r.dryer_id, l.aids_counted
+    FROM session_row AS r
+    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line
+    JOIN session_load AS l ON l.site_id = r.site_id AND l.session_key = r.session_key
+),
+own_column AS (
+    SELECT
+        r.site_id,
+        r.session_key,
+        r.aids_counted,
+        r.treatment,
+        r.dryer_id,
+        p.started_at,
+        p.local_date,
+        p.time_precision,
+        p.cycle_programme,
+        p.cycle_minutes,
+        p.ended_by,
+        p.moisture_ul,
+        p.is_moisture_below_detection,
+        p.other_items_in_chamber,
+        p.chamber_pressure_min_kpa_abs,
+        p.chamber_temp_max_c
+    FROM live_row AS r
+    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line
+),
+agreed AS (
+    SELECT
+        site_id,
+        session_key,
+        min(treatment) AS treatment,
+        CASE WHEN min(dryer_id) = max(dryer_id) THEN min(dryer_id) END AS dryer_id,
+        min(started_at) AS started_at,
+        arg_min(local_date, started_at) AS local_date,
+        max(time_precision) AS time_precision,
+        CASE
+            WHEN min(cycle_programme) = max(cycle_programme) THEN min(cycle_programme)
+        END AS cycle_programme,
+        CASE WHEN min(cycle_minutes) = max(cycle_minutes) THEN min(cycle_minutes) END AS cycle_minutes,
+        CASE WHEN min(ended_by) = max(ended_by) THEN min(ended_by) END AS ended_by,
+        CASE WHEN min(moisture_ul) = max(moisture_ul) THEN min(moisture_ul) END AS moisture_ul,
+        CASE
+            WHEN min(is_moisture_below_detection) = max(is_moisture_below_detection)
+                THEN min(is_moisture_below_detection)
+        END AS is_moisture_below_detection,
+        CASE
+            WHEN min(other_items_in_chamber) = max(other_items_in_chamber)
+                THEN min(other_items_in_chamber)
+        END AS other_items_in_chamber,
+        CASE
+            WHEN min(chamber_pressure_min_kpa_abs) = max(chamber_pressure_min_kpa_abs)
+                THEN min(chamber_pressure_min_kpa_abs)
+        END AS chamber_pressure_min_kpa_abs,
+        CASE
+            WHEN min(chamber_temp_max_c) = max(chamber_temp_max_c) THEN min(chamber_temp_max_c)
+        END AS chamber_temp_max_c
+    FROM own_column
+    WHERE aids_counted > 1
+    GROUP BY site_id, session_key
+    UNION ALL
+    SELECT
+        site_id,
+        session_key,
+        treatment,
+        dryer_id,
+        started_at,
+        local_date,
+        time_precision,
+        cycle_programme,
+        cycle_minutes,
+        ended_by,
+        moisture_ul,
+        is_moisture_below_detection,
+        other_items_in_chamber,
+        chamber_pressure_min_kpa_abs,
+        chamber_temp_max_c
+    FROM own_column
+    WHERE aids_counted = 1
+),
+calibrated AS (
+    SELECT
+        a.*,
+        c.known_from,
+        c.last_checked_on,
+        c.last_is_tolerated,
+        coalesce(c.is_stable, false) AS is_stable,
+        c.intercept_ul,
+        c.slope,
+        greatest(d.detection_limit_ul, c.blank_limit_ul) AS limit_ul,
+        coalesce(c.is_stable, false)
+        AND coalesce(
+            a.moisture_ul IS NULL
+            OR (a.moisture_ul - c.intercept_ul) / c.slope
+            BETWEEN CASE WHEN c.lowest_dose_ul = 0 THEN -1e9 ELSE c.lowest_dose_ul END
+            AND c.highest_dose_ul,
+            false
+        ) AS has_line
+    FROM agreed AS a
+    ASOF LEFT JOIN calibration AS c
+        ON c.site_id = a.site_id AND c.dryer_id = a.dryer_id AND c.known_from <= a.local_date
+    LEFT JOIN dryer AS d ON d.site_id = a.site_id AND d.dryer_id = a.dryer_id
+),
+judged AS (
+    SELECT
+        *,
+        CASE
+            WHEN treatment <> 'dried' THEN NULL
+            ELSE coalesce(is_moisture_below_detection, moisture_ul < limit_ul)
+        END AS is_below_detection,
+        CASE
+            WHEN treatment <> 'dried' OR dryer_id IS NULL THEN NULL
+            WHEN last_checked_on IS NULL THEN 'never_checked'
+            WHEN local_date - last_checked_on > getvariable('overdue_days') THEN 'overdue'
+            WHEN last_is_tolerated THEN 'in_tolerance'
+            WHEN is_stable THEN 'correctable'
+            ELSE 'out_of_tolerance'
+        END AS standing
+    FROM calibrated
+)
+SELECT
+    j.site_id,
+    j.session_key,
+    j.treatment,
+    j.dryer_id,
+    j.started_at,
+    j.local_date,
+    j.time_precision,
+    j.cycle_programme,
+    j.cycle_minutes,
+    j.ended_by,
+    j.moisture_ul,
+    j.is_moisture_below_detection,
+    j.other_items_in_chamber,
+    j.chamber_pressure_min_kpa_abs,
+    j.chamber_temp_max_c,
+    j.is_below_detection,
+    j.standing,
+    CASE
+        WHEN j.has_line THEN greatest((j.limit_ul - j.intercept_ul) / j.slope, 0)
+        ELSE j.limit_ul
+    END AS moisture_limit_ul,
+    CASE
+        WHEN j.has_line AND NOT coalesce(j.is_below_detection, false)
+            THEN greatest((j.moisture_ul - j.intercept_ul) / j.slope, 0)
+    END AS moisture_corrected_ul,
+    CASE
+        WHEN j.moisture_ul IS NULL AND NOT coalesce(j.is_below_detection, false) THEN NULL
+        WHEN j.has_line THEN 'corrected'
+        ELSE 'as_read'
+    END AS moisture_basis,
+    l.aids_in_chamber,
+    l.aids_counted,
+    l.aids_in_chamber = l.aids_counted AS is_complete,
+    l.aids_in_chamber = 1 AND coalesce(j.other_items_in_chamber = 'none', false) AS is_alone
+FROM judged AS j
+JOIN session_load AS l ON l.site_id = j.site_id AND l.session_key = j.session_key
