@@ -246,7 +246,7 @@ class _Form:
     def x(self, field: str, scale: Scale) -> alt.X:
         axis: dict[str, Any] = {"format": scale.format, "tickCount": 5}
         if scale.ticks:
-            axis |= {"values": list(scale.ticks), "labelOverlap": "greedy"}
+            axis |= {"values": list(scale.ticks), "labelOverlap": "greedy", "tickCount": 20}
         return alt.X(
             f"{field}:Q",
             title=scale.words,

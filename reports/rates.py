@@ -127,8 +127,8 @@ def nothing(  # noqa: PLR0917
     """Build the honest figure of a table without rows: what is missing and what would fill it."""
     return Figure(
         id=id_, question=question, title=Title("no_rows", title),
-        subtitle=f"n = 0. {why}", alt=f"No chart: {title}.", source_table=source, method_anchor=anchor,
-        table=pl.DataFrame(), columns=(),
+        subtitle=f"n = 0. {why}", alt=f"No chart: {title}.", source_table=source,
+        method_anchor=anchor, table=pl.DataFrame(), columns=(),
     )  # fmt: skip
 
 

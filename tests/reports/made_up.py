@@ -16,7 +16,7 @@ NAMES = (
 )
 MONTHS = [date(2025 + (m // 12), m % 12 + 1, 1) for m in range(6, 24)]
 SETTINGS = {"group_name": "Invented Group", "confidence_level": 0.95, "smallest_cell": 11,
-            "episode_gap_days": 14, "dose_check_overdue_days": 90}  # fmt: skip
+            "episode_gap_days": 21, "dose_check_overdue_days": 90}  # fmt: skip
 CHANGED = {"episode_gap_days": (14, 21)}
 RUN = {"run_id": "run-0007", "is_demo": True, "as_of": date(2026, 12, 31),
        "started_at_utc": "2026-12-31 02:00", "code_version": "0.1.0",
