@@ -1,0 +1,336 @@
+"""Who may import whom, what stays out of quick commands, and how files are kept."""
+
+import ast
+import json
+import re
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipeline.store import ledger as ledgers
+from pipeline.store.layout import Store
+from schemas import macros
+from schemas.dictionary import comments, tables, type_of
+from schemas.exports.catalogue import columns_of
+
+ROOT = Path(__file__).parents[1]
+PACKAGES = ("schemas", "pipeline", "reports", "sample_data")
+MOST_LINES = 400
+ANY = ("pipeline", "schemas", "reports", "sample_data")
+# Who may import what of ours; the longest name that fits the importing module holds.
+MAY_IMPORT: dict[str, tuple[str, ...]] = {
+    "schemas": ("schemas",),
+    "sample_data": ("sample_data", "schemas"),
+    "reports": ("reports", "schemas"),
+    "pipeline.errors": (),
+    "pipeline.settings": ("pipeline.errors",),
+    "pipeline.statistics": ("pipeline.statistics",),
+    "pipeline.disclosure": ("pipeline.disclosure", "schemas", "pipeline.errors"),
+    "pipeline.measures": (
+        "pipeline.measures",
+        "pipeline.statistics",
+        "pipeline.settings",
+        "pipeline.errors",
+        "schemas",
+    ),
+    "pipeline.store": ("pipeline.store", "pipeline.errors", "schemas"),
+    "pipeline.intake": ("pipeline.intake", "pipeline.store", "pipeline.errors", "schemas"),
+    "pipeline.screening": (
+        "pipeline.screening",
+        "pipeline.intake",
+        "pipeline.store",
+        "pipeline.errors",
+        "schemas",
+    ),
+    "pipeline.warehouse": (
+        "pipeline.warehouse",
+        "pipeline.measures.measure",
+        "pipeline.statistics",
+        "pipeline.settings",
+        "pipeline.errors",
+        "schemas",
+    ),
+    "pipeline.stages": (
+        "pipeline.intake",
+        "pipeline.screening",
+        "pipeline.store",
+        "pipeline.settings",
+        "pipeline.errors",
+        "schemas",
+    ),
+    "pipeline.publishing": (
+        "pipeline.stages",
+        "pipeline.store",
+        "pipeline.warehouse",
+        "pipeline.measures",
+        "pipeline.disclosure",
+        "pipeline.settings",
+        "pipeline.errors",
+        "reports",
+        "schemas",
+    ),
+    "pipeline.orchestration": ("pipeline.stages", "pipeline.store", "pipeline.errors"),
+    "pipeline.flows": ("pipeline.stages", "pipeline.publishing", "pipeline.orchestration"),
+    "pipeline.commands": ANY,
+}
+# Libraries that one layer keeps to itself.
+KEPT_TO: dict[str, tuple[str, ...]] = {
+    "duckdb": ("pipeline.warehouse",),
+    "prefect": ("pipeline.orchestration", "pipeline.flows"),
+    "altair": ("reports",),
+    "vl_convert": ("reports",),
+    "jinja2": ("reports",),
+    "pandera": ("schemas", "pipeline.screening"),
+    "statsmodels": ("pipeline.statistics",),
+    "lifelines": ("pipeline.statistics",),
+    "psychrolib": ("pipeline.statistics",),
+}
+# Layers that use these libraries and no others.
+MAY_USE: dict[str, tuple[str, ...]] = {
+    "schemas": ("pandera", "polars"),
+    "pipeline.statistics": (
+        "numpy", "scipy", "polars", "statsmodels", "lifelines", "psychrolib", "pandas",
+    ),
+    "pipeline.flows": (),
+    "pipeline.warehouse.fence": ("duckdb",),
+}  # fmt: skip
+HEAVY = ("pandera", "prefect", "altair", "polars", "statsmodels")
+SQL = re.compile(
+    r"\bSELECT\s|\bINSERT INTO\b|\bDELETE FROM\b|\bUPDATE \w+ SET\b"
+    r"|\bCREATE (OR REPLACE )?(TEMP )?(TABLE|VIEW|MACRO)\b"
+)
+NO_NOUN = {"util", "utils", "helper", "helpers", "common", "misc"}
+
+
+def source_files() -> Iterator[Path]:
+    for package in PACKAGES:
+        yield from sorted((ROOT / package).rglob("*.py"))
+
+
+def module_name(file: Path) -> str:
+    parts = file.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def is_module(name: str) -> bool:
+    path = ROOT.joinpath(*name.split("."))
+    return path.is_dir() or path.with_suffix(".py").is_file()
+
+
+def within(name: str, prefixes: tuple[str, ...]) -> bool:
+    return any(name == prefix or name.startswith(f"{prefix}.") for prefix in prefixes)
+
+
+def imports(text: str) -> set[str]:
+    """Return every module that a source imports, at its top or within a function."""
+    found = set()
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            base = "." * node.level + (node.module or "")
+            deeper = {f"{base}.{alias.name}" for alias in node.names}
+            found |= {name if is_module(name) else base for name in deeper}
+    return found
+
+
+def rule_for(module: str, table: dict[str, tuple[str, ...]]) -> tuple[str, ...] | None:
+    """Return the entry of the longest name that a module lies within."""
+    fits = [prefix for prefix in table if within(module, (prefix,))]
+    return table[max(fits, key=len)] if fits else None
+
+
+def breaches(module: str, text: str) -> list[str]:
+    """Return what a module imports against the tables above."""
+    allowed, libraries = rule_for(module, MAY_IMPORT), rule_for(module, MAY_USE)
+    if allowed is None:
+        return [f"{module} belongs to no layer"]
+    found = []
+    for name in sorted(imports(text)):
+        top = name.split(".")[0]
+        if name.startswith("."):
+            found.append(f"{module} imports relatively: {name}")
+        elif top in PACKAGES:
+            if not within(name, allowed):
+                found.append(f"{module} imports {name}")
+        elif top not in sys.stdlib_module_names:
+            if top in KEPT_TO and not within(module, KEPT_TO[top]):
+                found.append(f"{module} imports {name}, kept to {KEPT_TO[top]}")
+            if libraries is not None and top not in libraries:
+                found.append(f"{module} uses {name}")
+    return found
+
+
+def test_arrows_between_layers() -> None:
+    """An empty file, such as a package's marker, is in no layer and imports nothing."""
+    sources = {module_name(file): file.read_text("utf-8") for file in source_files()}
+    assert [b for name, text in sources.items() if text for b in breaches(name, text)] == []
+
+
+@pytest.mark.parametrize(
+    ("module", "text"),
+    [
+        ("schemas.exports.sessions", "from pipeline.settings import Settings"),
+        ("schemas.facts.site", "import duckdb"),
+        ("pipeline.statistics.intervals", "from schemas import vocabulary"),
+        ("pipeline.statistics.intervals", "import altair"),
+        ("pipeline.measures.rescue_rate", "def run():\n    import duckdb"),
+        ("pipeline.measures.rescue_rate", "from pipeline.warehouse import build"),
+        ("pipeline.measures.rescue_rate", "from pipeline import warehouse"),
+        ("pipeline.warehouse.build", "from pipeline.measures.catalogue import MEASURES"),
+        ("pipeline.warehouse.fence", "import polars as pl"),
+        ("pipeline.screening.screen", "from pipeline.warehouse.read import read_tables"),
+        ("pipeline.flows", "from pipeline.warehouse import build"),
+        ("pipeline.flows", "import polars"),
+        ("pipeline.stages", "from prefect import task"),
+        ("pipeline.disclosure.suppress", "from pipeline.commands import main"),
+        ("reports.pages", "from pipeline.errors import DrytallyError"),
+        ("reports.pages", "import duckdb"),
+        ("reports.pages", "from .tables import csv"),
+        ("sample_data.generate", "import pipeline.screening.screen"),
+        ("pipeline.commands.refresh", "import prefect"),
+        ("pipeline.loose", "import json"),
+    ],
+)
+def test_a_planted_breach_is_caught(module: str, text: str) -> None:
+    assert breaches(module, text)
+
+
+@pytest.mark.parametrize(
+    ("module", "text"),
+    [
+        ("pipeline.warehouse.measure", "from pipeline.measures.measure import Measure"),
+        ("pipeline.warehouse.build", "import duckdb\nfrom schemas import macros"),
+        ("pipeline.flows", "from pipeline import publishing, stages"),
+        ("reports.pages", "import jinja2\nimport json\nfrom schemas import vocabulary"),
+        ("pipeline.commands.query", "from pipeline.warehouse.fence import fenced_query"),
+    ],
+)
+def test_a_lawful_import_is_not_a_breach(module: str, text: str) -> None:
+    assert breaches(module, text) == []
+
+
+def test_every_layer_of_the_table_is_there() -> None:
+    assert [name for name in (*MAY_IMPORT, *MAY_USE) if not is_module(name)] == []
+
+
+def sql_in(text: str) -> list[str]:
+    """Return the string constants of a source that hold SQL."""
+    constants = (n.value for n in ast.walk(ast.parse(text)) if isinstance(n, ast.Constant))
+    return [value for value in constants if isinstance(value, str) and SQL.search(value)]
+
+
+def test_flows_and_stages_hold_no_sql() -> None:
+    for name in ("flows", "orchestration", "stages", "publishing"):
+        assert sql_in((ROOT / "pipeline" / f"{name}.py").read_text("utf-8")) == [], name
+    assert sql_in('x = f"SELECT a FROM {b}"') or sql_in('x = "SELECT a FROM b"')
+    assert sql_in('x = "INSERT INTO t SELECT 1"') and sql_in('x = "CREATE TABLE t (a INT)"')
+    assert not sql_in('"""Create a table from what a site selects."""')
+
+
+def test_files_stay_short() -> None:
+    logic = (file for file in source_files() if file.parts[len(ROOT.parts)] != "schemas")
+    long = {
+        module_name(f): n
+        for f in logic
+        if (n := len(f.read_text("utf-8").splitlines())) > MOST_LINES
+    }
+    assert long == {}
+
+
+def test_packages_are_marked_by_empty_files() -> None:
+    for folder in {file.parent for file in source_files()}:
+        marker = folder / "__init__.py"
+        assert marker.is_file() and marker.stat().st_size == 0, folder.name
+    assert {name for f in source_files() for name in (f.stem, f.parent.name)} & NO_NOUN == set()
+
+
+def test_top_level_names_are_the_ones_declared() -> None:
+    declared = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    found = declared["tool"]["setuptools"]["packages"]["find"]["include"]
+    assert sorted(found) == sorted(f"{package}*" for package in PACKAGES)
+    there = {f.parent.name for f in ROOT.glob("*/__init__.py")}
+    assert there == set(PACKAGES)
+    assert declared["project"]["scripts"] == {"drytally": "pipeline.commands.main:main"}
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store with every declared table, empty but for one run, and its ledger."""
+    made = Store(tmp_path_factory.mktemp("store"))
+    made.prepare()
+    with duckdb.connect(str(made.warehouse), config={"threads": 1}) as con:
+        for part in ("facts", "measures", "audit"):
+            for model in tables(part):
+                listed = ", ".join(f'"{s.name}" {type_of(s, part)}' for s in columns_of(model))
+                con.execute(f"CREATE TABLE {model.Config.name} ({listed})")
+                for statement in comments(model):
+                    con.execute(statement)
+        for statement in macros.statements():
+            con.execute(statement)
+        con.execute(
+            "INSERT INTO refresh_run (run_id, sequence, started_at_utc, as_of, code_version,"
+            " contract_version, settings_hash, rows, is_demo) VALUES ('000001-20260630T020000Z',"
+            " 1, '2026-06-30 02:00:00+00', '2026-06-30', '0.1.0', '1', 'x', 0, false)"
+        )
+    made.warehouse.chmod(0o600)
+    ledger = ledgers.Ledger(
+        run_id="000001-20260630T020000Z", sequence=1, as_of="2026-06-30", contract_version="1"
+    )
+    ledgers.write(made, ledger)
+    return made.folder
+
+
+PROBE = """
+import json, sys
+from pipeline.commands.main import main
+try:
+    code = main(sys.argv[1:])
+except SystemExit as ended:
+    code = ended.code
+print(json.dumps([code, sorted({name.split('.')[0] for name in sys.modules})]), file=sys.stderr)
+"""
+
+
+@pytest.mark.parametrize(
+    ("arguments", "codes"),
+    [
+        ((), {2}),
+        (("--help",), {0}),
+        (("--version",), {0}),
+        (("refresh", "--help"), {0}),
+        (("query", "--help"), {0}),
+        (("tables", "--help"), {0}),
+        (("status", "--help"), {0}),
+        (("query", "SELECT wilson_low(1, 29) AS low", "--store", "STORE"), {0}),
+        (("query", "SELECT 1 AS one", "--store", "STORE", "--format", "json"), {0}),
+        (("tables", "--store", "STORE"), {0}),
+        (("tables", "rescue_rate", "--store", "STORE"), {0}),
+        (("status", "--store", "STORE"), {0, 3}),
+    ],
+)
+def test_quick_commands_import_nothing_heavy(
+    arguments: tuple[str, ...], codes: set[int], store: Path
+) -> None:
+    given = [str(store) if word == "STORE" else word for word in arguments]
+    done = subprocess.run(
+        [sys.executable, "-c", PROBE, *given],
+        capture_output=True, text=True, cwd=ROOT, timeout=60, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    code, modules = json.loads(done.stderr.splitlines()[-1])
+    assert code in codes, done.stderr
+    assert not set(HEAVY) & set(modules)
+
+
+def test_the_probe_would_see_a_heavy_import() -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", PROBE.replace("import json", "import polars, json", 1), "--help"],
+        capture_output=True, text=True, cwd=ROOT, timeout=60, check=True,
+    )  # fmt: skip
+    assert "polars" in json.loads(done.stderr.splitlines()[-1])[1]
