@@ -164,7 +164,8 @@ def utilisation():
             rows.append({
                 "site_id": site, "dryer_id": f"dryer-{site[-2:]}", "month": month,
                 "runs": 20 + 31 * at, "runs_per_open_day": (20 + 31 * at) / 22 + month.month / 12,
-                "checked_aids_dried_share": 0.7, "dead_dried": 3 + at,
+                "open_days": 22.0, "aids_dried": 30, "checked_aids_dried": 21,
+                "checked_aids_seen": 30, "checked_aids_dried_share": 0.7, "dead_dried": 3 + at,
                 "dead_seen": 6 + at if has_counts else None,
                 "idle_weeks": at % 2,
                 "weeks_without_data": 1 if at == 1 and month.month in {2, 8} else 0,

@@ -8,6 +8,7 @@ import altair as alt
 import polars as pl
 import pytest
 
+from pipeline.disclosure.suppress import suppress
 from reports import charts, methods, rates, tables, words
 from reports.dashboards.declared import DASHBOARDS
 from reports.errors import ReportError
@@ -298,3 +299,12 @@ def test_numbers_are_printed_without_a_negative_zero():
     assert words.number(-0.01) == "0.0"
     assert words.number(-1.26) == "\u22121.3"
     assert words.count(1234567) == "1\u202f234\u202f567"
+
+
+def test_figures_are_drawn_from_suppressed_frames():
+    shown = suppress(made_up.frames(), 11)
+    assert shown["rescue_rate"]["n"].null_count() > 0
+    for _, rule in RULES:
+        figure = rule(shown)
+        assert len(figure.title.text) <= 110, figure.id
+        assert "None" not in figure.title.text + figure.subtitle + figure.alt, figure.id
