@@ -122,6 +122,8 @@ def adjusted_limits(
 
     For fixed cluster sizes and own D no limit decreases as k rises: at the counts where the rule
     stops applying, the limits are kept at least as wide as those next to them under the rule.
+    Where the own D itself changes with an event, as with many visits of few wearers, a limit can
+    still give way by a part of one observation's share.
 
     Args:
         sums: the groups.
