@@ -45,22 +45,27 @@ class Sums:
 
 
 def complement(
-    hidden: Flags, relations: pl.DataFrame, counts: Sequence[Floats], smallest_cell: int
+    small: Flags,
+    relations: pl.DataFrame,
+    counts: Sequence[Floats],
+    smallest_cell: int,
+    also: Flags | None = None,
 ) -> Flags:
-    """Return which rows to hide so that none of the hidden ones can be worked out.
+    """Return which rows to hide so that no small one can be worked out.
 
     A further row is hidden, the smallest first, wherever one hidden row would follow from the
     rest of a sum, wherever the hidden parts of a sum together count 1 to smallest_cell - 1, and
-    wherever several sums together would give a hidden row.
+    wherever several sums together would give a small row.
 
     Args:
-        hidden: rows hidden for themselves.
+        small: rows hidden for themselves.
         relations: sums between rows.
         counts: counts that add up over the parts, one array each, the first of them the size of
             a row; nan counts as 0.
         smallest_cell: least count that may be shown.
+        also: rows that are hidden anyway.
     """
-    hidden = hidden.copy()
+    hidden = small.copy() if also is None else small | also
     if relations.is_empty():
         return hidden
     sums = Sums.of(relations, hidden.size)
@@ -69,8 +74,7 @@ def complement(
         exposed = _alone(sums, hidden) | _still_small(sums, hidden, numbers, smallest_cell)
         further = _smallest_shown(sums, exposed, hidden, numbers[0])
         if further.size == 0:
-            exposed = (abs(sums.signed) @ determined(sums, hidden).astype(float)) > 0
-            further = _smallest_shown(sums, exposed, hidden, numbers[0])
+            further = _beside(sums, determined(sums, hidden) & small, hidden, numbers[0])
         if further.size == 0:
             break
         hidden[further] = True
@@ -110,14 +114,31 @@ def _still_small(sums: Sums, hidden: Flags, counts: Sequence[Floats], smallest_c
 
 
 def _smallest_shown(sums: Sums, exposed: Flags, hidden: Flags, size: Floats) -> NDArray[np.int64]:
-    """Choose one shown row of each exposed relation: a part before the sum, some before none."""
+    """Choose one shown row of each exposed relation."""
+    return _chosen(_shown(sums, exposed, hidden, size), "relation")
+
+
+def _beside(sums: Sums, fixed: Flags, hidden: Flags, size: Floats) -> NDArray[np.int64]:
+    """Choose one shown row, over all its relations, for each fixed row."""
+    entries = sums.signed.tocoo()
+    exposed = abs(sums.signed) @ fixed.astype(float) > 0
+    of = pl.DataFrame({"relation": entries.row, "fixed": entries.col}).filter(
+        pl.Series(fixed[entries.col])
+    )
+    return _chosen(_shown(sums, exposed, hidden, size).join(of, on="relation"), "fixed")
+
+
+def _shown(sums: Sums, exposed: Flags, hidden: Flags, size: Floats) -> pl.DataFrame:
     entries = sums.signed.tocoo()
     frame = pl.DataFrame(
         {"relation": entries.row, "row": entries.col, "is_sum": entries.data < 0}
     ).filter(pl.Series(exposed[entries.row] & ~hidden[entries.col]))
-    chosen = (
-        frame.with_columns(pl.Series("size", size[frame["row"].to_numpy()]))
-        .sort("relation", "is_sum", pl.col("size") == 0, "size", "row")
-        .unique("relation", keep="first", maintain_order=True)
+    return frame.with_columns(pl.Series("size", size[frame["row"].to_numpy()]))
+
+
+def _chosen(candidates: pl.DataFrame, by: str) -> NDArray[np.int64]:
+    """Take a part before a sum, one that holds some before an empty one, then the smallest."""
+    first = candidates.sort(by, "is_sum", pl.col("size") == 0, "size", "row").unique(
+        by, keep="first", maintain_order=True
     )
-    return chosen["row"].unique().to_numpy()
+    return first["row"].unique().to_numpy()

@@ -21,7 +21,7 @@ NESTED = (
     ("normal", "improved", "any_positive_change", "any_positive_change"),
 )
 MISSING = (
-    "not_assessed", "open_episodes", "rate_if_missing_failed", "rate_if_missing_rescued",
+    "not_assessed", "rate_if_missing_failed", "rate_if_missing_rescued",
     "outer_low", "outer_high",
 )  # fmt: skip
 BELOW = ("below_detection", "share_below_detection")
@@ -68,19 +68,19 @@ def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     missing, open_ = _numbers(frame, "not_assessed"), _numbers(frame, "open_episodes")
     unordered = _numbers(frame, "order_not_recorded")
     sums = rate_sums(frame)
-    few = complement(
-        _small(n, smallest_cell) | _small(wearers, smallest_cell), sums["n"], [n], smallest_cell
-    )
+    small_n = _small(n, smallest_cell) | _small(wearers, smallest_cell)
+    few = complement(small_n, sums["n"], [n], smallest_cell)
+    small_k = _small(k, smallest_cell) | _small(n - k, smallest_cell)
     whole = complement(
-        few | _small(k, smallest_cell) | _small(n - k, smallest_cell)
-        | _nested(frame, smallest_cell),
-        sums["rescued"], [n, k, n - k], smallest_cell,
+        small_n | small_k | _nested(frame, smallest_cell),
+        sums["rescued"], [n, k, n - k], smallest_cell, also=few,
     )  # fmt: skip
     beside = complement(
-        few | _small(missing, smallest_cell) | _small(open_, smallest_cell),
-        sums["not_assessed"], [missing, np.nan_to_num(open_)], smallest_cell,
+        small_n | _small(missing, smallest_cell),
+        sums["not_assessed"], [missing], smallest_cell, also=few,
     )  # fmt: skip
     order = complement(_small(unordered, smallest_cell), sums["n"], [unordered], smallest_cell)
+    still_open = complement(_small(open_, smallest_cell), sums["n"], [open_], smallest_cell)
     for name, hidden, values in (
         ("n", few, n), ("rescued", whole, k), ("not_assessed", beside, missing),
     ):  # fmt: skip
@@ -88,6 +88,7 @@ def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     others = [name for name in frame.columns if name not in {*RATE_SERIES, *CELL, "is_small"}]
     shown = _without(frame, whole, others)
     shown = _without(_without(shown, beside, MISSING), order, ("order_not_recorded",))
+    shown = _without(shown, still_open, ("open_episodes",))
     return shown.with_columns(pl.col("is_small") | pl.Series(whole))
 
 
@@ -117,7 +118,7 @@ def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
         "n": relations.joined([groups, same]),
         "rescued": relations.joined([groups, relations.parts(classes, ["unit", *CELL])]),
         "not_assessed": relations.joined(
-            [groups, relations.alike(rows, ["condition_before", *CELL])]
+            [groups, relations.alike(rows, ["condition_before", "unit", *CELL])]
         ),
     }
 
@@ -127,13 +128,10 @@ def moisture(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     n, wearers = _numbers(frame, "n"), _numbers(frame, "wearers")
     below = _numbers(frame, "below_detection")
     sums = moisture_sums(frame)
-    few = complement(
-        _small(n, smallest_cell) | _small(wearers, smallest_cell), sums, [n], smallest_cell
-    )
-    split = complement(
-        few | _small(below, smallest_cell) | _small(n - below, smallest_cell),
-        sums, [n, below, n - below], smallest_cell,
-    )  # fmt: skip
+    small_n = _small(n, smallest_cell) | _small(wearers, smallest_cell)
+    few = complement(small_n, sums, [n], smallest_cell)
+    small_split = _small(below, smallest_cell) | _small(n - below, smallest_cell)
+    split = complement(small_n | small_split, sums, [n, below, n - below], smallest_cell, also=few)
     check(few, n, sums, smallest_cell)
     check(split, below, sums, smallest_cell)
     others = [name for name in frame.columns if name not in {*MOISTURE_SERIES, *CELL}]
