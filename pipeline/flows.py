@@ -24,9 +24,7 @@ def refresh_body(job: Job, dashboards: Path | None, step: Callable[..., Step], s
     with Stopwatch(job, "choose"):
         step(lambda: stages.choose_sites(job), name="find-sites")()
         step(lambda: stages.choose_files(job), name="find-files")()
-    screen = step(
-        lambda batch: stages.screen_files(job, batch), name="screen-batch", retries=2
-    )
+    screen = step(lambda batch: stages.screen_files(job, batch), name="screen-batch", retries=2)
     with Stopwatch(job, "screen"):
         for number, batch in enumerate(job.batches):
             rows = screen(number)

@@ -63,9 +63,11 @@ def run(
         def worth_retrying(_task: object, _run: object, state: Any) -> bool:
             return not failure
 
-        return task(
+        declared: Any = task  # its overloads do not take a verb with any arguments
+        made: Callable[..., Any] = declared(
             kept, name=name, retries=retries, retry_condition_fn=worth_retrying
-        )  # type: ignore[call-overload]
+        )
+        return made
 
     @flow(name="refresh", flow_run_name=job.run_id, validate_parameters=False)
     def refresh(run_id: str) -> None:

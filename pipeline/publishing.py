@@ -15,8 +15,14 @@ from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion
 from pipeline.warehouse import account, audit, build, measure, publish, read
 from reports.pages import FRAMES, render
+from reports.summaries import refusals
+from schemas import dictionary
 from schemas.version import CONTRACT_VERSION
 
+REFUSALS = {
+    name: f"SELECT file_id, line, rule, column_name, advice FROM {name}"
+    for name in ("quarantined_row", "refused_value")
+}
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
 
 
@@ -86,9 +92,7 @@ def build_warehouse(job: Job) -> None:
     if can_grow(job):
         publish.copy_published(job.store.folder, job.target)
         sites, job.is_incremental = frozenset(job.changed), True
-    build.build_warehouse(
-        job.target, parts, as_of=job.as_of, settings=job.settings, sites=sites
-    )
+    build.build_warehouse(job.target, parts, as_of=job.as_of, settings=job.settings, sites=sites)
 
 
 def run_measure(job: Job, name: str) -> int:
@@ -142,10 +146,12 @@ def render_pages(store: Store, settings: Settings, dashboards: Path) -> list[Pat
     """Render every page from the published warehouse."""
     frames = read.read_tables(store.warehouse, FRAMES)
     shown = suppress(frames, settings.smallest_cell)
+    rows = read.read_summaries(store.warehouse, REFUSALS)
+    shown["quarantine_summary"] = refusals(rows["quarantined_row"], frames["row_account"])
+    shown["refused_summary"] = refusals(rows["refused_value"], frames["row_account"])
+    shown["dictionary"] = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
-    pages = render(
-        shown, run, settings.flat(), dashboards, settings_changed=settings.differences()
-    )
+    pages = render(shown, run, settings.flat(), dashboards, settings_changed=settings.differences())
     last = ledgers.read_last(store)
     last.pages_run_id = str(run["run_id"])
     ledgers.write(store, last)

@@ -80,7 +80,8 @@ def read_settings(file: Path) -> Settings:
         given = tomllib.loads(file.read_text(encoding="utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise SettingError(f"{file.name}: not readable as TOML ({error})") from error
-    return _merged(Settings(), given, file.name, "")
+    merged: Settings = _merged(Settings(), given, file.name, "")
+    return merged
 
 
 def _merged(default: Any, given: dict[str, Any], where: str, prefix: str) -> Any:
@@ -126,5 +127,7 @@ def _checked(label: str, old: Any, value: Any, where: str) -> Any:
 def _flat(tree: dict[str, Any], prefix: str = "") -> dict[str, Any]:
     out: dict[str, Any] = {}
     for name, value in tree.items():
-        out |= _flat(value, f"{prefix}{name}.") if isinstance(value, dict) else {prefix + name: value}
+        out |= (
+            _flat(value, f"{prefix}{name}.") if isinstance(value, dict) else {prefix + name: value}
+        )
     return out

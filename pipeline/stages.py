@@ -274,9 +274,7 @@ def check_space(job: Job) -> None:
         StoreError: where less is free than the build may need.
     """
     size = job.store.warehouse.stat().st_size if job.store.warehouse.exists() else 0
-    parts = sum(
-        job.store.part("validated", v.part_name).stat().st_size for v in job.after.live()
-    )
+    parts = sum(job.store.part("validated", v.part_name).stat().st_size for v in job.after.live())
     needed = 2 * max(size, 3 * parts) + 50 * 1024**2
     status = os.statvfs(job.store.folder)
     free = status.f_bavail * status.f_frsize

@@ -8,7 +8,14 @@ DEVICE_STYLE = (
     "cros_transmitter", "bone_conduction", "implant_sound_processor", "other", "unknown",
 )  # fmt: skip
 STYLES_OUTSIDE_RATES = ("cros_transmitter", "bone_conduction", "implant_sound_processor")
-POWER_SOURCE = ("zinc_air", "lithium_ion", "silver_zinc", "nickel_metal_hydride", "other", "unknown")
+POWER_SOURCE = (
+    "zinc_air",
+    "lithium_ion",
+    "silver_zinc",
+    "nickel_metal_hydride",
+    "other",
+    "unknown",
+)
 CELL_IN_CHAMBER = ("removed", "built_in", "left_in", "unknown")
 VISIT_REASON = (
     "clean_and_check", "problem_reported", "water_incident", "follow_up", "other", "unknown",
@@ -48,5 +55,6 @@ DEFINITION = (
 )  # fmt: skip
 UNIT_OF_COUNT = ("first_cycle", "episode")
 FILE_STATUS = (
-    "loaded", "loaded_with_quarantine", "kept", "held", "refused", "copy", "superseded", "forgotten",
+    "loaded", "loaded_with_quarantine", "kept", "held", "refused", "copy", "superseded",
+    "forgotten",
 )  # fmt: skip

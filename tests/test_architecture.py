@@ -30,7 +30,12 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "pipeline.errors": (),
     "pipeline.settings": ("pipeline.errors",),
     "pipeline.statistics": ("pipeline.statistics",),
-    "pipeline.disclosure": ("pipeline.disclosure", "schemas", "pipeline.errors"),
+    "pipeline.disclosure": (
+        "pipeline.disclosure",
+        "pipeline.statistics",
+        "schemas",
+        "pipeline.errors",
+    ),
     "pipeline.measures": (
         "pipeline.measures",
         "pipeline.statistics",

@@ -165,6 +165,7 @@ def _draw(store: Store, settings: Any, dashboards: Path) -> None:
 def outcome_of(
     ledger: Ledger, job: Any, *, nothing_new: bool, dashboards: Path | None
 ) -> dict[str, Any]:
+    """Return what a run did as plain values, file by file and in total."""
     files = [
         {
             "file": v.file,

@@ -53,7 +53,9 @@ def read_bytes(path: Path, shown: str) -> bytes:
             raise _refused(shown, "is larger than 4 GiB", "Split it by period.")
         return path.read_bytes()
     except OSError as error:
-        raise _refused(shown, f"cannot be opened ({error.strerror})", "Check its rights.") from error
+        raise _refused(
+            shown, f"cannot be opened ({error.strerror})", "Check its rights."
+        ) from error
 
 
 def sha256(data: bytes) -> str:
@@ -159,9 +161,7 @@ def _check_header(
         raise _refused(shown, f"column {names} is there twice", "Keep one of them.")
     missing = [name for name in required if name not in header and name not in implied]
     if missing:
-        others = [
-            safe_header(name, i + 1) for i, name in enumerate(header) if name not in columns
-        ]
+        others = [safe_header(name, i + 1) for i, name in enumerate(header) if name not in columns]
         raise FileRefusedError(
             f"{shown}: column '{missing[0]}' is missing"
             + (f" (also {', '.join(missing[1:])})" if len(missing) > 1 else ""),
@@ -197,7 +197,7 @@ def _parsed(text: str, header: list[str], *, quoted: bool) -> pl.DataFrame:
         has_header=False,
         skip_rows=1,
         new_columns=header,
-        schema={name: pl.String for name in header},
+        schema=dict.fromkeys(header, pl.String),
         quote_char='"' if quoted else None,
         truncate_ragged_lines=False,
         raise_if_empty=False,
@@ -218,7 +218,7 @@ def _records_one_by_one(
     total_quotes = body.count('"')
     frame = frame.with_columns(record=(~pl.col("open_before")).cum_sum())
     if total_quotes % 2 == 1:
-        line = frame.filter(~pl.col("open_before"))["line"].max()
+        line = frame.filter(~pl.col("open_before"))["line"].to_list()[-1]
         raise _refused(
             shown, f"a quotation mark is opened and never closed (line {line} or before)",
             "Close the quotation or remove the mark, and export again.",
@@ -229,7 +229,7 @@ def _records_one_by_one(
     bare = pl.col("text").str.replace_all(r'"[^"]*"', "q")
     records = records.with_columns(
         fields=bare.str.count_matches(",", literal=True).cast(pl.Int64) + 1,
-        is_blank=pl.col("text").str.strip_chars(" \t,\"").str.len_chars() == 0,
+        is_blank=pl.col("text").str.strip_chars(' \t,"').str.len_chars() == 0,
         is_header=pl.col("text").str.strip_chars() == header_text.strip(),
         is_comment=pl.col("text").str.starts_with("#"),
     )
@@ -245,7 +245,7 @@ def _records_one_by_one(
     )
     good = records.filter(~bad)
     if good.height == 0:
-        empty = pl.DataFrame(schema={**{n: pl.String for n in header}, "line": pl.Int64})
+        empty = pl.DataFrame(schema={**dict.fromkeys(header, pl.String), "line": pl.Int64})
         return empty, broken, skipped
     joined = header_text + "\n" + "\n".join(good["text"].to_list()) + "\n"
     parsed = _parsed(joined, header, quoted=True)
@@ -287,9 +287,7 @@ def _from_parquet(
     broken = pl.DataFrame(schema={"line": pl.Int64, "fields": pl.Int64, "wanted": pl.Int64})
     header = [name for name in frame.columns if name != "line"]
     notes = [] if frame.height else ["the file has no rows"]
-    return TextTable(
-        *_canonical(frame, header, columns, broken, 0, frame.height), notes=notes
-    )
+    return TextTable(*_canonical(frame, header, columns, broken, 0, frame.height), notes=notes)
 
 
 def _as_text(dtype: pl.DataType, name: str) -> pl.Expr:

@@ -142,9 +142,9 @@ def cast_moment(frame: pl.DataFrame, name: str, zones: Mapping[str, str]) -> pl.
         _local=local,
         _exact=exact,
         _zone=pl.col("site_id").replace_strict(zones, default="UTC", return_dtype=pl.String),
-        time_precision=pl.when(pl.col(name).str.contains(DAY)).then(pl.lit("date")).otherwise(
-            pl.lit("instant")
-        ),
+        time_precision=pl.when(pl.col(name).str.contains(DAY))
+        .then(pl.lit("date"))
+        .otherwise(pl.lit("instant")),
     )
     instant, day = pl.lit(None, dtype=INSTANT), pl.lit(None, dtype=pl.Date)
     for zone in sorted(set(frame["_zone"].unique().to_list())):

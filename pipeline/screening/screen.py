@@ -10,10 +10,10 @@ from pandera.config import CONFIG
 from pipeline.errors import StoreError
 from pipeline.intake.identity import hide_column
 from pipeline.screening.cast import advice, cast, cast_moment, expected
+from pipeline.screening.shown import ROW, cells, found
 from schemas.declare import Table
 from schemas.exports.catalogue import ColumnSpec, columns_of, key_of, moment_of, rules_of
 
-ROW = "row"
 REASON = {
     "file_id": pl.String,
     "line": pl.Int64,
@@ -267,8 +267,8 @@ def _split(
             ),
         ]
     ).sort(ROW, "column_name", "rule", nulls_last=False)
-    found = _found(text, typed, failures, specs)
-    reasons = failures.with_columns(found=found).join(
+    told = found(text, typed, failures, specs)
+    reasons = failures.with_columns(found=told).join(
         typed.select(ROW, "file_id", "line"), on=ROW, how="left", maintain_order="left"
     )
     quarantined = reasons.join(fallen, on=ROW, how="semi", maintain_order="left")
@@ -282,40 +282,6 @@ def _split(
         quarantined=_quarantine(text, typed, quarantined, failures, broken, model),
         refused=refused.filter(pl.col("column_name").is_not_null()).select(*REASON),
     )
-
-
-def _found(
-    text: pl.DataFrame, typed: pl.DataFrame, failures: pl.DataFrame, specs: list[ColumnSpec]
-) -> pl.Series:
-    """Show a failing value where it is sound by type or vocabulary, else its shape."""
-    out = pl.Series("found", [None] * failures.height, dtype=pl.String)
-    hashed = {spec.name for spec in specs if spec.hashed is not None}
-    words = {spec.name for spec in specs if spec.vocabulary is not None}
-    for column in failures["column_name"].drop_nulls().unique().sort():
-        rows = failures[ROW]
-        cell = text[column].gather(rows)
-        shape = pl.when(cell.is_null()).then(pl.lit("empty")).otherwise(
-            pl.concat_str(pl.lit("text, "), cell.str.len_chars(), pl.lit(" characters"))
-        )
-        shown = _shown(typed[column].gather(rows))
-        sound = failures["is_value_sound"] & shown.is_not_null()
-        if column in hashed:
-            sound = pl.repeat(value=False, n=failures.height, eager=True)
-        elif column in words:
-            allowed = next(s.vocabulary for s in specs if s.name == column) or ()
-            sound = sound & (shown.is_in(list(allowed)) | shown.str.contains(";"))
-        told = pl.select(pl.when(sound).then(shown).otherwise(shape))[:, 0]
-        here = (failures["column_name"] == column).fill_null(value=False)
-        out = pl.select(pl.when(here).then(told).otherwise(out))[:, 0]
-    return out.alias("found")
-
-
-def _shown(values: pl.Series) -> pl.Series:
-    if isinstance(values.dtype, pl.List):
-        return values.list.join(";")
-    if isinstance(values.dtype, pl.Datetime):
-        return values.dt.strftime("%Y-%m-%dT%H:%M:%SZ")
-    return values.cast(pl.String)
 
 
 def _nulled(good: pl.DataFrame, refused: pl.DataFrame) -> pl.DataFrame:
@@ -349,9 +315,9 @@ def _quarantine(
     has_session = str(model.Config.name) == "sessions"
     keys = list(SESSION_KEY) if has_session else []
     rows = reasons.select(ROW).unique(maintain_order=True)
-    cells = _cells(text, typed, rows, failures, specs)
+    row_json = cells(text, typed, rows, failures, specs)
     kept = typed.join(rows, on=ROW, how="semi", maintain_order="left")
-    detail = kept.select(ROW, *keys).with_columns(row_json=cells)
+    detail = kept.select(ROW, *keys).with_columns(row_json=row_json)
     whole = reasons.join(detail, on=ROW, how="left", maintain_order="left").with_columns(
         table_name=pl.lit(model.Config.name)
     )
@@ -372,33 +338,3 @@ def _quarantine(
         **{name: pl.lit(None, dtype=whole.schema[name]) for name in keys},
     )
     return pl.concat([whole.select(columns), cut.select(columns)])
-
-
-def _cells(
-    text: pl.DataFrame,
-    typed: pl.DataFrame,
-    rows: pl.DataFrame,
-    failures: pl.DataFrame,
-    specs: list[ColumnSpec],
-) -> pl.Series:
-    """Encode rows as JSON of canonical columns; a cell that is not sound appears as its shape."""
-    if rows.height == 0:
-        return pl.Series("row_json", [], dtype=pl.String)
-    raw = text.join(rows, on=ROW, how="semi", maintain_order="left")
-    sound = typed.join(rows, on=ROW, how="semi", maintain_order="left")
-    columns = []
-    for spec in specs:
-        shown = _shown(sound[spec.name])
-        if spec.vocabulary is not None and not spec.several:
-            shown = pl.select(pl.when(shown.is_in(list(spec.vocabulary))).then(shown))[:, 0]
-        cell = raw[spec.name]
-        shape = pl.format("text, {} characters", cell.str.len_chars())
-        columns.append(
-            pl.select(pl.when(shown.is_null() & cell.is_not_null()).then(shape).otherwise(shown))[
-                :, 0
-            ].alias(spec.name)
-        )
-    frame = pl.DataFrame([c for c in columns if c.null_count() < c.len()])
-    if frame.width == 0:
-        return pl.Series("row_json", ["{}"] * rows.height)
-    return frame.select(pl.struct(pl.all()).struct.json_encode())[:, 0].alias("row_json")

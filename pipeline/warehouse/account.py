@@ -83,8 +83,11 @@ def close_account(target: Path, files: pl.DataFrame) -> pl.DataFrame:
         insert(connection, ExportFile, "SELECT * FROM given_file")
         create(connection, RowAccount)
         insert(connection, RowAccount, ACCOUNT.format(loaded=loaded))
-        account = connection.sql("SELECT * FROM row_account ORDER BY file, file_id").pl()
+        account: pl.DataFrame = connection.sql(
+            "SELECT * FROM row_account ORDER BY file, file_id"
+        ).pl()
         connection.unregister("given_file")
+        connection.execute("DROP TABLE device_row_count")
     _check(account)
     return account
 

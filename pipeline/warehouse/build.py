@@ -136,7 +136,8 @@ def _prepare(
     connection.execute("CREATE TEMP TABLE live_file AS SELECT * FROM given_file WHERE is_used")
     if sites is None:
         connection.execute("CREATE TEMP MACRO in_scope(site) AS true")
-        for model in (*FACTS.values(), QuarantinedRow, RefusedValue):
+        declared: list[type[Table]] = [*FACTS.values(), QuarantinedRow, RefusedValue]
+        for model in declared:
             create(connection, model)
     else:
         listed = ", ".join(quoted(site) for site in sorted(sites)) or "NULL"
@@ -183,7 +184,9 @@ def _view_quarantine(connection: duckdb.DuckDBPyConnection, used: Sequence[LiveP
                 f" UNION ALL BY NAME SELECT * REPLACE ({quoted(table)} AS table_name)"
                 f" FROM read_parquet({_files(own)}, union_by_name = true)"
             )
-    connection.execute(f"CREATE TEMP TABLE part_quarantine AS SELECT {', '.join(kinds)} FROM ({query})")
+    connection.execute(
+        f"CREATE TEMP TABLE part_quarantine AS SELECT {', '.join(kinds)} FROM ({query})"
+    )
 
 
 def _content(table: str) -> str:
@@ -269,9 +272,7 @@ def _list_rows(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) 
         chosen = f"{', '.join(kinds)}, line"
         query = f"SELECT {chosen} FROM read_parquet({_files(own)}, union_by_name = true)"
     connection.execute(f"CREATE TEMP VIEW part_refused AS {query}")
-    text = sql(
-        "refused_value", rule=quoted(rules.AGREEMENT), advice=quoted(rules.ADVICE_AGREEMENT)
-    )
+    text = sql("refused_value", rule=quoted(rules.AGREEMENT), advice=quoted(rules.ADVICE_AGREEMENT))
     insert(connection, RefusedValue, text)
 
 
@@ -280,12 +281,12 @@ def _verdicts() -> str:
     cases = " ".join(f"WHEN {quoted(r)} THEN {quoted(c)}" for r, c in rules.COLUMN_OF.items())
     advice = " ".join(f"WHEN {quoted(r)} THEN {quoted(a)}" for r, a in rules.ADVICE_OF.items())
     told = []
-    for table in PARTS:
-        own = {spec.name for spec in columns_of(PARTS[table])} | {"local_date"}
+    for table, model in PARTS.items():
+        own = {spec.name for spec in columns_of(model)} | {"local_date"}
         values = " ".join(
             f"WHEN {quoted(rule)} THEN p.{column}::VARCHAR"
             for rule, column in rules.COLUMN_OF.items()
-            if column in own and (column != "local_date" or moment_of(PARTS[table]))
+            if column in own and (column != "local_date" or moment_of(model))
         )
         found = f"CASE v.rule {values} END" if values else "NULL::VARCHAR"
         told.append(

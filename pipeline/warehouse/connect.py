@@ -164,4 +164,6 @@ def comment(connection: duckdb.DuckDBPyConnection, model: type[Table]) -> None:
 def insert(connection: duckdb.DuckDBPyConnection, model: type[Table], query: str) -> None:
     """Insert a query's rows by name; every declared column must be there, and none else."""
     listed = ", ".join(f'"{column}"' for column in columns(model))
-    connection.execute(f'INSERT INTO "{model.Config.name}" ({listed}) SELECT {listed} FROM ({query})')
+    connection.execute(
+        f'INSERT INTO "{model.Config.name}" ({listed}) SELECT {listed} FROM ({query})'
+    )

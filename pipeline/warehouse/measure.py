@@ -19,9 +19,7 @@ def run_measure(target: Path, measure: Measure, settings: Settings) -> int:
         The number of rows written.
     """
     with writer(target) as connection:
-        counts = {
-            query: connection.sql(query_text(query)).pl() for query in measure.queries
-        }
+        counts = {query: connection.sql(query_text(query)).pl() for query in measure.queries}
         frame = measure.infer(counts, settings)
         create(connection, measure.schema)
         connection.register("inferred", frame)

@@ -57,7 +57,7 @@ def publish(target: Path, store: Path) -> None:
     """
     published = store / PUBLISHED
     _log(published).unlink(missing_ok=True)
-    os.replace(target, published)
+    target.replace(published)
     _flush(store)
 
 

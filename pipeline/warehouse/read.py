@@ -15,9 +15,7 @@ def read_tables(warehouse: Path, names: Sequence[str]) -> dict[str, pl.DataFrame
         StoreError: where the warehouse is missing, damaged or lacks a table.
     """
     with reader(warehouse) as connection:
-        return {
-            name: connection.sql(f'SELECT * FROM "{name}" ORDER BY ALL').pl() for name in names
-        }
+        return {name: connection.sql(f'SELECT * FROM "{name}" ORDER BY ALL').pl() for name in names}
 
 
 def read_summaries(warehouse: Path, queries: dict[str, str]) -> dict[str, pl.DataFrame]:

@@ -1,6 +1,5 @@
 """Every audit table; data quality is a measure and listed with the measures."""
 
-from schemas.audit.correction import Correction
 from schemas.audit.export_file import ExportFile
 from schemas.audit.quarantined_row import QuarantinedRow
 from schemas.audit.refresh_run import RefreshRun
@@ -14,7 +13,6 @@ AUDIT: dict[str, type[Table]] = {
     "row_account": RowAccount,
     "quarantined_row": QuarantinedRow,
     "refused_value": RefusedValue,
-    "correction": Correction,
     "refresh_run": RefreshRun,
     "setting": Setting,
 }

@@ -28,5 +28,5 @@ def taken_from(model: type[Table], *, without: Collection[str] = ()) -> type[Tab
     body: dict[str, Any] = {"__doc__": model.__doc__, "__module__": model.__module__}
     body["__annotations__"] = {n: note.raw_annotation for n, (note, _) in fields.items()}
     for name, (_, field) in fields.items():
-        body[name] = column(field.description, **(field.metadata or {}))
+        body[name] = column(field.description or "", **(field.metadata or {}))
     return type(f"ColumnsOf{model.__name__}", (Table,), body)

@@ -137,7 +137,7 @@ def test_a_bad_optional_value_is_refused_alone(column: str, text: str) -> None:
 def test_an_implausible_number_is_refused_and_shown_since_it_is_a_number() -> None:
     out = screened({"chamber_temp_max_c": "104.9"})
     refused = out.refused.row(0, named=True)
-    assert refused["rule"] == "chamber_temp_max_c lies between 0 and 80 °C"
+    assert refused["rule"] == "chamber_temp_max_c is at least 0 and at most 80 °C"
     assert refused["found"] == "104.9"
     assert out.accepted["chamber_temp_max_c"].to_list() == [None]
 

@@ -1,0 +1,148 @@
+"""Run an analyst's query behind a fence: read-only, no files, no network, bounded.
+
+Imports duckdb and nothing heavier, so that a small answer comes at once.
+"""
+
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import duckdb
+
+from pipeline.errors import QueryError, StoreError
+
+READING = {
+    duckdb.StatementType.SELECT,
+    duckdb.StatementType.EXPLAIN,
+}
+FENCE = (
+    "SET enable_external_access = false",
+    "SET python_enable_replacements = false",
+    "SET autoinstall_known_extensions = false",
+    "SET autoload_known_extensions = false",
+    "SET allow_persistent_secrets = false",
+    "SET memory_limit = '1GB'",
+    "SET max_temp_directory_size = '0KiB'",
+    "SET TimeZone = 'UTC'",
+    "SET lock_configuration = true",
+)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A query's answer: column names, DuckDB types, rows as Python values."""
+
+    names: list[str]
+    types: list[str]
+    rows: list[tuple[Any, ...]]
+    is_cut: bool
+
+
+def open_fenced(warehouse: Path) -> duckdb.DuckDBPyConnection:
+    """Open a published warehouse read-only behind the fence.
+
+    Raises:
+        StoreError: where it is missing or damaged.
+    """
+    if not warehouse.exists():
+        raise StoreError(
+            "there is no warehouse in the store", todo="Run drytally refresh EXPORTS --store DIR."
+        )
+    try:
+        connection = duckdb.connect(str(warehouse), read_only=True)
+        for statement in FENCE:
+            connection.execute(statement)
+    except duckdb.Error as error:
+        raise StoreError(
+            "the warehouse is damaged or was written by another version",
+            found=_first_line(error),
+            todo="Run drytally rebuild --store DIR.",
+        ) from error
+    return connection
+
+
+def fenced_query(
+    warehouse: Path,
+    sql: str,
+    *,
+    timeout_s: float = 60.0,
+    most_rows: int = 1_000_000,
+    parameters: Sequence[str] = (),
+) -> Answer:
+    """Answer one reading statement.
+
+    Args:
+        warehouse: the published warehouse.
+        sql: one SELECT, DESCRIBE, SHOW, SUMMARIZE or EXPLAIN.
+        timeout_s: seconds after which the query is stopped.
+        most_rows: rows after which the answer is cut, which `is_cut` says.
+        parameters: values of ? placeholders.
+
+    Raises:
+        QueryError: where the statement is refused, fails or runs too long.
+        StoreError: where the warehouse cannot be opened.
+    """
+    connection = open_fenced(warehouse)
+    try:
+        statement = _one_reading_statement(connection, sql)
+        return _answer(connection, statement, timeout_s, most_rows, parameters)
+    finally:
+        connection.close()
+
+
+def _one_reading_statement(connection: duckdb.DuckDBPyConnection, sql: str) -> duckdb.Statement:
+    try:
+        statements = connection.extract_statements(sql)
+    except duckdb.Error as error:
+        raise QueryError("the query cannot be read", found=_first_line(error)) from error
+    if len(statements) != 1:
+        raise QueryError(
+            "one statement at a time", found=f"{len(statements)} statements", expected="one SELECT"
+        )
+    if statements[0].type not in READING:
+        raise QueryError(
+            "only reading statements are allowed",
+            found=statements[0].type.name,
+            expected="SELECT, DESCRIBE, SHOW, SUMMARIZE or EXPLAIN",
+            done="Nothing was run.",
+        )
+    return statements[0]
+
+
+def _answer(
+    connection: duckdb.DuckDBPyConnection,
+    statement: duckdb.Statement,
+    timeout_s: float,
+    most_rows: int,
+    parameters: Sequence[str],
+) -> Answer:
+    is_late = threading.Event()
+
+    def stop() -> None:
+        is_late.set()
+        connection.interrupt()
+
+    clock = threading.Timer(timeout_s, stop)
+    clock.start()
+    try:
+        result = connection.execute(statement, list(parameters))
+        described = result.description or []
+        rows = result.fetchmany(most_rows + 1)
+    except duckdb.Error as error:
+        if is_late.is_set():
+            raise QueryError(
+                f"the query was stopped after {timeout_s:g} seconds",
+                todo="Ask for less, or give a longer --timeout.",
+            ) from error
+        raise QueryError("the query failed", found=_first_line(error)) from error
+    finally:
+        clock.cancel()
+    names = [column[0] for column in described]
+    types = [str(column[1]) for column in described]
+    return Answer(names, types, rows[:most_rows], len(rows) > most_rows)
+
+
+def _first_line(error: BaseException) -> str:
+    return str(error).splitlines()[0] if str(error) else type(error).__name__
