@@ -121,9 +121,7 @@ def spread(frame: pl.DataFrame, start: str, neutral: str, *, preposition: str = 
     return Title("spread.apart", text)
 
 
-def nothing(  # noqa: PLR0917
-    id_: str, question: str, title: str, source: str, anchor: str, why: str
-) -> Figure:
+def nothing(id_: str, question: str, title: str, source: str, anchor: str, why: str) -> Figure:
     """Build the honest figure of a table without rows: what is missing and what would fill it."""
     return Figure(
         id=id_, question=question, title=Title("no_rows", title),

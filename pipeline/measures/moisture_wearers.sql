@@ -14,7 +14,7 @@ WITH load AS (
     WHERE
         s.treatment = 'dried' AND NOT s.is_outside_rates AND s.is_complete
         AND (s.moisture_ul IS NOT NULL OR s.is_below_detection OR s.is_moisture_below_detection)
-        AND (s.is_alone OR (s.aids_in_chamber = 2 AND s.other_items_in_chamber = 'none'))
+        AND (s.is_alone OR (s.aids_in_chamber = 2 AND coalesce(s.other_items_in_chamber, 'none') = 'none'))
 ),
 
 reading AS (

@@ -17,7 +17,7 @@ COLUMNS = (
 MOST_RULES = 25
 
 
-def refused(  # noqa: PLR0917
+def refused(
     id_: str, table: str, source: str, question: str, noun: str, none: str
 ) -> Callable[[Frames], Figure]:
     """Return the figure of refused rows, or of refused values, by rule."""

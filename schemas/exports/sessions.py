@@ -97,7 +97,10 @@ class Sessions(Table):
     is_moisture_below_detection: bool = column(
         "The chamber reported 'below detection' in place of a reading."
     )
-    other_items_in_chamber: str = column("What else was in the load.", vocabulary=words.OTHER_ITEMS)
+    other_items_in_chamber: str = column(
+        "What else was in the load; where nothing is said, nothing else.",
+        vocabulary=words.OTHER_ITEMS,
+    )
     chamber_pressure_min_kpa_abs: float = column(
         "Lowest pressure of the cycle, absolute.", unit="kPa", resolution=0.01, ge=0.1, le=110
     )

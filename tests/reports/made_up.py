@@ -23,9 +23,7 @@ RUN = {"run_id": "run-0007", "is_demo": True, "as_of": date(2026, 12, 31),
        "contract_version": "1"}  # fmt: skip
 
 
-def rate_row(  # noqa: PLR0917
-    condition, definition, grouping, group, n, rate, unit="first_cycle", **more
-):
+def rate_row(condition, definition, grouping, group, n, rate, unit="first_cycle", **more):
     """One row of rescue_rate with intervals about as wide as such an n gives."""
     k = round(n * rate)
     p = k / n if n else None

@@ -155,6 +155,6 @@ SELECT
     l.aids_in_chamber,
     l.aids_counted,
     l.aids_in_chamber = l.aids_counted AS is_complete,
-    l.aids_in_chamber = 1 AND coalesce(j.other_items_in_chamber = 'none', false) AS is_alone
+    l.aids_in_chamber = 1 AND coalesce(j.other_items_in_chamber, 'none') = 'none' AS is_alone
 FROM judged AS j
 JOIN session_load AS l ON l.site_id = j.site_id AND l.session_key = j.session_key
