@@ -55,7 +55,7 @@ def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
             done="The published warehouse was not changed.",
             todo="Make room on the store's disk and run the command again.",
         ) from error
-    except duckdb.IOException as error:
+    except (duckdb.IOException, duckdb.InvalidInputException) as error:
         raise StoreError(
             "the warehouse could not be written, or a part of the store is damaged",
             found=first_line(error),

@@ -41,7 +41,7 @@ class Session(Table):
         "Every row of the session counts; otherwise it is left out of per-aid figures.",
         required=True,
     )
-    is_alone: bool = column("One aid, and known to be nothing else in the chamber.", required=True)
+    is_alone: bool = column("One aid, and nothing else said to be in the chamber.", required=True)
     other_items_in_chamber: str = column("What else was in the load.", vocabulary=words.OTHER_ITEMS)
     wearers: int = column("Wearers of the load.", unit="wearers", required=True)
     wearer_key: str = column(

@@ -64,7 +64,7 @@ class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
         "Every row of the session counts; otherwise it is left out of per-aid figures.",
         required=True,
     )
-    is_alone: bool = column("One aid, and known to be nothing else in the chamber.", required=True)
+    is_alone: bool = column("One aid, and nothing else said to be in the chamber.", required=True)
     is_below_detection: bool = column(
         "Reported or read below the detection limit: at most the limit, never zero."
     )

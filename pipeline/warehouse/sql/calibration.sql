@@ -1,7 +1,8 @@
 -- Grain: one row per chamber and day from which a calibration line is known.
 -- Denominator: dose checks since the chamber's last service, changed part or move, up to that
 -- day; the line needs five non-blank checks at two or more doses within 180 days and a slope
--- between a half and two.
+-- between a half and two. Sums of doubles differ in their last digits from run to run, so what
+-- is fitted is rounded to a millionth.
 WITH line_day AS (
     SELECT DISTINCT site_id, dryer_id, local_date AS known_from FROM dose_check
     UNION
@@ -20,6 +21,8 @@ check_used AS (
         s.dryer_id,
         s.known_from,
         c.local_date,
+        c.checked_at_utc,
+        c.replicate,
         c.dose_ul,
         c.reading_ul,
         c.is_within_tolerance,
@@ -31,17 +34,24 @@ check_used AS (
         AND c.local_date <= s.known_from
         AND (s.served_on IS NULL OR c.local_date >= s.served_on)
 ),
+first_check AS (
+    SELECT site_id, dryer_id, min(local_date) AS first_checked_on
+    FROM dose_check
+    GROUP BY site_id, dryer_id
+),
 fitted AS (
     SELECT
         site_id,
         dryer_id,
         known_from,
         max(local_date) AS last_checked_on,
-        max_by(is_within_tolerance, local_date) FILTER (WHERE dose_ul > 0) AS last_is_tolerated,
+        max_by(is_within_tolerance, (checked_at_utc, replicate)) FILTER (
+            WHERE dose_ul > 0
+        ) AS last_is_tolerated,
         count(*) FILTER (WHERE dose_ul > 0 AND is_recent) AS checks,
         count(DISTINCT dose_ul) FILTER (WHERE dose_ul > 0 AND is_recent) AS doses,
-        regr_intercept(reading_ul, dose_ul) FILTER (WHERE is_recent) AS intercept_ul,
-        regr_slope(reading_ul, dose_ul) FILTER (WHERE is_recent) AS slope,
+        round(regr_intercept(reading_ul, dose_ul) FILTER (WHERE is_recent), 6) AS intercept_ul,
+        round(regr_slope(reading_ul, dose_ul) FILTER (WHERE is_recent), 6) AS slope,
         min(dose_ul) FILTER (WHERE is_recent) AS lowest_dose_ul,
         max(dose_ul) FILTER (WHERE is_recent) AS highest_dose_ul,
         avg(reading_ul) FILTER (WHERE dose_ul = 0 AND is_recent) AS blank_ul,
@@ -50,9 +60,10 @@ fitted AS (
     GROUP BY site_id, dryer_id, known_from
 )
 SELECT
-    site_id,
-    dryer_id,
-    known_from,
+    f.site_id,
+    f.dryer_id,
+    f.known_from,
+    coalesce(c.first_checked_on <= f.known_from, false) AS is_ever_checked,
     last_checked_on,
     last_is_tolerated,
     coalesce(checks >= 5 AND doses >= 2 AND slope BETWEEN 0.5 AND 2, false) AS is_stable,
@@ -60,5 +71,6 @@ SELECT
     slope,
     lowest_dose_ul,
     highest_dose_ul,
-    blank_ul + 3 * blank_sd_ul AS blank_limit_ul
-FROM fitted
+    round(blank_ul + 3 * blank_sd_ul, 6) AS blank_limit_ul
+FROM fitted AS f
+LEFT JOIN first_check AS c ON c.site_id = f.site_id AND c.dryer_id = f.dryer_id

@@ -85,6 +85,7 @@ calibrated AS (
     SELECT
         a.*,
         c.known_from,
+        coalesce(c.is_ever_checked, false) AS is_ever_checked,
         c.last_checked_on,
         c.last_is_tolerated,
         coalesce(c.is_stable, false) AS is_stable,
@@ -113,8 +114,9 @@ judged AS (
         END AS is_below_detection,
         CASE
             WHEN treatment <> 'dried' OR dryer_id IS NULL THEN NULL
-            WHEN last_checked_on IS NULL THEN 'never_checked'
-            WHEN local_date - last_checked_on > getvariable('overdue_days') THEN 'overdue'
+            WHEN NOT is_ever_checked THEN 'never_checked'
+            WHEN coalesce(local_date - last_checked_on > getvariable('overdue_days'), true)
+                THEN 'overdue'
             WHEN last_is_tolerated THEN 'in_tolerance'
             WHEN is_stable THEN 'correctable'
             ELSE 'out_of_tolerance'
