@@ -73,7 +73,7 @@ def close_account(target: Path, files: pl.DataFrame) -> pl.DataFrame:
         AccountError: where rows read are not accepted + quarantined + duplicate.
     """
     facts = " UNION ALL ".join(
-        f"SELECT file_id, count(*) AS accepted FROM {fact} GROUP BY file_id"
+        f"SELECT file_id, count(DISTINCT line) AS accepted FROM {fact} GROUP BY file_id"
         for fact in FACT_OF.values()
     )
     loaded = f"{facts} UNION ALL SELECT file_id, accepted FROM device_row_count"

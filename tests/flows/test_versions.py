@@ -134,3 +134,14 @@ def test_example_queries_all_run(line: Line, capsys: pytest.CaptureFixture[str])
     assert len(examples()) == 5
     for text in examples():
         line.ask(text)
+
+
+def test_an_event_of_a_chamber_named_at_two_sites_keeps_the_account_balanced(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    two_sites(line)
+    event = {"dryer_id": "D1", "occurred_on": "2026-01-05", "event": "serviced"}
+    line.write("reference/dryer_events.csv", [event])
+    code, outcome = line.refresh(capsys)
+    assert (code, outcome["totals"]["quarantined"]) == (0, 0)
+    assert line.ask("SELECT count(*) FROM dryer_event") == [(2,)]
