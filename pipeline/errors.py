@@ -61,3 +61,8 @@ class StoreError(DrytallyError):
 
 class QueryError(DrytallyError):
     """An analyst's query was refused, failed or ran over its limit."""
+
+
+def first_line(error: BaseException) -> str:
+    """Return the first line of another library's message, or the error's name."""
+    return str(error).splitlines()[0] if str(error) else type(error).__name__

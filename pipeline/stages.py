@@ -3,7 +3,6 @@
 import os
 import platform
 import time
-import zoneinfo
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
@@ -16,6 +15,7 @@ from pipeline.errors import DrytallyError, StoreError
 from pipeline.intake.changes import file_id, hash_file, intake_fingerprint, known_hash, stamps
 from pipeline.intake.find import FoundFile
 from pipeline.intake.key import fingerprint
+from pipeline.intake.names import usable_zones
 from pipeline.screening.batch import FileResult, Work, gather, screen_batch
 from pipeline.settings import Settings
 from pipeline.store import ledger as ledgers
@@ -96,9 +96,7 @@ def choose_sites(job: Job) -> None:
             done="Nothing was loaded.",
             todo="Add reference/sites.csv to the exports folder; see the README.",
         )
-    known = zoneinfo.available_timezones()
-    rows = pl.concat(frames).select("site_id", "time_zone").iter_rows()
-    job.zones = {site: zone for site, zone in rows if zone in known}
+    job.zones = usable_zones(pl.concat(frames).select("site_id", "time_zone").iter_rows())
 
 
 def choose_files(job: Job) -> None:

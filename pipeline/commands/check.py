@@ -2,7 +2,6 @@
 
 import argparse
 import json
-import re
 import sys
 import zoneinfo
 from pathlib import Path
@@ -10,7 +9,7 @@ from typing import Any
 
 from pipeline.errors import UsageError
 from pipeline.intake.find import FoundFile, find_files
-from pipeline.intake.names import EXPORT_TABLES, REFERENCE_TABLES, safe_name
+from pipeline.intake.names import EXPORT_TABLES, REFERENCE_TABLES, safe_name, table_of, usable_zones
 
 SCHEMA_VERSION = 1
 NEEDS_ATTENTION = 3
@@ -68,8 +67,7 @@ def run(given: argparse.Namespace) -> int:
 
 
 def _table(path: Path) -> str:
-    names = sorted(EXPORT_TABLES + REFERENCE_TABLES, key=len, reverse=True)
-    table = next((t for t in names if re.match(rf"{t}(?![a-z0-9])", path.name.lower())), None)
+    table = table_of(path.name, EXPORT_TABLES + REFERENCE_TABLES)
     if table is None:
         raise UsageError(
             "the file's name starts with no table's name",
@@ -101,9 +99,7 @@ def _site_zones(file: FoundFile) -> dict[str, str]:
     _, screened = screen_work([work], key=bytes(32), zones={}, link_wearers=False)
     if screened is None:
         return {}
-    known = zoneinfo.available_timezones()
-    rows = screened.accepted.select("site_id", "time_zone").iter_rows()
-    return {site: zone for site, zone in rows if zone in known}
+    return usable_zones(screened.accepted.select("site_id", "time_zone").iter_rows())
 
 
 def _finding(path: Path, result: Any, screened: Any) -> dict[str, Any]:

@@ -166,6 +166,7 @@ def outcome_of(
     ledger: Ledger, job: Any, *, nothing_new: bool, dashboards: Path | None
 ) -> dict[str, Any]:
     """Return what a run did as plain values, file by file and in total."""
+    versions = [v for v in ledger.files if v.status not in {"superseded", "forgotten"}]
     files = [
         {
             "file": v.file,
@@ -176,17 +177,12 @@ def outcome_of(
             "dropped_columns": v.dropped_columns,
             "message": v.message,
         }
-        for v in ledger.files
-        if v.status not in {"superseded", "forgotten"}
+        for v in versions
     ]
     totals: dict[str, int] = {}
     if job is not None:
         by_id = {row["file_id"]: row for row in job.account.iter_rows(named=True)}
-        for row, version in zip(
-            files,
-            [v for v in ledger.files if v.status not in {"superseded", "forgotten"}],
-            strict=True,
-        ):
+        for row, version in zip(files, versions, strict=True):
             counted = by_id.get(version.file_id, {})
             for name in ("accepted", "quarantined", "duplicate", "skipped_lines"):
                 row[name] = counted.get(name, 0)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.errors import UsageError
-from pipeline.intake.names import EXPORT_TABLES, REFERENCE_TABLES, safe_name
+from pipeline.intake.names import EXPORT_TABLES, REFERENCE_TABLES, safe_name, table_of
 
 REFERENCE_FOLDER = "reference"
 ENDINGS = (".csv", ".csv.gz", ".parquet")
@@ -65,10 +65,7 @@ def _outside(path: Path) -> FoundFile:
 
 def _found(file: Path, site_id: str | None, tables: tuple[str, ...]) -> FoundFile:
     lower = file.name.lower()
-    table = next(
-        (t for t in sorted(tables, key=len, reverse=True) if re.match(rf"{t}(?![a-z0-9])", lower)),
-        None,
-    )
+    table = table_of(lower, tables)
     problem = ""
     if file.is_symlink():
         problem = "it is a symbolic link; put the file itself in the folder"

@@ -2,6 +2,8 @@
 
 import hashlib
 import re
+import zoneinfo
+from collections.abc import Iterable, Sequence
 
 EXPORT_TABLES = (
     "sessions", "dose_checks", "repeat_measurements", "service_events", "visit_counts",
@@ -31,3 +33,15 @@ def safe_header(name: str, position: int) -> str:
     if re.fullmatch(r"[a-z]+(_[a-z0-9]+)*", name) and len(name) <= 40:
         return name
     return f"column {position} (text, {len(name)} characters)"
+
+
+def table_of(name: str, tables: Sequence[str]) -> str | None:
+    """Return the table whose name the file's name starts with, or None."""
+    longest_first = sorted(tables, key=len, reverse=True)
+    return next((t for t in longest_first if re.match(rf"{t}(?![a-z0-9])", name.lower())), None)
+
+
+def usable_zones(sites: Iterable[tuple[str, str]]) -> dict[str, str]:
+    """Return {site: time zone} without the sites whose zone is not in the IANA database."""
+    known = zoneinfo.available_timezones()
+    return {site: zone for site, zone in sites if zone in known}

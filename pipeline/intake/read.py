@@ -82,7 +82,8 @@ def read_text(
         return _from_parquet(data, shown, columns, required, implied)
     if shown.endswith(".gz"):
         data = _unzipped(data, shown)
-    text, notes = _decoded(data, shown)
+    text = _decoded(data, shown)
+    notes = []
     header_text, _, body = text.partition("\n")
     header = _header(header_text, shown)
     _check_header(header, shown, columns, required, implied)
@@ -115,7 +116,7 @@ def _unzipped(data: bytes, shown: str) -> bytes:
     return out
 
 
-def _decoded(data: bytes, shown: str) -> tuple[str, list[str]]:
+def _decoded(data: bytes, shown: str) -> str:
     if data.startswith((b"\xff\xfe", b"\xfe\xff")) or (at := data.find(b"\0")) >= 0:
         where = "" if data.startswith((b"\xff\xfe", b"\xfe\xff")) else f" at byte {at}"
         raise _refused(
@@ -134,7 +135,7 @@ def _decoded(data: bytes, shown: str) -> tuple[str, list[str]]:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     if not text.strip():
         raise _refused(shown, "is empty", "Export it again; a file needs its header row.")
-    return text, []
+    return text
 
 
 def _header(header_text: str, shown: str) -> list[str]:

@@ -78,10 +78,10 @@ def screen(
         for spec in specs
         if spec.name not in text.columns
     )
-    given_site = pl.col("site_id") if "site_id" in text.columns else pl.lit(None, pl.String)
-    text = text.with_columns(_site_given=given_site).with_columns(
-        site_id=pl.coalesce("folder_site", "_site_given")
-    ) if "site_id" in text.columns else text  # fmt: skip
+    if any(spec.name == "site_id" for spec in specs):
+        text = text.with_columns(
+            _site_given="site_id", site_id=pl.coalesce("folder_site", "site_id")
+        )
     for spec in specs:
         if spec.hashed is not None:
             scoped = not (link_wearers and spec.hashed in {"wearer", "device"})
@@ -89,7 +89,7 @@ def screen(
     text = text.with_row_index(ROW)
     typed = _typed(text, specs, moment, zones)
     failures = pl.concat(
-        [_cast_failures(text, typed, specs), _site_failures(text, model), _failures(typed, model)]
+        [_cast_failures(text, typed, specs), _site_failures(text), _failures(typed, model)]
     )
     return _split(text, typed, failures, broken, model)
 
@@ -146,7 +146,7 @@ def _no_failures() -> pl.DataFrame:
     )
 
 
-def _site_failures(text: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
+def _site_failures(text: pl.DataFrame) -> pl.DataFrame:
     if "_site_given" not in text.columns:
         return _no_failures()
     wrong = text.filter(pl.col("folder_site") != pl.col("_site_given"))

@@ -10,8 +10,9 @@ from typing import Any
 import duckdb
 import polars as pl
 
-from pipeline.errors import StoreError
+from pipeline.errors import StoreError, first_line
 from schemas.declare import Table
+from schemas.dictionary import comments
 
 MEMORY_LIMIT = "1500MB"
 TYPES: dict[str, str] = {
@@ -114,11 +115,6 @@ def damaged(warehouse: Path, error: duckdb.Error) -> StoreError:
     )
 
 
-def first_line(error: BaseException) -> str:
-    """Return the first line of a message."""
-    return str(error).splitlines()[0] if str(error) else type(error).__name__
-
-
 def sql(name: str, **parts: str) -> str:
     """Return a query of this package by name, its placeholders filled."""
     text = (resources.files("pipeline.warehouse.sql") / f"{name}.sql").read_text(encoding="utf-8")
@@ -146,19 +142,7 @@ def create(connection: duckdb.DuckDBPyConnection, model: type[Table]) -> None:
     name = model.Config.name
     listed = ", ".join(f'"{column}" {kind}' for column, kind in columns(model).items())
     connection.execute(f'CREATE OR REPLACE TABLE "{name}" ({listed})')
-    comment(connection, model)
-
-
-def comment(connection: duckdb.DuckDBPyConnection, model: type[Table]) -> None:
-    """Write a table's grain and its columns' descriptions and units as comments."""
-    name = model.Config.name
-    grain = " ".join((model.__doc__ or "").split())
-    statements = [f'COMMENT ON TABLE "{name}" IS {quoted(grain)}']
-    for column, declared in model.to_schema().columns.items():
-        unit = (declared.metadata or {}).get("unit")
-        told = (declared.description or "") + (f" [{unit}]" if unit else "")
-        statements.append(f'COMMENT ON COLUMN "{name}"."{column}" IS {quoted(told)}')
-    connection.execute(";\n".join(statements))
+    connection.execute(";\n".join(comments(model)))
 
 
 def insert(connection: duckdb.DuckDBPyConnection, model: type[Table], query: str) -> None:

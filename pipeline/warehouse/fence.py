@@ -11,7 +11,7 @@ from typing import Any
 
 import duckdb
 
-from pipeline.errors import QueryError, StoreError
+from pipeline.errors import QueryError, StoreError, first_line
 
 READING = {
     duckdb.StatementType.SELECT,
@@ -57,7 +57,7 @@ def open_fenced(warehouse: Path) -> duckdb.DuckDBPyConnection:
     except duckdb.Error as error:
         raise StoreError(
             "the warehouse is damaged or was written by another version",
-            found=_first_line(error),
+            found=first_line(error),
             todo="Run drytally rebuild --store DIR.",
         ) from error
     return connection
@@ -96,7 +96,7 @@ def _one_reading_statement(connection: duckdb.DuckDBPyConnection, sql: str) -> d
     try:
         statements = connection.extract_statements(sql)
     except duckdb.Error as error:
-        raise QueryError("the query cannot be read", found=_first_line(error)) from error
+        raise QueryError("the query cannot be read", found=first_line(error)) from error
     if len(statements) != 1:
         raise QueryError(
             "one statement at a time", found=f"{len(statements)} statements", expected="one SELECT"
@@ -136,13 +136,9 @@ def _answer(
                 f"the query was stopped after {timeout_s:g} seconds",
                 todo="Ask for less, or give a longer --timeout.",
             ) from error
-        raise QueryError("the query failed", found=_first_line(error)) from error
+        raise QueryError("the query failed", found=first_line(error)) from error
     finally:
         clock.cancel()
     names = [column[0] for column in described]
     types = [str(column[1]) for column in described]
     return Answer(names, types, rows[:most_rows], len(rows) > most_rows)
-
-
-def _first_line(error: BaseException) -> str:
-    return str(error).splitlines()[0] if str(error) else type(error).__name__

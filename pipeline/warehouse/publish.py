@@ -65,7 +65,7 @@ def copy_published(store: Path, target: Path) -> None:
     """Copy the published warehouse, to change the copy.
 
     Raises:
-        StoreError: where a write-ahead log lies beside it or a table cannot be read.
+        StoreError: where a write-ahead log lies beside it.
     """
     published = store / PUBLISHED
     if _log(published).exists():
