@@ -13,7 +13,7 @@ LABELS = {
     "cic": "completely in canal (CIC)", "iic": "invisible in canal (IIC)",
     "body_worn": "body worn", "cros_transmitter": "CROS transmitter",
     "bone_conduction": "bone conduction", "implant_sound_processor": "implant sound processor",
-    "other": "other", "unknown": "not recorded",
+    "other": "other", "unknown": "recorded as unknown",
     "immersion": "immersion", "splash": "splash", "perspiration": "perspiration",
     "none_known": "no known exposure",
     "under_24h": "under 24 hours", "24_48h": "24 to 48 hours", "2_4_days": "2 to 4 days",
