@@ -98,7 +98,7 @@ def build_warehouse(job: Job) -> None:
 def run_measure(job: Job, name: str) -> int:
     """Compute one measure into the next warehouse; returns its rows."""
     wanted = next(item for item in MEASURES if item.name == name)
-    return measure.run_measure(job.target, wanted, job.settings)
+    return measure.run_measure(job.target, wanted, job.settings, job.as_of)
 
 
 def close_account(job: Job) -> int:

@@ -12,10 +12,11 @@ import jinja2
 import polars as pl
 from markupsafe import Markup
 
-from reports import methods, overview, tables, words
+from reports import overview, simulations, tables, words
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, INDEX, METHODS, PAGES
 from reports.drawing import runtime, static_svg
 from reports.figure import Dashboard, Figure, Frames, Spec
+from reports.methods import catalogue as methods
 from reports.security import inert_json, policy
 
 MOST_BYTES = 2_500_000
@@ -102,7 +103,11 @@ def page_texts(
         found += [(page.id, figure) for group in drawn for figure in group]
         texts[f"{page.id}.html"] = writer.dashboard(page, drawn)
     texts["methods.html"] = writer.write(
-        "methods.html.j2", METHODS, entries=methods.ENTRIES, setting_rows=writer.setting_rows()
+        "methods.html.j2",
+        METHODS,
+        entries=methods.ENTRIES,
+        simulations=simulations.recorded(),
+        setting_rows=writer.setting_rows(),
     )
     texts["dictionary.html"] = writer.write(
         "dictionary.html.j2", DICTIONARY, tables=_dictionary(frames)

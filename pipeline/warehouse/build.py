@@ -11,7 +11,7 @@ import polars as pl
 from pipeline.settings import Settings
 from pipeline.statistics.climate import koeppen_geiger
 from pipeline.warehouse import rules
-from pipeline.warehouse.connect import columns, create, insert, quoted, sql, writer
+from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
 from schemas import macros
 from schemas.audit.quarantined_row import QuarantinedRow
 from schemas.audit.refused_value import RefusedValue
@@ -85,11 +85,7 @@ def build_warehouse(
     """
     used = [p for p in parts if sites is None or p.site_id is None or p.site_id in sites]
     with writer(target) as connection:
-        connection.execute(
-            f"SET VARIABLE as_of = DATE '{as_of.isoformat()}';"
-            f"SET VARIABLE episode_gap_days = {settings.episode_gap_days};"
-            f"SET VARIABLE overdue_days = {settings.dose_check_overdue_days}"
-        )
+        set_variables(connection, as_of, settings)
         _prepare(connection, parts, used, sites)
         for table in PARTS:
             _view_part(connection, table, used)

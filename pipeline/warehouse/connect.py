@@ -3,6 +3,7 @@
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import date
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import duckdb
 import polars as pl
 
 from pipeline.errors import StoreError, first_line
+from pipeline.settings import Settings
 from schemas.declare import Table
 from schemas.dictionary import comments
 
@@ -103,6 +105,18 @@ def reader(warehouse: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         raise damaged(warehouse, error) from error
     finally:
         connection.close()
+
+
+def set_variables(connection: duckdb.DuckDBPyConnection, as_of: date, settings: Settings) -> None:
+    """Make the run's day and every number among the settings readable in SQL.
+
+    `getvariable('as_of')`; a setting by its dotted name with underscores, as in
+    `getvariable('tolerances_hfa_gain_db')`.
+    """
+    connection.execute(f"SET VARIABLE as_of = DATE '{as_of.isoformat()}'")
+    for name, value in settings.flat().items():
+        if isinstance(value, int | float):
+            connection.execute(f"SET VARIABLE {name.replace('.', '_')} = {value}")
 
 
 def damaged(warehouse: Path, error: duckdb.Error) -> StoreError:

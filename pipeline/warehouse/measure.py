@@ -1,24 +1,27 @@
 """Run one measure: its queries count in SQL, its function infers, its table is replaced."""
 
+from datetime import date
 from pathlib import Path
 
 from pipeline.measures.measure import Measure, query_text
 from pipeline.settings import Settings
-from pipeline.warehouse.connect import create, insert, writer
+from pipeline.warehouse.connect import create, insert, set_variables, writer
 
 
-def run_measure(target: Path, measure: Measure, settings: Settings) -> int:
+def run_measure(target: Path, measure: Measure, settings: Settings, as_of: date) -> int:
     """Compute one measure into the warehouse being built.
 
     Args:
         target: the warehouse, its facts and the measures it needs filled.
         measure: the measure.
         settings: the group's settings.
+        as_of: the day from which ages are reckoned.
 
     Returns:
         The number of rows written.
     """
     with writer(target) as connection:
+        set_variables(connection, as_of, settings)
         counts = {query: connection.sql(query_text(query)).pl() for query in measure.queries}
         frame = measure.infer(counts, settings)
         create(connection, measure.schema)

@@ -1,6 +1,7 @@
 """A warehouse of a few made rows, with the facts' declared columns."""
 
 import tomllib
+from datetime import date
 from pathlib import Path
 
 import duckdb
@@ -9,6 +10,7 @@ import polars as pl
 from pipeline.measures.catalogue import MEASURES
 from pipeline.measures.measure import query_text
 from pipeline.settings import Settings
+from pipeline.warehouse.connect import set_variables
 from schemas.facts.catalogue import FACTS
 
 CHECKS = tomllib.loads((Path(__file__).parents[1] / "checks" / "measures.toml").read_text())
@@ -45,9 +47,12 @@ def insert(con: duckdb.DuckDBPyConnection, table: str, rows: list[dict]) -> None
 
 
 def run(
-    con: duckdb.DuckDBPyConnection, settings: Settings | None = None
+    con: duckdb.DuckDBPyConnection,
+    settings: Settings | None = None,
+    as_of: date = date(2026, 7, 1),
 ) -> dict[str, pl.DataFrame]:
     """Run every measure in order and return its table."""
+    set_variables(con, as_of, settings or Settings())
     found = {}
     for measure in MEASURES:
         counts = {

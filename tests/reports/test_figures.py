@@ -9,13 +9,14 @@ import polars as pl
 import pytest
 
 from pipeline.disclosure.suppress import suppress
-from reports import charts, methods, rates, tables, words
+from reports import charts, rates, tables, words
 from reports.dashboards.declared import DASHBOARDS
 from reports.errors import ReportError
 from reports.figure import Figure, Title, refuse_unfit
 from reports.figures import calendar_strip, chamber_use, dose_checks, moisture, refused_rules
 from reports.figures.rescue_by_condition import rescue_by_condition
 from reports.figures.working_improvement import working_improvement
+from reports.methods import catalogue as methods
 from schemas.facts.catalogue import FACTS
 from schemas.measures.catalogue import MEASURES
 from tests.reports import made_up

@@ -11,8 +11,8 @@ from urllib.parse import unquote
 import polars as pl
 import pytest
 
-from reports import methods
 from reports.dashboards.declared import DASHBOARDS, PAGES
+from reports.methods import catalogue as methods
 from reports.pages import FRAMES, MOST_BYTES, page_texts, render
 from reports.summaries import refusals
 from reports.tables import neutralised

@@ -115,7 +115,7 @@ judged AS (
         CASE
             WHEN treatment <> 'dried' OR dryer_id IS NULL THEN NULL
             WHEN NOT is_ever_checked THEN 'never_checked'
-            WHEN coalesce(local_date - last_checked_on > getvariable('overdue_days'), true)
+            WHEN coalesce(local_date - last_checked_on > getvariable('dose_check_overdue_days'), true)
                 THEN 'overdue'
             WHEN last_is_tolerated THEN 'in_tolerance'
             WHEN is_stable THEN 'correctable'
