@@ -20,7 +20,7 @@ from schemas import dictionary
 from schemas.version import CONTRACT_VERSION
 
 REFUSALS = {
-    name: f"SELECT file_id, line, rule, column_name, advice FROM {name}"
+    name: f"SELECT file_id, line, part_of_line, rule, column_name, advice FROM {name}"
     for name in ("quarantined_row", "refused_value")
 }
 MEASURE_NAMES = tuple(item.name for item in MEASURES)

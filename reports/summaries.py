@@ -9,8 +9,8 @@ def refusals(rows: pl.DataFrame, account: pl.DataFrame) -> pl.DataFrame:
     """Count refused rows, or refused values, by site, rule and column; duplicates are no refusals.
 
     Args:
-        rows: `quarantined_row` or `refused_value` with file_id, line, rule, column_name and,
-            where the table has them, site_id and advice.
+        rows: `quarantined_row` or `refused_value` with file_id, line, part_of_line, rule,
+            column_name and, where the table has them, site_id and advice.
         account: `row_account`, which gives the site and the rows read where `rows` does not.
 
     Returns:
@@ -27,7 +27,7 @@ def refusals(rows: pl.DataFrame, account: pl.DataFrame) -> pl.DataFrame:
         rows.group_by(keys)
         .agg(
             pl.col("advice").sort(nulls_last=True).first(),
-            pl.struct("file_id", "line").n_unique().cast(pl.Int64).alias("rows"),
+            pl.struct("file_id", "line", "part_of_line").n_unique().cast(pl.Int64).alias("rows"),
         )
         .join(read, on="site_id", how="left", nulls_equal=True)
         .with_columns(

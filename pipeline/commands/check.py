@@ -111,7 +111,10 @@ def _finding(path: Path, result: Any, screened: Any) -> dict[str, Any]:
         for outcome, frame in kinds.items():
             grouped = (
                 frame.group_by("rule", "column_name", "advice")
-                .agg(rows=pl.col("line").n_unique(), lines=pl.col("line").unique().sort())
+                .agg(
+                    rows=pl.struct("line", "part_of_line").n_unique(),
+                    lines=pl.col("line").unique().sort(),
+                )
                 .sort("rows", "rule", "column_name", descending=[True, False, False])
             )
             to_do += [{"outcome": outcome, **row} for row in grouped.to_dicts()]

@@ -20,7 +20,7 @@ WHERE standing IN ('never_checked', 'overdue', 'out_of_tolerance') ORDER BY 1, 2
 REFUSED = """
 WITH faults AS (
     SELECT split_part(file, '/', 1) AS site_id, rule, any_value(advice) AS advice,
-        count(DISTINCT (file_id, line)) AS faulty_rows
+        count(DISTINCT (file_id, line, part_of_line)) AS faulty_rows
     FROM quarantined_row
     WHERE rule NOT IN ('duplicate row', 'conflicting duplicate row') GROUP BY ALL
 )

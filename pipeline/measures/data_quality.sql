@@ -136,7 +136,7 @@ of_weeks AS (
 ),
 
 refused AS (
-    SELECT f.site_id, count(DISTINCT (v.file_id, v.table_name, v.line)) AS lines
+    SELECT f.site_id, count(DISTINCT (v.file_id, v.table_name, v.line, v.part_of_line)) AS lines
     FROM refused_value AS v
     INNER JOIN (SELECT DISTINCT file_id, site_id FROM row_account WHERE is_live) AS f
         ON f.file_id = v.file_id

@@ -33,6 +33,7 @@ coupler AS (
     SELECT
         s.file_id,
         s.line,
+        s.part_of_line,
         s.hfa_gain_before_db AS gain_before,
         s.hfa_gain_after_db AS gain_after,
         s.hfa_ospl90_before_db_spl AS ospl90_before,
@@ -93,6 +94,7 @@ change AS (
     SELECT
         file_id,
         line,
+        part_of_line,
         gain_better > gain_needed OR coalesce(ospl90_better > ospl90_needed, false)
         OR coalesce(thd_better > thd_needed, false) AS is_better,
         gain_better < -gain_needed OR coalesce(ospl90_better < -ospl90_needed, false)
@@ -133,7 +135,7 @@ dried AS (
             AS is_measured_order_unknown,
         false AS is_open
     FROM session_aid AS s
-    LEFT JOIN change AS c ON c.file_id = s.file_id AND c.line = s.line
+    LEFT JOIN change AS c ON c.file_id = s.file_id AND c.line = s.line AND c.part_of_line = s.part_of_line
     WHERE s.treatment = 'dried' AND NOT s.is_outside_rates
 ),
 

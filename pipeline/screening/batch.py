@@ -170,7 +170,7 @@ def _count(results: dict[str, FileResult], screened: Screened) -> None:
         return dict(frame.group_by("file_id").agg(count.alias("n")).iter_rows())
 
     accepted = per_file(screened.accepted, pl.len())
-    quarantined = per_file(screened.quarantined, pl.col("line").n_unique())
+    quarantined = per_file(screened.quarantined, pl.struct("line", "part_of_line").n_unique())
     refused = per_file(screened.refused, pl.len())
     for file_id, result in results.items():
         result.accepted = accepted.get(file_id, 0)

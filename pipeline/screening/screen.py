@@ -17,6 +17,7 @@ from schemas.exports.catalogue import ColumnSpec, columns_of, key_of, moment_of,
 REASON = {
     "file_id": pl.String,
     "line": pl.Int64,
+    "part_of_line": pl.Int64,
     "rule": pl.String,
     "column_name": pl.String,
     "found": pl.String,
@@ -30,8 +31,8 @@ class Screened:
     """What became of a batch.
 
     Attributes:
-        accepted: typed rows of the contract with file_id and line.
-        quarantined: one row per (file_id, line, rule), with row_json.
+        accepted: typed rows of the contract with file_id, line and part_of_line.
+        quarantined: one row per (file_id, line, part_of_line, rule), with row_json.
         refused: one row per value set to null in an accepted row.
     """
 
@@ -52,7 +53,8 @@ def screen(
     """Screen one batch of one table.
 
     Args:
-        text: canonical columns as text, with file_id, line and folder_site.
+        text: canonical columns as text, with file_id, line and folder_site; part_of_line where one
+            line holds several rows, else each is the first.
         broken: records with a wrong number of fields: file_id, line, fields, wanted.
         model: the table's contract.
         key: secret key for identifiers.
@@ -73,6 +75,8 @@ def screen(
         )
     specs = columns_of(model)
     moment = moment_of(model)
+    if "part_of_line" not in text.columns:
+        text = text.with_columns(part_of_line=pl.lit(1, dtype=pl.Int64))
     text = text.with_columns(
         pl.lit(None, dtype=pl.String).alias(spec.name)
         for spec in specs
@@ -269,14 +273,17 @@ def _split(
     ).sort(ROW, "column_name", "rule", nulls_last=False)
     told = found(text, typed, failures, specs)
     reasons = failures.with_columns(found=told).join(
-        typed.select(ROW, "file_id", "line"), on=ROW, how="left", maintain_order="left"
+        typed.select(ROW, "file_id", "line", "part_of_line"),
+        on=ROW,
+        how="left",
+        maintain_order="left",
     )
     quarantined = reasons.join(fallen, on=ROW, how="semi", maintain_order="left")
     refused = reasons.join(fallen, on=ROW, how="anti", maintain_order="left")
     good = typed.join(fallen, on=ROW, how="anti", maintain_order="left")
     good = _nulled(good, refused)
     extra = ["local_date", "time_precision"] if moment_of(model) is not None else []
-    accepted = good.select(*(s.name for s in specs), *extra, "file_id", "line")
+    accepted = good.select(*(s.name for s in specs), *extra, "file_id", "line", "part_of_line")
     return Screened(
         accepted=_numbered(accepted, model),
         quarantined=_quarantine(text, typed, quarantined, failures, broken, model),
@@ -325,6 +332,7 @@ def _quarantine(
     cut = broken.select(
         "file_id",
         "line",
+        part_of_line=pl.lit(1, dtype=pl.Int64),
         rule=pl.when(pl.col("fields") < 0)
         .then(pl.lit("quotation marks enclose a whole field"))
         .otherwise(pl.lit("a row has as many fields as the header")),

@@ -13,10 +13,10 @@ ACCOUNT = """
 WITH listed AS (
     SELECT
         file_id,
-        count(DISTINCT line) FILTER (
+        count(DISTINCT (line, part_of_line)) FILTER (
             WHERE rule NOT IN ('duplicate row', 'conflicting duplicate row')
         ) AS quarantined,
-        count(DISTINCT line) FILTER (
+        count(DISTINCT (line, part_of_line)) FILTER (
             WHERE rule IN ('duplicate row', 'conflicting duplicate row')
         ) AS duplicate
     FROM quarantined_row GROUP BY file_id
@@ -73,7 +73,8 @@ def close_account(target: Path, files: pl.DataFrame) -> pl.DataFrame:
         AccountError: where rows read are not accepted + quarantined + duplicate.
     """
     facts = " UNION ALL ".join(
-        f"SELECT file_id, count(DISTINCT line) AS accepted FROM {fact} GROUP BY file_id"
+        "SELECT file_id, count(DISTINCT (line, part_of_line)) AS accepted"
+        f" FROM {fact} GROUP BY file_id"
         for fact in FACT_OF.values()
     )
     loaded = f"{facts} UNION ALL SELECT file_id, accepted FROM device_row_count"

@@ -156,7 +156,7 @@ def _files(paths: Sequence[Path]) -> str:
 def _view_part(connection: duckdb.DuckDBPyConnection, table: str, used: Sequence[LivePart]) -> None:
     """Make a view of one table's accepted rows with every declared column, even of no file."""
     model = PARTS[table]
-    kinds = columns(model) | {"file_id": "VARCHAR", "line": "BIGINT"}
+    kinds = columns(model) | {"file_id": "VARCHAR", "line": "BIGINT", "part_of_line": "BIGINT"}
     if moment_of(model) is not None:
         kinds |= {"local_date": "DATE", "time_precision": "VARCHAR"}
     listed = ", ".join(f'NULL::{kind} AS "{name}"' for name, kind in kinds.items())
@@ -169,7 +169,11 @@ def _view_part(connection: duckdb.DuckDBPyConnection, table: str, used: Sequence
 
 
 def _view_quarantine(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) -> None:
-    kinds = dict.fromkeys(TEXT_COLUMNS, "VARCHAR") | {"line": "BIGINT", "table_name": "VARCHAR"}
+    kinds = dict.fromkeys(TEXT_COLUMNS, "VARCHAR") | {
+        "line": "BIGINT",
+        "part_of_line": "BIGINT",
+        "table_name": "VARCHAR",
+    }
     kinds |= SESSION_COLUMNS
     listed = ", ".join(f"NULL::{kind} AS {name}" for name, kind in kinds.items())
     query = f"SELECT {listed} WHERE false"
@@ -227,6 +231,7 @@ def _judge(connection: duckdb.DuckDBPyConnection, table: str, source: str) -> No
     connection.execute(
         f"CREATE TEMP VIEW live_{table} AS SELECT p.* FROM part_{table} AS p"
         f" ANTI JOIN verdict_{table} AS v ON v.file_id = p.file_id AND v.line = p.line"
+        " AND v.part_of_line = p.part_of_line"
     )
 
 
@@ -262,10 +267,10 @@ def _list_rows(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) 
     connection.execute("CREATE TEMP TABLE session_conflict AS " + sql("session_conflict"))
     kinds = ("file_id", "rule", "column_name", "found", "advice", "table_name")
     empty = ", ".join(f"NULL::VARCHAR AS {name}" for name in kinds)
-    query = f"SELECT {empty}, NULL::BIGINT AS line WHERE false"
+    query = f"SELECT {empty}, NULL::BIGINT AS line, NULL::BIGINT AS part_of_line WHERE false"
     own = [part.refused for part in used if part.refused is not None]
     if own:
-        chosen = f"{', '.join(kinds)}, line"
+        chosen = f"{', '.join(kinds)}, line, part_of_line"
         query = f"SELECT {chosen} FROM read_parquet({_files(own)}, union_by_name = true)"
     connection.execute(f"CREATE TEMP VIEW part_refused AS {query}")
     text = sql("refused_value", rule=quoted(rules.AGREEMENT), advice=quoted(rules.ADVICE_AGREEMENT))
@@ -286,11 +291,12 @@ def _verdicts() -> str:
         )
         found = f"CASE v.rule {values} END" if values else "NULL::VARCHAR"
         told.append(
-            f"SELECT v.file_id, v.line, {quoted(table)} AS table_name, v.rule,"
+            f"SELECT v.file_id, v.line, v.part_of_line, {quoted(table)} AS table_name, v.rule,"
             f" CASE v.rule {cases} END AS column_name, {found} AS found,"
             f" CASE v.rule {advice} END AS advice,"
             " CASE WHEN NOT v.rule LIKE '%duplicate row' THEN to_json(p)::VARCHAR END AS row_json"
             f" FROM verdict_{table} AS v"
             f" JOIN part_{table} AS p ON p.file_id = v.file_id AND p.line = v.line"
+            " AND p.part_of_line = v.part_of_line"
         )
     return " UNION ALL ".join(told)

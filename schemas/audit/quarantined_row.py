@@ -7,12 +7,13 @@ class QuarantinedRow(Table):
     """One row per row of a live file that does not count, rule it fails and column named.
 
     Duplicates are listed too, under "duplicate row" and "conflicting duplicate row".
-    Key: file_id, line, table_name, rule, column_name.
+    Key: file_id, line, part_of_line, table_name, rule, column_name.
     """
 
     file_id: str = column("The file version.", required=True)
     file: str = column("Folder and name of the file.", required=True)
     line: int = column("Physical line where the record starts.", ge=1, required=True)
+    part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)
     table_name: str = column("The export table.", required=True)
     rule: str = column("The rule the row fails, as the clinic reads it.", required=True)
     column_name: str = column("The column at fault; null where it is the whole row.")
@@ -31,5 +32,5 @@ class QuarantinedRow(Table):
 
         name = "quarantined_row"
         metadata = {  # noqa: RUF012
-            "key": ("file_id", "line", "table_name", "rule", "column_name"),
+            "key": ("file_id", "line", "part_of_line", "table_name", "rule", "column_name"),
         }

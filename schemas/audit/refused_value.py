@@ -6,12 +6,13 @@ from schemas.declare import Table, column
 class RefusedValue(Table):
     """One row per value set to null in a row that was kept, and rule it fails.
 
-    Key: file_id, line, table_name, column_name, rule.
+    Key: file_id, line, part_of_line, table_name, column_name, rule.
     """
 
     file_id: str = column("The file version.", required=True)
     file: str = column("Folder and name of the file.", required=True)
     line: int = column("Physical line where the record starts.", ge=1, required=True)
+    part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)
     table_name: str = column("The export table.", required=True)
     rule: str = column("The rule the value fails, as the clinic reads it.", required=True)
     column_name: str = column("The column that was set to null.", required=True)
@@ -26,5 +27,5 @@ class RefusedValue(Table):
 
         name = "refused_value"
         metadata = {  # noqa: RUF012
-            "key": ("file_id", "line", "table_name", "column_name", "rule"),
+            "key": ("file_id", "line", "part_of_line", "table_name", "column_name", "rule"),
         }

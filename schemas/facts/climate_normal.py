@@ -17,6 +17,7 @@ class ClimateNormal(Table):
     is_wet: bool = column("At least a twelfth of the year's rain; null where it is not known.")
     file_id: str = column("The file version the row was read from.", required=True)
     line: int = column("Physical line where the record starts.", required=True)
+    part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)
 
     class Config(Table.Config):
         """The table's name and key."""

@@ -19,6 +19,7 @@ class DeviceModel(Table):
     drying_temp_max_c: float = column("Highest temperature the maker allows.", unit="°C")
     file_id: str = column("The file version the row was read from.", required=True)
     line: int = column("Physical line where the record starts.", required=True)
+    part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)
 
     class Config(Table.Config):
         """The table's name and key."""

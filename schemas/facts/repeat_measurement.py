@@ -32,6 +32,7 @@ class RepeatMeasurement(Table):
     second_thd_pct: float = column("Second total harmonic distortion.", unit="%")
     file_id: str = column("The file version the row was read from.", required=True)
     line: int = column("Physical line where the record starts.", required=True)
+    part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)
 
     class Config(Table.Config):
         """The table's name and key."""

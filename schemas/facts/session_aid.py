@@ -19,7 +19,7 @@ EXPORTED: type[Table] = taken_from(Sessions, without={"started_at"})
 class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
     """One row per aid per session or comparison visit that counts.
 
-    Key: site_id, session_key, device_key, ear, file_id, line.
+    Key: site_id, session_key, device_key, ear, file_id, line, part_of_line.
     """
 
     started_at_utc: INSTANT = column("Start of the cycle or visit.", required=True)
@@ -107,12 +107,21 @@ class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
     )
     file_id: str = column("The file version the row was read from.", required=True)
     line: int = column("Physical line where the record starts.", required=True)
+    part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)
 
     class Config(Table.Config):
         """The table's name and key."""
 
         name = "session_aid"
         metadata = {  # noqa: RUF012
-            "key": ("site_id", "session_key", "device_key", "ear", "file_id", "line"),
+            "key": (
+                "site_id",
+                "session_key",
+                "device_key",
+                "ear",
+                "file_id",
+                "line",
+                "part_of_line",
+            ),
             "moment": "started_at_utc",
         }

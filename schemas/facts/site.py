@@ -34,6 +34,7 @@ class Site(Table):
     last_local_date: pl.Date = column("Day of its last loaded session; null before the first.")
     file_id: str = column("The file version the row was read from.", required=True)
     line: int = column("Physical line where the record starts.", required=True)
+    part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)
 
     class Config(Table.Config):
         """The table's name and key."""

@@ -21,7 +21,8 @@ TYPES = {
 AUDIT = """
 CREATE TABLE row_account (file_id VARCHAR, site_id VARCHAR, table_name VARCHAR, rows_read BIGINT,
     quarantined BIGINT, duplicate BIGINT, is_live BOOLEAN);
-CREATE TABLE refused_value (file_id VARCHAR, table_name VARCHAR, line BIGINT)
+CREATE TABLE refused_value (file_id VARCHAR, table_name VARCHAR, line BIGINT,
+    part_of_line BIGINT DEFAULT 1)
 """
 
 
@@ -39,8 +40,10 @@ def warehouse() -> duckdb.DuckDBPyConnection:
 
 
 def insert(con: duckdb.DuckDBPyConnection, table: str, rows: list[dict]) -> None:
-    """Insert rows by column name."""
+    """Insert rows by column name; a row is the first of its line where nothing else is said."""
     frame = pl.DataFrame(rows, infer_schema_length=None)
+    if "line" in frame.columns and "part_of_line" not in frame.columns:
+        frame = frame.with_columns(part_of_line=pl.lit(1))
     con.register("made", frame.to_arrow())
     con.execute(f"INSERT INTO {table} BY NAME SELECT * FROM made")
     con.unregister("made")

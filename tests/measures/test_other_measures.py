@@ -154,7 +154,7 @@ def test_quality_checks_count_what_they_say():
                  "exposure": "immersion", "disposition": "returned_to_wearer"},
     ])  # fmt: skip
     con.execute("INSERT INTO row_account VALUES ('f', 'site-01', 'sessions', 200, 8, 2, true)")
-    con.execute("INSERT INTO refused_value VALUES ('f', 'sessions', 4), ('f', 'sessions', 4)")
+    con.execute("INSERT INTO refused_value VALUES ('f', 'sessions', 4, 1), ('f', 'sessions', 4, 1)")
     frame = run(con)["data_quality"]
     found = {row["check_name"]: (row["numerator"], row["denominator"], row["is_over"])
              for row in frame.to_dicts()}  # fmt: skip

@@ -267,7 +267,7 @@ def test_frames_named_for_the_caller_are_declared():
 
 def test_refusals_are_counted_by_row_not_by_mention():
     rows = pl.DataFrame({
-        "file_id": ["f0", "f0", "f1", "f1"], "line": [2, 2, 9, 4],
+        "file_id": ["f0", "f0", "f1", "f1"], "line": [2, 2, 9, 4], "part_of_line": [1, 1, 1, 1],
         "rule": ["a", "a", "a", "duplicate row"], "column_name": ["x", "x", "x", None],
         "advice": ["fix", None, "fix", None],
     })  # fmt: skip

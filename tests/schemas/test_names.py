@@ -45,7 +45,7 @@ UNITS_OF = {
     "_rate": {"share 0-1"},
 }
 # Whole numbers that count or number, and so have no unit.
-NUMBERS = {"line", "replicate", "sequence", "month"}
+NUMBERS = {"line", "part_of_line", "replicate", "sequence", "month"}
 # Truths whose names the trade's exports fix without is_ or has_.
 TRUTHS = {"vacuum_allowed", "in_warranty"}
 DAYS = ("_on", "_date", "_from", "month", "as_of")

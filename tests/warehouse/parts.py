@@ -27,8 +27,9 @@ TEXT_KEY = dict.fromkeys(
     ("site_id", "session_id", "dryer_id", "time_precision", "treatment"), pl.String
 )
 QUARANTINE = {
-    "file_id": pl.String, "line": pl.Int64, "table_name": pl.String, "rule": pl.String,
-    "column_name": pl.String, "found": pl.String, "advice": pl.String, "row_json": pl.String,
+    "file_id": pl.String, "line": pl.Int64, "part_of_line": pl.Int64,
+    "table_name": pl.String, "rule": pl.String, "column_name": pl.String,
+    "found": pl.String, "advice": pl.String, "row_json": pl.String,
     "started_at": pl.Datetime("us", "UTC"), **TEXT_KEY,
 }  # fmt: skip
 
@@ -54,7 +55,7 @@ def part(
     """Write one file's accepted and quarantined rows; lines number from 2 in the order given."""
     model = PARTS[table]
     schema: dict[str, Any] = {n: c.dtype.type for n, c in model.to_schema().columns.items()}
-    extra: dict[str, Any] = {"file_id": pl.String, "line": pl.Int64}
+    extra: dict[str, Any] = {"file_id": pl.String, "line": pl.Int64, "part_of_line": pl.Int64}
     moment = moment_of(model)
     if moment is not None:
         extra |= {"local_date": pl.Date, "time_precision": pl.String}
@@ -63,12 +64,15 @@ def part(
     full = []
     for line, row in enumerate(rows, start=2):
         local = {"local_date": row[moment].date(), "time_precision": "instant"} if moment else {}
-        full.append({"file_id": file_id, "line": line} | local | row)
+        full.append({"file_id": file_id, "line": line, "part_of_line": 1} | local | row)
     validated = folder / f"{file_id}.parquet"
     pl.DataFrame(full, schema=schema | extra).write_parquet(validated)
     quarantine = None
     if quarantined:
-        told = [{"file_id": file_id, "line": 900 + i} | row for i, row in enumerate(quarantined)]
+        told = [
+            {"file_id": file_id, "line": 900 + i, "part_of_line": 1} | row
+            for i, row in enumerate(quarantined)
+        ]
         quarantine = folder / f"{file_id}-quarantine.parquet"
         pl.DataFrame(told, schema=QUARANTINE).write_parquet(quarantine)
     return LivePart(

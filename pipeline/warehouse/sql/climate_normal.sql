@@ -12,6 +12,7 @@ SELECT
             THEN p.precipitation_mm * 12 >= sum(p.precipitation_mm) OVER year
     END AS is_wet,
     p.file_id,
-    p.line
+    p.line,
+    p.part_of_line
 FROM live_climate_normals AS p
 WINDOW year AS (PARTITION BY p.site_id)

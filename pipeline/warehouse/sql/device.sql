@@ -3,16 +3,16 @@
 SELECT
     site_id,
     device_id,
-    max_by(wearer_key, (started_at_utc, file_id, line)) AS wearer_key,
-    max_by(device_style, (started_at_utc, file_id, line)) AS device_style,
-    max_by(is_outside_rates, (started_at_utc, file_id, line)) AS is_outside_rates,
-    max_by(power_source, (started_at_utc, file_id, line)) FILTER (
+    max_by(wearer_key, (started_at_utc, file_id, line, part_of_line)) AS wearer_key,
+    max_by(device_style, (started_at_utc, file_id, line, part_of_line)) AS device_style,
+    max_by(is_outside_rates, (started_at_utc, file_id, line, part_of_line)) AS is_outside_rates,
+    max_by(power_source, (started_at_utc, file_id, line, part_of_line)) FILTER (
         WHERE power_source IS NOT NULL
     ) AS power_source,
-    max_by(model_code, (started_at_utc, file_id, line)) FILTER (
+    max_by(model_code, (started_at_utc, file_id, line, part_of_line)) FILTER (
         WHERE model_code IS NOT NULL
     ) AS model_code,
-    max_by(receiver_code, (started_at_utc, file_id, line)) FILTER (
+    max_by(receiver_code, (started_at_utc, file_id, line, part_of_line)) FILTER (
         WHERE receiver_code IS NOT NULL
     ) AS receiver_code,
     max(fitted_on) AS fitted_on,

@@ -10,5 +10,6 @@ SELECT
     p.vacuum_allowed,
     p.drying_temp_max_c,
     p.file_id,
-    p.line
+    p.line,
+    p.part_of_line
 FROM live_device_models AS p

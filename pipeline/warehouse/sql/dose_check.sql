@@ -25,7 +25,8 @@ SELECT
     END AS is_within_tolerance,
     e.occurred_on AS valid_from,
     p.file_id,
-    p.line
+    p.line,
+    p.part_of_line
 FROM live_dose_checks AS p
 JOIN dryer AS d ON d.site_id = p.site_id AND d.dryer_id = p.dryer_id
 ASOF LEFT JOIN dryer_event AS e

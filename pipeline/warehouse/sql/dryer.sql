@@ -10,5 +10,6 @@ SELECT
     coalesce(p.dose_tolerance_floor_ul, 0.2) AS dose_tolerance_floor_ul,
     p.reading_principle,
     p.file_id,
-    p.line
+    p.line,
+    p.part_of_line
 FROM live_dryers AS p

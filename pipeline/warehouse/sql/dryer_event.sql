@@ -6,6 +6,7 @@ SELECT
     p.occurred_on,
     p.event,
     p.file_id,
-    p.line
+    p.line,
+    p.part_of_line
 FROM live_dryer_events AS p
 JOIN dryer AS d ON d.dryer_id = p.dryer_id

@@ -9,7 +9,8 @@ WITH last_row AS (
         episode_number,
         max(local_date) AS ended_on,
         arg_max(file_id, cycle_number) AS file_id,
-        arg_max(line, cycle_number) AS line
+        arg_max(line, cycle_number) AS line,
+        arg_max(part_of_line, cycle_number) AS part_of_line
     FROM episode_row
     GROUP BY episode_id, site_id, device_id, episode_number
 ),
@@ -21,7 +22,7 @@ next_start AS (
 site_end AS (
     SELECT r.site_id, max(r.local_date) AS last_date
     FROM session_row AS r
-    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line
+    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
     GROUP BY r.site_id
 ),
 sent_away AS (
@@ -43,7 +44,7 @@ reason_known AS (
             WHEN s.last_date > l.ended_on + getvariable('episode_gap_days') THEN 'gap'
         END AS ended_by_reason
     FROM last_row AS l
-    JOIN part_sessions AS p ON p.file_id = l.file_id AND p.line = l.line
+    JOIN part_sessions AS p ON p.file_id = l.file_id AND p.line = l.line AND p.part_of_line = l.part_of_line
     JOIN site_end AS s ON s.site_id = l.site_id
     LEFT JOIN next_start AS n
         ON n.site_id = l.site_id

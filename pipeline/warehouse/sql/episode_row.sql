@@ -4,6 +4,7 @@ WITH dried AS (
     SELECT
         r.file_id,
         r.line,
+        r.part_of_line,
         r.site_id,
         r.device_id,
         r.started_at,
@@ -23,8 +24,8 @@ WITH dried AS (
                 END
         END AS hours_at_most
     FROM session_row AS r
-    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line
-    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line
+    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
+    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line AND p.part_of_line = r.part_of_line
     WHERE r.treatment = 'dried' AND r.device_id IS NOT NULL
 ),
 after_earlier AS (
@@ -36,7 +37,7 @@ after_earlier AS (
         lag(disposition) OVER aid AS earlier_disposition
     FROM dried
     WINDOW aid AS (
-        PARTITION BY site_id, device_id ORDER BY started_at, session_key, ear, line
+        PARTITION BY site_id, device_id ORDER BY started_at, session_key, ear, line, part_of_line
     )
 ),
 sent_away AS (
@@ -79,13 +80,14 @@ numbered AS (
         count(parted_by) OVER aid AS episode_number
     FROM parted
     WINDOW aid AS (
-        PARTITION BY site_id, device_id ORDER BY started_at, session_key, ear, line
+        PARTITION BY site_id, device_id ORDER BY started_at, session_key, ear, line, part_of_line
         ROWS UNBOUNDED PRECEDING
     )
 )
 SELECT
     file_id,
     line,
+    part_of_line,
     site_id,
     device_id,
     local_date,
@@ -98,6 +100,6 @@ SELECT
     episode_number,
     row_number() OVER (
         PARTITION BY site_id, device_id, episode_number
-        ORDER BY started_at, session_key, ear, line
+        ORDER BY started_at, session_key, ear, line, part_of_line
     ) AS cycle_number
 FROM numbered

@@ -1,9 +1,9 @@
 -- Grain: one row per row read that does not count, with the reason.
 -- Denominator: every accepted row of the live files of one table.
--- Placeholders: {table} the part's name, {source} rows with file_id, line, row_key and rule,
--- {content} the row's content at stored resolution.
+-- Placeholders: {table} the part's name, {source} rows with file_id, line, part_of_line,
+-- row_key and rule, {content} the row's content at stored resolution.
 WITH judged AS (
-    SELECT s.file_id, s.line, f.file_rank, s.row_key, s.rule
+    SELECT s.file_id, s.line, s.part_of_line, f.file_rank, s.row_key, s.rule
     FROM {source} AS s
     JOIN live_file AS f ON f.file_id = s.file_id AND f.table_name = '{table}'
 ),
@@ -18,23 +18,25 @@ placed AS (
     SELECT
         j.file_id,
         j.line,
+        j.part_of_line,
         j.row_key,
         row_number() OVER (
-            PARTITION BY j.row_key ORDER BY j.file_rank DESC, j.line
+            PARTITION BY j.row_key ORDER BY j.file_rank DESC, j.line, j.part_of_line
         ) AS place
     FROM judged AS j
     JOIN shared_key AS k ON k.row_key = j.row_key
     WHERE j.rule IS NULL
 ),
 content AS (
-    SELECT d.file_id, d.line, d.row_key, d.place, {content} AS content
+    SELECT d.file_id, d.line, d.part_of_line, d.row_key, d.place, {content} AS content
     FROM placed AS d
-    JOIN part_{table} AS p ON p.file_id = d.file_id AND p.line = d.line
+    JOIN part_{table} AS p ON p.file_id = d.file_id AND p.line = d.line AND p.part_of_line = d.part_of_line
 ),
 duplicate AS (
     SELECT
         d.file_id,
         d.line,
+        d.part_of_line,
         CASE
             WHEN d.content = newest.content THEN 'duplicate row'
             ELSE 'conflicting duplicate row'
@@ -43,6 +45,6 @@ duplicate AS (
     JOIN content AS newest ON newest.row_key = d.row_key AND newest.place = 1
     WHERE d.place > 1
 )
-SELECT file_id, line, rule FROM judged WHERE rule IS NOT NULL
+SELECT file_id, line, part_of_line, rule FROM judged WHERE rule IS NOT NULL
 UNION ALL
-SELECT file_id, line, rule FROM duplicate
+SELECT file_id, line, part_of_line, rule FROM duplicate

@@ -1,16 +1,17 @@
 -- Grain: one row per (file, line, rule): a row that does not count, with the reason.
 -- Denominator: rows quarantined in screening or by a set rule, and duplicates, of the live files.
 WITH said AS (
-    SELECT file_id, line, table_name, rule, column_name, found, advice, row_json
+    SELECT file_id, line, part_of_line, table_name, rule, column_name, found, advice, row_json
     FROM part_quarantine
     UNION ALL
-    SELECT file_id, line, table_name, rule, column_name, found, advice, row_json
+    SELECT file_id, line, part_of_line, table_name, rule, column_name, found, advice, row_json
     FROM ({verdicts})
 )
 SELECT
     s.file_id,
     f.file,
     s.line,
+    s.part_of_line,
     s.table_name,
     s.rule,
     s.column_name,

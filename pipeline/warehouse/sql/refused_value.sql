@@ -1,16 +1,17 @@
 -- Grain: one row per value set to null in a row that is kept.
 -- Denominator: values refused in screening, and columns on which a session's rows disagree.
 WITH said AS (
-    SELECT file_id, line, table_name, rule, column_name, found, advice
+    SELECT file_id, line, part_of_line, table_name, rule, column_name, found, advice
     FROM part_refused
     UNION ALL
-    SELECT file_id, line, 'sessions' AS table_name, {rule} AS rule, column_name, found, {advice} AS advice
+    SELECT file_id, line, part_of_line, 'sessions' AS table_name, {rule} AS rule, column_name, found, {advice} AS advice
     FROM session_conflict
 )
 SELECT
     s.file_id,
     f.file,
     s.line,
+    s.part_of_line,
     s.table_name,
     s.rule,
     s.column_name,

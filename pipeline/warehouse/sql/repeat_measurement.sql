@@ -17,5 +17,6 @@ SELECT
     p.second_ein_db_spl,
     p.second_thd_pct,
     p.file_id,
-    p.line
+    p.line,
+    p.part_of_line
 FROM live_repeat_measurements AS p

@@ -10,5 +10,6 @@ SELECT
     p.cost,
     p.days_without_device,
     p.file_id,
-    p.line
+    p.line,
+    p.part_of_line
 FROM live_service_events AS p

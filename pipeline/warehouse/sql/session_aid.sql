@@ -1,12 +1,12 @@
 -- Grain: one row per aid per session or comparison visit that counts.
 -- Denominator: session rows that pass every rule and are the newest version of their key.
 WITH cleaned_row AS (
-    SELECT file_id, line, site_id, device_id, local_date
+    SELECT file_id, line, part_of_line, site_id, device_id, local_date
     FROM session_row
     WHERE treatment = 'cleaned_only' AND device_id IS NOT NULL
 ),
 cleaned_history AS (
-    SELECT c.file_id, c.line, e.local_date AS dried_on
+    SELECT c.file_id, c.line, c.part_of_line, e.local_date AS dried_on
     FROM cleaned_row AS c
     ASOF JOIN episode_row AS e
         ON e.site_id = c.site_id AND e.device_id = c.device_id AND e.local_date < c.local_date
@@ -15,6 +15,7 @@ placed AS (
     SELECT
         r.file_id,
         r.line,
+        r.part_of_line,
         r.episode_id,
         r.cycle_number,
         r.earlier_date,
@@ -129,16 +130,17 @@ joined AS (
         e.is_open AS is_episode_open,
         s.local_date - coalesce(e.earlier_date, h.dried_on) AS days_since_last_dry,
         p.file_id,
-        p.line
+        p.line,
+        p.part_of_line
     FROM session_row AS r
-    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line
-    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line
+    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
+    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line AND p.part_of_line = r.part_of_line
     JOIN session_reading AS s ON s.site_id = r.site_id AND s.session_key = r.session_key
     JOIN site AS c ON c.site_id = r.site_id
     LEFT JOIN climate_normal AS n ON n.site_id = r.site_id AND n.month = month(s.local_date)
     LEFT JOIN live_devices AS d ON d.site_id = r.site_id AND d.device_id = r.device_id
-    LEFT JOIN placed AS e ON e.file_id = r.file_id AND e.line = r.line
-    LEFT JOIN cleaned_history AS h ON h.file_id = r.file_id AND h.line = r.line
+    LEFT JOIN placed AS e ON e.file_id = r.file_id AND e.line = r.line AND e.part_of_line = r.part_of_line
+    LEFT JOIN cleaned_history AS h ON h.file_id = r.file_id AND h.line = r.line AND h.part_of_line = r.part_of_line
 )
 SELECT
     site_id,
@@ -235,5 +237,6 @@ SELECT
         ELSE '365_days_or_more'
     END AS days_since_dry_band,
     file_id,
-    line
+    line,
+    part_of_line
 FROM joined

@@ -4,6 +4,7 @@ WITH live_row AS (
     SELECT
         r.file_id,
         r.line,
+        r.part_of_line,
         r.site_id,
         r.session_key,
         r.dryer_id,
@@ -17,15 +18,16 @@ WITH live_row AS (
         p.chamber_pressure_min_kpa_abs,
         p.chamber_temp_max_c
     FROM session_row AS r
-    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line
+    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
     JOIN session_load AS l
         ON l.site_id = r.site_id AND l.session_key = r.session_key AND l.aids_counted > 1
-    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line
+    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line AND p.part_of_line = r.part_of_line
 ),
 named_value AS (
     SELECT
         file_id,
         line,
+        part_of_line,
         site_id,
         session_key,
         unnest([
@@ -53,7 +55,7 @@ disagreed AS (
     GROUP BY site_id, session_key, column_name
     HAVING min(found) <> max(found)
 )
-SELECT n.file_id, n.line, n.column_name, n.found
+SELECT n.file_id, n.line, n.part_of_line, n.column_name, n.found
 FROM named_value AS n
 JOIN disagreed AS d
     ON d.site_id = n.site_id AND d.session_key = n.session_key AND d.column_name = n.column_name

@@ -11,6 +11,7 @@ quarantined_line AS (
     SELECT DISTINCT
         q.file_id,
         q.line,
+        q.part_of_line,
         q.site_id,
         CASE
             WHEN q.session_id IS NOT NULL THEN q.session_id
@@ -29,7 +30,7 @@ quarantined_line AS (
 row_counted AS (
     SELECT r.site_id, r.session_key, v.rule IS NULL AS is_live
     FROM session_row AS r
-    LEFT JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line
+    LEFT JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
     WHERE v.rule IS NULL OR NOT v.rule LIKE '%duplicate row'
     UNION ALL
     SELECT site_id, session_key, false AS is_live

@@ -2,9 +2,9 @@
 -- Denominator: sessions with at least one row that counts. Where rows disagree on a column of
 -- the session, the column is null and the values are listed as refused.
 WITH live_row AS (
-    SELECT r.file_id, r.line, r.site_id, r.session_key, r.treatment, r.dryer_id, l.aids_counted
+    SELECT r.file_id, r.line, r.part_of_line, r.site_id, r.session_key, r.treatment, r.dryer_id, l.aids_counted
     FROM session_row AS r
-    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line
+    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
     JOIN session_load AS l ON l.site_id = r.site_id AND l.session_key = r.session_key
 ),
 own_column AS (
@@ -26,7 +26,7 @@ own_column AS (
         p.chamber_pressure_min_kpa_abs,
         p.chamber_temp_max_c
     FROM live_row AS r
-    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line
+    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line AND p.part_of_line = r.part_of_line
 ),
 agreed AS (
     SELECT

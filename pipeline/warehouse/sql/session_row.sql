@@ -10,6 +10,7 @@ row_read AS (
     SELECT
         p.file_id,
         p.line,
+        p.part_of_line,
         p.site_id,
         p.session_id,
         p.device_id,
@@ -46,7 +47,7 @@ aid_known AS (
     SELECT
         *,
         ear || ' ' || row_number() OVER (
-            PARTITION BY file_id, site_id, coalesce(load_key, start_text), ear ORDER BY line
+            PARTITION BY file_id, site_id, coalesce(load_key, start_text), ear ORDER BY line, part_of_line
         ) AS aid_key
     FROM load_known
     WHERE device_id IS NULL
@@ -64,6 +65,7 @@ known_model AS (
 SELECT
     r.file_id,
     r.line,
+    r.part_of_line,
     r.site_id,
     r.session_key,
     r.site_id || '|' || r.session_key || '|' || r.aid_key AS row_key,

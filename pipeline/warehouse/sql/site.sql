@@ -23,6 +23,7 @@ SELECT
     coalesce(c.climate LIKE 'A%', false) OR coalesce(abs(p.latitude) <= 10, false) AS has_wet_and_dry_season,
     NULL::DATE AS last_local_date,
     p.file_id,
-    p.line
+    p.line,
+    p.part_of_line
 FROM live_sites AS p
 LEFT JOIN site_climate AS c ON c.site_id = p.site_id

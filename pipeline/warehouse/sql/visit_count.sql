@@ -8,5 +8,6 @@ SELECT
     p.dead_seen,
     p.weak_seen,
     p.file_id,
-    p.line
+    p.line,
+    p.part_of_line
 FROM live_visit_counts AS p
