@@ -22,7 +22,7 @@ from reports.security import inert_json, policy
 MOST_BYTES = 2_500_000
 
 FRAMES = (
-    "rescue_rate", "moisture_distribution", "dryer_calibration", "utilisation",
+    "rescue_rate", "moisture_distribution", "moisture_centile", "dryer_calibration", "utilisation",
     "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
 )  # fmt: skip
 

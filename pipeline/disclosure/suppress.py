@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.disclosure import periods, relations
+from pipeline.disclosure.centiles import centiles
 from pipeline.disclosure.complement import Flags, Sums, complement, determined
 from pipeline.errors import DrytallyError
 from pipeline.statistics.intervals import Floats
@@ -49,6 +50,7 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
     rules = {
         "rescue_rate": rates,
         "moisture_distribution": moisture,
+        "moisture_centile": centiles,
         "utilisation": periods.use,
         "data_quality": periods.quality,
     }

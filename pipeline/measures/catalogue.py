@@ -4,6 +4,7 @@ from pipeline.measures.data_quality import DATA_QUALITY
 from pipeline.measures.dryer_calibration import DRYER_CALIBRATION
 from pipeline.measures.measure import Measure
 from pipeline.measures.measurement_repeatability import MEASUREMENT_REPEATABILITY
+from pipeline.measures.moisture_centile import MOISTURE_CENTILE
 from pipeline.measures.moisture_distribution import MOISTURE_DISTRIBUTION
 from pipeline.measures.rescue_rate import RESCUE_RATE
 from pipeline.measures.utilisation import UTILISATION
@@ -12,6 +13,7 @@ MEASURES: tuple[Measure, ...] = (
     MEASUREMENT_REPEATABILITY,
     RESCUE_RATE,
     MOISTURE_DISTRIBUTION,
+    MOISTURE_CENTILE,
     DRYER_CALIBRATION,
     UTILISATION,
     DATA_QUALITY,

@@ -6,6 +6,7 @@ from reports.figures.below_detection import below_detection
 from reports.figures.moisture_by_cell import moisture_by_cell
 from reports.figures.moisture_by_season import moisture_by_season
 from reports.figures.moisture_by_style import moisture_by_style
+from reports.figures.moisture_centiles import moisture_centiles
 from reports.figures.moisture_one_or_two import moisture_one_or_two
 
 MOISTURE = Dashboard(
@@ -20,6 +21,12 @@ MOISTURE = Dashboard(
             (moisture_one_or_two, below_detection),
         ),
         Section("Style", "", (moisture_by_style,)),
+        Section(
+            "Is one reading a lot?",
+            "Compare a reading with aids of the same style, dried as long ago, that came working "
+            "to a clean-and-check.",
+            (moisture_centiles,),
+        ),
         Section(
             "Season and climate",
             "Seasons follow the hemisphere; in tropical climates they are wet and dry.",

@@ -60,8 +60,10 @@ def spoken(frame: pl.DataFrame) -> pl.DataFrame:
 
 def scale_and_gutter(frame: pl.DataFrame) -> tuple[charts.Scale, float]:
     """Choose a log axis that holds all quantiles, and the bin left of the smallest of them."""
-    names = ("p10_ul", "p25_ul", "median_ul", "p75_ul", "p90_ul", "lowest_limit_ul")
-    values = [v for v in rates.all_values(frame, names) if v is not None and v > 0]
+    names = ("p10_ul", "p25_ul", "median_ul", "p75_ul", "p90_ul", "lowest_limit_ul",
+             "highest_limit_ul")  # fmt: skip
+    present = [name for name in names if name in frame.columns]
+    values = [v for v in rates.all_values(frame, present) if v is not None and v > 0]
     low, high = min(values, default=0.5), max(values, default=10.0)
     edge = max((t for t in TICKS if t <= low), default=TICKS[0])
     top = min((t for t in TICKS if t >= high), default=TICKS[-1])

@@ -25,6 +25,31 @@ MOISTURE = (
         sources=("Helsel 2012, Statistics for Censored Environmental Data, 2nd ed.",),
     ),
     Entry(
+        "moisture-centiles",
+        "Moisture centiles",
+        (
+            "Aids seen at a clean-and-check: working, no known exposure, dried before, alone in a "
+            "chamber that reads right or is corrected; one visit of each wearer, drawn by a fixed "
+            "rule. They describe who comes to the clinic and are not a normal range.",
+            "By style, then days since the aid was last dried, then climate and season. The 10th "
+            "and 90th centile need 45 wearers, the 3rd and 97th 150, the others 20. None is given "
+            "at or under the highest detection limit of its cell. Centiles that would cross are "
+            "put in order.",
+            "A cell of climate and season with 45 wearers or more, and every coarser cell, stands "
+            "on its own quantiles. A smaller one takes them from effects of climate and of season "
+            "on the logarithm of the reading, by censored quantile regression.",
+        ),
+        formulas=(
+            "Powell: minimise Σ ρ(log reading − max(log limit, x·b)), ρ(u) = u·(p − [u < 0])",
+            "Limits: the quantiles at p ± z·√(p(1 − p)·x'(X'X)⁻¹x)",
+        ),
+        sources=(
+            "Powell 1986, J Econometrics 32:143-155",
+            "Zhou and Portnoy 1996, Ann Statist 24:287-306",
+            "Chernozhukov and others 2010, Econometrica 78:1093-1125",
+        ),
+    ),
+    Entry(
         "seasons-and-climates",
         "Seasons and climates",
         (

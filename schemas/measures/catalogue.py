@@ -4,6 +4,7 @@ from schemas.declare import Table
 from schemas.measures.data_quality import DataQuality
 from schemas.measures.dryer_calibration import DryerCalibration
 from schemas.measures.measurement_repeatability import MeasurementRepeatability
+from schemas.measures.moisture_centile import MoistureCentile
 from schemas.measures.moisture_distribution import MoistureDistribution
 from schemas.measures.rescue_rate import RescueRate
 from schemas.measures.utilisation import Utilisation
@@ -12,6 +13,7 @@ MEASURES: dict[str, type[Table]] = {
     "measurement_repeatability": MeasurementRepeatability,
     "rescue_rate": RescueRate,
     "moisture_distribution": MoistureDistribution,
+    "moisture_centile": MoistureCentile,
     "dryer_calibration": DryerCalibration,
     "utilisation": Utilisation,
     "data_quality": DataQuality,

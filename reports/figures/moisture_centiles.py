@@ -1,0 +1,139 @@
+"""Is one reading a lot, for an aid of this style dried so long ago?"""
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, TableColumn, Title
+from reports.figures import moisture
+
+QUESTION = "Is one reading a lot for this kind of aid?"
+NAMES = {3: "p03_ul", 10: "p10_ul", 25: "p25_ul", 50: "median_ul", 75: "p75_ul", 90: "p90_ul",
+         97: "p97_ul"}  # fmt: skip
+COLUMNS = (
+    TableColumn("panel", "Last dried"),
+    TableColumn("label", "Style"),
+    TableColumn("n", "Wearers", "count"),
+    TableColumn("p03_ul", "3rd, µL", "number", 2),
+    TableColumn("p10_ul", "10th, µL", "number", 2),
+    TableColumn("p25_ul", "25th, µL", "number", 2),
+    TableColumn("median_ul", "Median, µL", "number", 2),
+    TableColumn("p75_ul", "75th, µL", "number", 2),
+    TableColumn("p90_ul", "90th, µL", "number", 2),
+    TableColumn("p90_low_ul", "90th low", "number", 2),
+    TableColumn("p90_high_ul", "90th high", "number", 2),
+    TableColumn("p97_ul", "97th, µL", "number", 2),
+    TableColumn("highest_limit_ul", "Highest limit, µL", "number", 2),
+)
+ANY = "any time ago"
+
+
+def cells(frames: Frames) -> pl.DataFrame:
+    """Choose the cells over all climates and seasons, one row each, that have some centile."""
+    frame = rates.table(frames, "moisture_centile")
+    if frame.is_empty():
+        return frame
+    key = ["device_style", "days_since_dry_band"]
+    wide = (
+        frame.filter(pl.col("climate_group").is_null() & pl.col("season").is_null())
+        .group_by(key)
+        .agg(
+            pl.col("n").first(),
+            pl.col("highest_limit_ul").first(),
+            *(
+                pl.col("moisture_per_aid_ul").filter(pl.col("centile") == p).first().alias(name)
+                for p, name in NAMES.items()
+            ),
+            *(
+                pl.col(f"{side}_ul").filter(pl.col("centile") == 90).first()
+                .alias(f"p90_{side}_ul")
+                for side in ("low", "high")
+            ),
+        )
+        .filter(pl.any_horizontal(pl.col(name).is_not_null() for name in NAMES.values()))
+    )  # fmt: skip
+    return (
+        wide.with_columns(
+            pl.col("device_style").map_elements(words.label, pl.String).alias("label"),
+            pl.col("days_since_dry_band")
+            .map_elements(lambda v: ANY if v is None else words.label(v), pl.String,
+                          skip_nulls=False)
+            .alias("panel"),
+        )
+        .with_columns(
+            pl.format("n {}", pl.col("n").map_elements(words.count, pl.String, skip_nulls=False))
+            .alias("n_words"),
+            pl.struct("label", "panel", "n", "median_ul", "p90_ul")
+            .map_elements(_says, pl.String)
+            .alias("says"),
+        )
+        .sort(
+            pl.col("days_since_dry_band").is_not_null(),
+            words.position("days_since_dry_band", "days_since_dry_band"),
+            words.position("device_style", "device_style"),
+            "device_style",
+        )
+    )  # fmt: skip
+
+
+def moisture_centiles(frames: Frames) -> Figure:
+    """Draw the centiles by style, one panel for all gaps and one a band."""
+    frame = cells(frames)
+    if frame.is_empty():
+        return rates.nothing(
+            "moisture-centiles", QUESTION, "Too few wearers for any centile yet",
+            "moisture_centile", "moisture-centiles",
+            "It needs clean-and-check visits of 20 wearers of a style whose aids were dried "
+            "before, in chambers with dose checks.",
+        )  # fmt: skip
+    scale, gutter = moisture.scale_and_gutter(frame)
+    drawn = frame.filter(pl.col("p90_ul").is_not_null())
+    panels = tuple(
+        charts.quantiles(
+            drawn.filter(pl.col("panel") == name), scale=scale, gutter=gutter,
+            heading=f"Last dried {name}" + ("" if name == ANY else " ago"),
+        )
+        for name in drawn["panel"].unique(maintain_order=True).to_list()
+    )  # fmt: skip
+    whole = frame.filter(pl.col("panel") == ANY)
+    return Figure(
+        id="moisture-centiles",
+        question=QUESTION,
+        title=title(frame),
+        subtitle=f"n = {rates.total(whole)} wearers{rates.period(frames)}, one visit each; aids "
+        "working at a clean-and-check, no known exposure, dried before; water per one-aid load.",
+        alt=" ".join(["Bars of centiles by style, log axis.", *frame["says"].to_list()[:10]]),
+        source_table="moisture_centile",
+        method_anchor="moisture-centiles",
+        table=frame,
+        columns=COLUMNS,
+        panels=panels,
+        legend=moisture.LEGEND,
+        caveats=(
+            "Aids that came to a clean-and-check, not a normal range. A centile without a value "
+            "needs more wearers or lies under the highest detection limit. By climate and season: "
+            "table moisture_centile in the warehouse. Rows without a 90th centile stand in the "
+            "table only.",
+        ),
+    )
+
+
+def title(frame: pl.DataFrame) -> Title:
+    """Say above what one in ten aids of the commonest style reads."""
+    whole = frame.filter((pl.col("panel") == ANY) & pl.col("p90_ul").is_not_null())
+    if whole.is_empty():
+        return Title("centiles.few", "Too few wearers for a 90th centile of any style")
+    row = whole.sort("n", "label", descending=[True, False], nulls_last=True).row(0, named=True)
+    return Title(
+        "centiles.tenth",
+        f"One in ten aids brings more than {words.number(row['p90_ul'])}\u00a0µL: "
+        f"{words.cut(row['label'], 40)}",
+    )
+
+
+def _says(row: dict[str, float | str | None]) -> str:
+    text = f"{row['label']}, last dried {row['panel']}: "
+    if row["median_ul"] is not None:
+        text += f"median {words.number(row['median_ul'], 2)} µL, "  # type: ignore[arg-type]
+    if row["p90_ul"] is not None:
+        text += f"90th centile {words.number(row['p90_ul'], 2)} µL, "  # type: ignore[arg-type]
+    return text + f"{words.count(row['n'])} wearers."  # type: ignore[arg-type]

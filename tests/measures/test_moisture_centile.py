@@ -1,0 +1,136 @@
+"""Moisture centiles: who counts, when a centile is given, and what small cells borrow."""
+
+import numpy as np
+import polars as pl
+import pytest
+
+from pipeline.disclosure.suppress import suppress
+from pipeline.measures.measure import query_text
+from pipeline.measures.moisture_centile import infer
+from pipeline.settings import Settings
+from tests.measures.small_warehouse import insert, warehouse
+from tests.measures.test_moisture_distribution import load
+
+
+def visit(at: int, value: float, **more) -> dict:
+    """One clean-and-check of a working aid that was dried before."""
+    return load(at, value, **{
+        "visit_reason": "clean_and_check", "condition_before_drying": "normal",
+        "exposure": "none_known", "days_since_dry_band": "30_89_days",
+    } | more)  # fmt: skip
+
+
+def centiles(visits: list[dict]) -> pl.DataFrame:
+    """The table moisture_centile of these loads."""
+    con = warehouse()
+    insert(con, "session", visits)
+    counts = pl.DataFrame(con.sql(query_text("moisture_centile")).to_arrow_table())
+    return infer({"moisture_centile": counts}, Settings())
+
+
+def at(frame: pl.DataFrame, centile: int, **cell) -> dict:
+    """One centile of a cell; what is not named is null."""
+    keys = ("device_style", "days_since_dry_band", "climate_group", "season")
+    wanted = {"device_style": "bte"} | cell
+    row = frame.filter(
+        pl.col("centile") == centile,
+        *(pl.col(key).eq_missing(pl.lit(wanted.get(key))) for key in keys),
+    )
+    assert row.height == 1
+    return row.row(0, named=True)
+
+
+def test_centiles_of_a_hundred_and_fifty():
+    frame = centiles([visit(i, 1 + i / 10) for i in range(150)])
+    found = {p: at(frame, p) for p in (3, 10, 25, 50, 75, 90, 97)}
+    # The least value that this share of 150 does not exceed: ranks 5, 15, 38, 75, 113, 135, 146.
+    expected = [1 + (rank - 1) / 10 for rank in (5, 15, 38, 75, 113, 135, 146)]
+    values = [row["moisture_per_aid_ul"] for row in found.values()]
+    assert values == pytest.approx(expected)
+    # z·√(.25/150) = .08: the 63rd and the 87th, against binomial order statistics 63 and 88.
+    assert found[50]["low_ul"] == pytest.approx(1 + 62 / 10)
+    assert found[50]["high_ul"] == pytest.approx(1 + 87 / 10, abs=0.11)
+    assert at(frame, 50, days_since_dry_band="30_89_days")["n"] == 150
+
+
+@pytest.mark.parametrize(
+    ("wearers", "given"),
+    [(19, []), (20, [25, 50, 75]), (45, [10, 25, 50, 75, 90]),
+     (150, [3, 10, 25, 50, 75, 90, 97])],
+)  # fmt: skip
+def test_outer_centiles_need_more_wearers(wearers, given):
+    frame = centiles([visit(i, 1 + i / 10) for i in range(wearers)])
+    cell = frame.filter(pl.col("days_since_dry_band").is_null() & pl.col("climate_group").is_null())
+    assert cell.drop_nulls("moisture_per_aid_ul")["centile"].to_list() == given
+    assert (cell["withheld"] == "too_few_wearers").sum() == 7 - len(given)
+
+
+def test_no_centile_at_or_under_the_highest_limit():
+    low = [visit(i, 0.4 + i / 100) for i in range(30)]
+    high = [
+        visit(100 + i, 0.9, below=True, moisture_limit_per_aid_ul=0.9) if i < 10
+        else visit(100 + i, 1.0 + i / 10, moisture_limit_per_aid_ul=0.9)
+        for i in range(30)
+    ]  # fmt: skip
+    frame = centiles(low + high)
+    assert at(frame, 25)["withheld"] == "below_detection"
+    assert at(frame, 75)["moisture_per_aid_ul"] == pytest.approx(2.4)  # the 45th of 60
+    assert (at(frame, 75)["highest_limit_ul"], at(frame, 75)["below_detection"]) == (0.9, 10)
+
+
+def test_one_visit_of_each_wearer_whatever_the_order_of_rows():
+    visits = [visit(i, 1 + i / 10, wearer_key=f"w{i % 30}") for i in range(300)]
+    frame = centiles(visits)
+    assert at(frame, 50)["n"] == 30
+    assert frame.equals(centiles(visits[::-1]))
+
+
+def test_who_is_left_out():
+    other = [
+        visit(900, 50.0, visit_reason="problem_reported"), visit(901, 50.0, exposure="immersion"),
+        visit(902, 50.0, condition_before_drying="weak"), visit(903, 50.0, is_alone=False),
+        visit(904, 50.0, days_since_dry_band="first_seen"), visit(905, 50.0, is_complete=False),
+        visit(906, 50.0, standing="never_checked"), visit(907, 50.0, is_outside_rates=True),
+        visit(908, 50.0, exposure=None), visit(909, 50.0, days_since_dry_band=None),
+        visit(910, 50.0, device_style=None),
+    ]  # fmt: skip
+    frame = centiles([visit(i, 2.0) for i in range(25)] + other)
+    assert at(frame, 50)["n"] == 25
+    assert frame["moisture_per_aid_ul"].max() == 2.0
+
+
+def test_a_small_cell_takes_effects_of_climate_and_season():
+    # Log readings: 1 in the arid winter, summer adds .7, temperate adds .4; no arid summer of 45.
+    draw = np.random.default_rng(4)
+    visits = []
+    cells = (("arid", "winter", 300, 1.0), ("arid", "summer", 24, 1.7),
+             ("temperate", "winter", 300, 1.4), ("temperate", "summer", 300, 2.1))  # fmt: skip
+    for climate, season, n, centre in cells:
+        for value in np.exp(draw.normal(centre, 0.5, n)):
+            visits.append(visit(len(visits), float(value), climate_group=climate, season=season))
+    frame = centiles(visits)
+    cell = at(frame, 50, climate_group="arid", season="summer")
+    assert cell["n"] == 24
+    assert cell["moisture_per_aid_ul"] == pytest.approx(np.exp(1.7), rel=0.12)
+    assert cell["low_ul"] < np.exp(1.7) < cell["high_ul"]
+    # Its own 24 alone would be four times as uncertain as the effects of 924.
+    assert cell["high_ul"] / cell["low_ul"] < np.exp(2 * 1.96 * 1.2533 * 0.5 / np.sqrt(24))
+
+
+def test_a_cell_without_climate_or_season_counts_in_the_whole_only():
+    frame = centiles([visit(i, 2.0, season=None) for i in range(20)])
+    assert at(frame, 50)["n"] == 20
+    assert frame["season"].null_count() == frame.height
+
+
+def test_small_cells_and_what_reveals_them_are_hidden():
+    seasons = ["winter"] * 60 + ["summer"] * 40 + ["spring"] * 4
+    frame = centiles([visit(i, 2 + i / 50, season=s) for i, s in enumerate(seasons)])
+    shown = suppress({"moisture_centile": frame}, 11)["moisture_centile"]
+    by = {
+        s: at(shown, 50, climate_group="temperate", season=s)["n"]
+        for s in ("winter", "summer", "spring")
+    }
+    assert by["spring"] is None
+    assert by["summer"] is None  # 104 - 60 - 40 would give it away
+    assert (by["winter"], at(shown, 50, climate_group="temperate")["n"]) == (60, 104)
