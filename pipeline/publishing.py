@@ -30,7 +30,7 @@ def part_of(store: Store, version: FileVersion) -> build.LivePart:
     """Return one live version as the warehouse takes it."""
     return build.LivePart(
         file_id=version.file_id,
-        file=version.file,
+        file=version.place,
         site_id=version.site_id,
         table_name=version.table_name,
         logical_name=version.logical_name,
@@ -46,7 +46,7 @@ def missing_parts(store: Store, versions: Sequence[FileVersion]) -> list[str]:
     """Return the files whose parts are not there."""
     kinds = ("validated", "quarantine", "refused")
     return [
-        version.file
+        version.place
         for version in versions
         if not all(store.part(kind, version.part_name).exists() for kind in kinds)
     ]
@@ -108,7 +108,7 @@ def close_account(job: Job) -> int:
             "file_id": v.file_id,
             "file": v.file,
             "site_id": v.site_id,
-            "member": None,
+            "member": v.member,
             "table_name": v.table_name,
             "logical_name": v.logical_name,
             "rows_read": v.rows_read,

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.errors import DrytallyError, StoreError
+from pipeline.errors import DrytallyError, FileRefusedError, StoreError
 from pipeline.intake.changes import file_id, hash_file, intake_fingerprint, known_hash, stamps
 from pipeline.intake.find import FoundFile
 from pipeline.intake.key import fingerprint
@@ -108,7 +108,7 @@ def choose_files(job: Job) -> None:
 
 
 def _choose(job: Job, found: Sequence[FoundFile]) -> None:
-    newest = {version.file: version for version in job.before.files}
+    newest = {version.place: version for version in job.before.files}
     marks = fingerprint(job.key), job.settings.link_wearers_across_sites
     for item in found:
         zone = job.zones.get(item.site_id or "")
@@ -120,24 +120,29 @@ def _choose(job: Job, found: Sequence[FoundFile]) -> None:
             )
         digest = "" if item.problem else known_hash(item, job.before, newest) or ""
         try:
-            digest = digest or ("" if item.problem else hash_file(item.path))
+            digest = digest or (
+                "" if item.problem else hash_file(item.path, item.member, item.place)
+            )
         except OSError as error:
             problem = f"it cannot be opened ({error.strerror})"
+        except FileRefusedError as error:
+            problem = str(error).removeprefix(f"{item.place}: ")
         fresh = FileVersion(
-            file_id=file_id(item.shown, digest),
+            file_id=file_id(item.place, digest),
             file=item.shown,
+            member=item.member_name or None,
             site_id=item.site_id,
             logical_name=item.logical_name,
             table_name=item.table_name or "",
             sha256=digest,
-            bytes=item.stamp[0],
+            bytes=item.bytes,
             fingerprint=mark,
             first_seen_run=job.run_id,
             first_seen_sequence=job.sequence,
         )
         if problem:
             fresh.status, fresh.is_live = "refused", False
-            fresh.message = f"{item.shown}: {problem}"
+            fresh.message = f"{item.place}: {problem}"
         job.fresh.append(fresh)
 
 
@@ -147,17 +152,18 @@ def _known(job: Job) -> dict[tuple[str, str], FileVersion]:
 
 def _work(job: Job) -> list[Work]:
     known = _known(job)
-    paths = {item.shown: item.path for item in job.found}
+    found = {item.place: item for item in job.found}
     return [
         Work(
-            fresh.file_id,
-            fresh.part_name,
-            paths[fresh.file],
-            fresh.file,
-            fresh.site_id,
-            fresh.table_name,
-            fresh.sha256,
-            fresh.bytes,
+            file_id=fresh.file_id,
+            part_name=fresh.part_name,
+            path=found[fresh.place].path,
+            member=found[fresh.place].member,
+            shown=fresh.place,
+            site_id=fresh.site_id,
+            table_name=fresh.table_name,
+            sha256=fresh.sha256,
+            bytes=fresh.bytes,
         )
         for fresh in job.fresh
         if not fresh.message and (fresh.file_id, fresh.fingerprint) not in known
@@ -193,10 +199,10 @@ def settle_versions(job: Job) -> None:
 
 def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
     known = _known(job)
-    current = {version.file: version for version in fresh}
+    current = {version.place: version for version in fresh}
     old = [FileVersion(**vars(v)) for v in job.before.files]
-    kept = [v for v in old if v.file not in current or v.file_id != current[v.file].file_id]
-    live = {v.file: v for v in kept if v.is_live}
+    kept = [v for v in old if v.place not in current or v.file_id != current[v.place].file_id]
+    live = {v.place: v for v in kept if v.is_live}
     settled = list(kept)
     for version in fresh:
         new = FileVersion(**vars(version))
@@ -209,9 +215,9 @@ def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
             _copy_account(earlier, new)
         else:
             _take_account(job.results.get(new.file_id), new)
-        _replace(new, live.get(new.file), accept_shrink=job.accept_shrink)
+        _replace(new, live.get(new.place), accept_shrink=job.accept_shrink)
         for past in kept:
-            if past.file == new.file and past.status in {"refused", "held"}:
+            if past.place == new.place and past.status in {"refused", "held"}:
                 past.status, past.superseded_by = "superseded", new.file_id
         settled.append(new)
     return _copies_marked(settled)
@@ -244,7 +250,7 @@ def _replace(new: FileVersion, old: FileVersion | None, *, accept_shrink: bool) 
     if new.rows_read < SHRINK_LIMIT * old.rows_read and not accept_shrink:
         new.status, new.is_live = "held", False
         new.message = (
-            f"{new.file}: has {new.rows_read} rows where its earlier version had "
+            f"{new.place}: has {new.rows_read} rows where its earlier version had "
             f"{old.rows_read}; the earlier one stays in force until --accept-shrink"
         )
         old.status = "kept"
@@ -261,7 +267,7 @@ def _copies_marked(versions: list[FileVersion]) -> list[FileVersion]:
         twin = first.setdefault(key, version)
         if twin is not version:
             version.status, version.is_live = "copy", False
-            version.message = f"{version.file}: has the same bytes as {twin.file}; not loaded"
+            version.message = f"{version.place}: has the same bytes as {twin.place}; not loaded"
     return versions
 
 

@@ -7,6 +7,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from pipeline.intake.archive import read_member
 from pipeline.intake.find import FoundFile
 from pipeline.store.ledger import FileVersion, Ledger
 from schemas.version import CONTRACT_VERSION
@@ -43,15 +44,17 @@ def file_id(shown: str, digest: str) -> str:
     return hashlib.sha256(f"{shown}\x00{digest}".encode()).hexdigest()[:16]
 
 
-def hash_file(path: Path) -> str:
-    """Return a file's SHA-256 without holding it in memory."""
+def hash_file(path: Path, member: str = "", shown: str = "") -> str:
+    """Return the SHA-256 of a file, without holding it in memory, or of one member of a zip."""
+    if member:
+        return hashlib.sha256(read_member(path, member, shown)).hexdigest()
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def known_hash(item: FoundFile, ledger: Ledger, versions: Mapping[str, FileVersion]) -> str | None:
     """Return the hash of a file whose stamp has not changed since the last run."""
-    last = versions.get(item.shown)
+    last = versions.get(item.place)
     if last is None or ledger.seen.get(_path_key(item)) != list(item.stamp):
         return None
     return last.sha256

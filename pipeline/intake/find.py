@@ -1,20 +1,28 @@
 """Find the export files of a folder: which table each is, and whether it changed."""
 
 import re
-from dataclasses import dataclass
-from pathlib import Path
+from dataclasses import dataclass, replace
+from pathlib import Path, PurePosixPath
 
-from pipeline.errors import UsageError
+from pipeline.errors import FileRefusedError, UsageError
+from pipeline.intake.archive import Member, list_members
 from pipeline.intake.names import EXPORT_TABLES, REFERENCE_TABLES, safe_name, table_of
 
 REFERENCE_FOLDER = "reference"
-ENDINGS = (".csv", ".csv.gz", ".parquet")
+FORMATS = (
+    ".csv", ".csv.gz", ".tsv", ".tsv.gz", ".txt", ".txt.gz", ".xlsx", ".parquet",
+)  # fmt: skip
+ZIP = ".zip"
+ENDINGS = (*FORMATS, ZIP)
 SITE_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}")
 
 
 @dataclass(frozen=True)
 class FoundFile:
-    """One file of the drop folder; `table_name` is None where its name fits no table."""
+    """One file of the drop folder, or one member of a zip in it.
+
+    `table_name` is None where its name fits no table; `member` is the path within the zip.
+    """
 
     path: Path
     site_id: str | None
@@ -22,11 +30,24 @@ class FoundFile:
     logical_name: str
     stamp: tuple[int, int, int]
     problem: str = ""
+    member: str = ""
+    member_name: str = ""
+    member_bytes: int = 0
 
     @property
     def shown(self) -> str:
-        """The name as it may be stored and shown."""
+        """The file's name as it may be stored and shown."""
         return f"{self.site_id or REFERENCE_FOLDER}/{self.logical_name}"
+
+    @property
+    def place(self) -> str:
+        """The file's name and, in a zip, the member's, as they may be stored and shown."""
+        return f"{self.shown}/{self.member_name}" if self.member_name else self.shown
+
+    @property
+    def bytes(self) -> int:
+        """Size of what is read: the file, or the unpacked member."""
+        return self.member_bytes if self.member else self.stamp[0]
 
 
 def find_files(exports: Path) -> list[FoundFile]:
@@ -50,12 +71,10 @@ def find_files(exports: Path) -> list[FoundFile]:
             continue
         site_id = None if folder.name == REFERENCE_FOLDER else folder.name
         tables = REFERENCE_TABLES if site_id is None else EXPORT_TABLES
-        found += [
-            _found(file, site_id, tables)
-            for file in sorted(folder.iterdir())
-            if not file.name.startswith(".") and (file.is_symlink() or file.is_file())
-        ]
-    return sorted(found, key=lambda f: (f.site_id is not None, f.site_id or "", f.logical_name))
+        for file in sorted(folder.iterdir()):
+            if not file.name.startswith(".") and (file.is_symlink() or file.is_file()):
+                found += _found(file, site_id, tables)
+    return sorted(found, key=lambda f: (f.site_id is not None, f.site_id or "", f.place))
 
 
 def _outside(path: Path) -> FoundFile:
@@ -63,20 +82,56 @@ def _outside(path: Path) -> FoundFile:
     return FoundFile(path, None, None, safe_name(path.name, None), _stamp(path), problem)
 
 
-def _found(file: Path, site_id: str | None, tables: tuple[str, ...]) -> FoundFile:
-    lower = file.name.lower()
-    table = table_of(lower, tables)
+def _found(file: Path, site_id: str | None, tables: tuple[str, ...]) -> list[FoundFile]:
+    is_zip = file.name.lower().endswith(ZIP)
+    table = table_of(file.name, tables)
     problem = ""
     if file.is_symlink():
         problem = "it is a symbolic link; put the file itself in the folder"
     elif site_id is not None and not SITE_ID.fullmatch(site_id):
         problem = "the folder's name is not a site id (letters, digits, '-' and '_', at most 40)"
-    elif table is None:
-        problem = f"its name starts with no table's name ({', '.join(tables)})"
-    elif not lower.endswith(ENDINGS):
-        problem = f"its format is not read ({', '.join(ENDINGS)} are)"
+    elif not is_zip:
+        problem = _unreadable(file.name, table, tables)
     shown_site = site_id if site_id is None or SITE_ID.fullmatch(site_id) else "folder"
-    return FoundFile(file, shown_site, table, safe_name(file.name, table), _stamp(file), problem)
+    whole = FoundFile(file, shown_site, table, safe_name(file.name, table), _stamp(file), problem)
+    return _unpacked(whole, tables) if is_zip and not problem else [whole]
+
+
+def _unreadable(name: str, table: str | None, tables: tuple[str, ...]) -> str:
+    if table is None:
+        return f"its name starts with no table's name ({', '.join(tables)})"
+    if not name.lower().endswith(FORMATS):
+        return f"its format is not read ({', '.join(ENDINGS)} are)"
+    return ""
+
+
+def _unpacked(whole: FoundFile, tables: tuple[str, ...]) -> list[FoundFile]:
+    """Return one entry a member of a zip, or the zip itself where it cannot be trusted."""
+    try:
+        members = list_members(whole.path, whole.shown)
+    except FileRefusedError as error:
+        problem = str(error).removeprefix(f"{whole.shown}: ")
+        return [replace(whole, table_name=None, problem=problem)]
+    if not members:
+        return [replace(whole, table_name=None, problem="it holds no file")]
+    return [_member(whole, member, tables) for member in members]
+
+
+def _member(whole: FoundFile, member: Member, tables: tuple[str, ...]) -> FoundFile:
+    name = PurePosixPath(member.path).name
+    table = table_of(name, tables)
+    shown = safe_name(name, table)
+    if member.is_nested:
+        # The same name may lie in two folders of one zip, and a folder's name may hold anything.
+        shown = safe_name(f"{member.path}".replace("/", " "), table)
+    return replace(
+        whole,
+        table_name=table,
+        problem=_unreadable(name, table, tables),
+        member=member.path,
+        member_name=shown,
+        member_bytes=member.bytes,
+    )
 
 
 def _stamp(path: Path) -> tuple[int, int, int]:

@@ -18,7 +18,7 @@ def safe_name(name: str, table: str | None) -> str:
 
     A name can hold a person's, so anything beyond table, date and ending is hashed.
     """
-    ending = re.search(r"\.(csv\.gz|csv|parquet|xlsx|zip|toml|txt|tsv|gz)$", name.lower())
+    ending = re.search(r"\.((csv|tsv|txt)(\.gz)?|parquet|xlsx|zip|toml|gz)$", name.lower())
     tail = ending.group(0) if ending else ""
     stem = name[: len(name) - len(tail)]
     if table and re.fullmatch(rf"{table}([_-]\d{{4}}([_-]\d{{1,2}}([_-]\d{{1,2}})?)?)?", stem):

@@ -1,13 +1,15 @@
 """Screen the files of one batch and write their parts."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import polars as pl
 
 from pipeline.errors import FileRefusedError
 from pipeline.intake import read
+from pipeline.intake.options import DEFAULT, ReadOptions
+from pipeline.intake.table import TextTable
 from pipeline.screening.screen import Screened, screen
 from pipeline.store.layout import Store
 from schemas.declare import Table
@@ -16,7 +18,8 @@ from schemas.exports.plausible import LEAST_VALUES, PLAUSIBLE_MEDIAN
 
 ROWS_AT_ONCE = 250_000
 BYTES_AT_ONCE = 48 * 1024**2
-GZIP_RATIO = 8
+PACKED = (".gz", ".parquet", ".xlsx")
+PACKED_RATIO = 8
 IMPLIED = ["site_id"]
 
 
@@ -32,6 +35,8 @@ class Work:
     table_name: str
     sha256: str
     bytes: int
+    member: str = ""
+    options: ReadOptions = DEFAULT
 
 
 @dataclass
@@ -59,7 +64,7 @@ def gather(work: Sequence[Work]) -> list[list[Work]]:
     batches: list[list[Work]] = []
     size = 0
     for item in sorted(work, key=lambda w: (w.table_name, w.shown)):
-        grown = item.bytes * (GZIP_RATIO if item.shown.endswith((".gz", ".parquet")) else 1)
+        grown = item.bytes * (PACKED_RATIO if item.shown.endswith(PACKED) else 1)
         same = batches and batches[-1][0].table_name == item.table_name
         if same and size + grown <= BYTES_AT_ONCE:
             batches[-1].append(item)
@@ -70,13 +75,13 @@ def gather(work: Sequence[Work]) -> list[list[Work]]:
     return batches
 
 
-def read_work(item: Work) -> read.TextTable:
+def read_work(item: Work) -> TextTable:
     """Read one file as text by its table's contract.
 
     Raises:
         FileRefusedError: where its structure cannot be trusted, or it changed meanwhile.
     """
-    data = read.read_bytes(item.path, item.shown)
+    data = read.read_bytes(item.path, item.shown, item.member)
     if item.sha256 and read.sha256(data) != item.sha256:
         raise FileRefusedError(
             f"{item.shown}: changed while it was being read",
@@ -86,7 +91,12 @@ def read_work(item: Work) -> read.TextTable:
     specs = columns_of(model_of(item.table_name))
     implied = IMPLIED if item.site_id is not None else []
     return read.read_text(
-        data, item.shown, [s.name for s in specs], [s.name for s in specs if s.required], implied
+        data,
+        item.shown,
+        [s.name for s in specs],
+        [s.name for s in specs if s.required],
+        implied,
+        replace(item.options, table_name=item.table_name),
     )
 
 
@@ -95,7 +105,7 @@ def screen_work(
 ) -> tuple[dict[str, FileResult], Screened | None]:
     """Read and screen the files of one batch, all of one table; nothing is written."""
     results: dict[str, FileResult] = {}
-    texts, broken = [], []
+    texts, broken, faults = [], [], []
     for item in work:
         result = results[item.file_id] = FileResult(item.file_id)
         try:
@@ -112,6 +122,7 @@ def screen_work(
             )
         )
         broken.append(table.broken.with_columns(file_id=pl.lit(item.file_id)))
+        faults.append(table.faults.with_columns(file_id=pl.lit(item.file_id)))
     if not texts:
         return results, None
     model = model_of(work[0].table_name)
@@ -126,6 +137,7 @@ def screen_work(
             key=key,
             zones=zones,
             link_wearers=link_wearers,
+            faults=pl.concat(faults),
         )
         for start in range(0, max(whole.height, 1), step)
     ]

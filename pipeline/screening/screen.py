@@ -9,6 +9,7 @@ from pandera.config import CONFIG
 
 from pipeline.errors import StoreError
 from pipeline.intake.identity import hide_column
+from pipeline.intake.table import ILL_QUOTED, LONGEST_RECORD, TOO_LONG
 from pipeline.screening.cast import advice, cast, cast_moment, expected
 from pipeline.screening.shown import ROW, cells, found
 from schemas.declare import Table
@@ -23,6 +24,21 @@ REASON = {
     "found": pl.String,
     "advice": pl.String,
 }
+# Kind of a sheet's cell without a value to trust: rule, advice, whether the row falls with it.
+CELLS = (
+    (
+        "error_cell", "holds no error of the spreadsheet",
+        "correct the formula, or write the value itself", True,
+    ),
+    (
+        "uncached_formula", "holds a value, not a formula without its answer",
+        "open the file in the spreadsheet and save it, or write the value itself", True,
+    ),
+    (
+        "lost_digits", "with 16 digits or more is stored as text",
+        "format the column as text before typing: the spreadsheet has lost the last digits", False,
+    ),
+)  # fmt: skip
 SESSION_KEY = ("site_id", "session_id", "dryer_id", "started_at", "time_precision", "treatment")
 
 
@@ -49,6 +65,7 @@ def screen(
     key: bytes,
     zones: Mapping[str, str],
     link_wearers: bool,
+    faults: pl.DataFrame | None = None,
 ) -> Screened:
     """Screen one batch of one table.
 
@@ -60,6 +77,7 @@ def screen(
         key: secret key for identifiers.
         zones: IANA zone by site.
         link_wearers: one wearer or aid at two sites keeps one pseudonym.
+        faults: cells that hold no value to trust: file_id, line, column_name, kind.
 
     Raises:
         TypeError: on a lazy frame, whose values pandera would not check.
@@ -92,9 +110,13 @@ def screen(
             text = hide_column(text, spec.name, spec.hashed, key, per_site=scoped)
     text = text.with_row_index(ROW)
     typed = _typed(text, specs, moment, zones)
-    failures = pl.concat(
+    cell = _cell_failures(text, faults, specs)
+    other = pl.concat(
         [_cast_failures(text, typed, specs), _site_failures(text), _failures(typed, model)]
     )
+    # What is wrong with a cell without a value says nothing that its own fault does not.
+    other = other.join(cell, on=[ROW, "column_name"], how="anti", maintain_order="left")
+    failures = pl.concat([cell, other])
     return _split(text, typed, failures, broken, model)
 
 
@@ -116,6 +138,31 @@ def _failure(row: pl.Expr, rule: str, column: str, hint: str, *, fatal: bool) ->
         pl.lit(fatal).alias("is_fatal"),
         pl.lit(value=False).alias("is_value_sound"),
     ]
+
+
+def _cell_failures(
+    text: pl.DataFrame, faults: pl.DataFrame | None, specs: list[ColumnSpec]
+) -> pl.DataFrame:
+    """Tell the cells of a sheet that hold no value to trust, in the site's words."""
+    if faults is None or faults.height == 0:
+        return _no_failures()
+    required = [spec.name for spec in specs if spec.required]
+    rows = text.select(pl.col(ROW).cast(pl.UInt32), "file_id", "line")
+    told = pl.DataFrame(
+        [{"kind": kind, "rule": r, "advice": a, "quarantines": q} for kind, r, a, q in CELLS]
+    )
+    return (
+        faults.join(rows, on=["file_id", "line"])
+        .join(told, on="kind")
+        .select(
+            ROW,
+            rule=pl.format("{} {}", "column_name", "rule"),
+            column_name="column_name",
+            advice="advice",
+            is_fatal=pl.col("quarantines") | pl.col("column_name").is_in(required),
+            is_value_sound=pl.lit(value=False),
+        )
+    )
 
 
 def _cast_failures(
@@ -333,12 +380,16 @@ def _quarantine(
         "file_id",
         "line",
         part_of_line=pl.lit(1, dtype=pl.Int64),
-        rule=pl.when(pl.col("fields") < 0)
+        rule=pl.when(pl.col("fields") == ILL_QUOTED)
         .then(pl.lit("quotation marks enclose a whole field"))
+        .when(pl.col("fields") == TOO_LONG)
+        .then(pl.lit(f"a row has at most {LONGEST_RECORD} characters"))
         .otherwise(pl.lit("a row has as many fields as the header")),
         column_name=pl.lit(None, dtype=pl.String),
-        found=pl.when(pl.col("fields") < 0)
+        found=pl.when(pl.col("fields") == ILL_QUOTED)
         .then(pl.lit("a quotation mark inside a field"))
+        .when(pl.col("fields") == TOO_LONG)
+        .then(pl.lit("a longer row"))
         .otherwise(pl.format("{} fields, the header has {}", "fields", "wanted")),
         advice=pl.lit("compare the row with the header; quote text that holds a comma"),
         table_name=pl.lit(model.Config.name),

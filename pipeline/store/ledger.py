@@ -34,6 +34,12 @@ class FileVersion:
     skipped_lines: int = 0
     values_refused: int = 0
     dropped_columns: list[str] = field(default_factory=list)
+    member: str | None = None
+
+    @property
+    def place(self) -> str:
+        """The file's name and, in a zip, the member's."""
+        return f"{self.file}/{self.member}" if self.member else self.file
 
     @property
     def part_name(self) -> str:

@@ -17,7 +17,7 @@ class RowAccount(Table):
     file_id: str = column("The file version.", required=True)
     file: str = column("Folder and name of the file.", required=True)
     site_id: str = column("The clinic; null for reference tables.")
-    member: str = column("Sheet or part within the file; null where it has one.")
+    member: str = column("The file within a zip; null where the file is no zip.")
     table_name: str = column("The export table; null where the name tells none.")
     rows_read: int = column("Rows of data read.", unit="rows", ge=0, required=True)
     accepted: int = column("Rows that count.", unit="rows", ge=0, required=True)
@@ -30,7 +30,7 @@ class RowAccount(Table):
         unit="rows", ge=0, required=True,
     )  # fmt: skip
     skipped_lines: int = column(
-        "Blank lines, comments and repeated headers; not among the rows read.",
+        "Blank lines, comments, total rows and repeated headers; not among the rows read.",
         unit="lines", ge=0, required=True,
     )  # fmt: skip
     values_refused: int = column(

@@ -5,11 +5,13 @@ import io
 
 import polars as pl
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.errors import FileRefusedError
-from pipeline.intake.read import TextTable, read_text
+from pipeline.intake.options import ReadOptions
+from pipeline.intake.read import read_text
+from pipeline.intake.table import TOO_LONG, TextTable
 
 COLUMNS = ["site_id", "a", "b"]
 
@@ -81,7 +83,7 @@ def test_a_header_without_rows_is_read_with_a_warning() -> None:
         (b"a,b\n1,\0\n", "at byte 6"),
         ("a,b\n1,2\n".encode("utf-16"), "UTF-16"),
         (b"a,b\n1,2\n3,\xff\n", "line 3"),
-        (b"a;b\n1;2\n", "not separated by commas"),
+        (b"x;b\n1;2\n", "not separated by commas"),
         (b"a,a\n1,2\n", "column a is there twice"),
         (b"b\n1\n", "column 'a' is missing"),
         (b'a,b\n1,2\n3,"x\n4,5\n', "never closed (line 3 or before)"),
@@ -92,6 +94,38 @@ def test_a_file_without_sound_structure_is_refused(data: bytes, told: str) -> No
         read(data)
     assert told in str(caught.value)
     assert "No row of this file was loaded." in str(caught.value)
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t", "|"])
+def test_a_delimiter_of_the_short_list_is_taken_where_the_header_is_exactly_the_contracts(
+    mark: str,
+) -> None:
+    table = read(f"a{mark}b\n1{mark}2\n".encode(), "s/x.txt")
+    assert table.rows.select("a", "b").rows() == [("1", "2")]
+
+
+def test_a_declared_delimiter_and_encoding_are_used() -> None:
+    options = ReadOptions("sessions", delimiter="~", encoding="cp1252", skip_lines=1)
+    data = "Export\na~b\n1~é\n2~x~y\n".encode("cp1252")
+    table = read_text(data, "s/x.csv", COLUMNS, ["a"], ["site_id"], options)
+    assert table.rows.rows() == [(3, "1", "é")]
+    assert table.broken.rows() == [(4, 3, 2)]
+
+
+def test_lines_above_the_header_are_refused_with_the_line_to_add() -> None:
+    with pytest.raises(FileRefusedError, match=r"skip_lines = 2"):
+        read(b"Clinic log\n2026\na,b\n1,2\n")
+
+
+def test_total_rows_are_skipped_and_counted() -> None:
+    table = read(b"a,b\n1,2\nTotal,2\n")
+    assert (table.rows["a"].to_list(), table.rows_read, table.skipped_lines) == (["1"], 1, 1)
+
+
+def test_an_endless_field_is_set_apart_and_never_echoed() -> None:
+    table = read(b"a,b\n1," + b"x" * 10_000_000 + b"\n2,y\n")
+    assert table.broken.rows() == [(2, TOO_LONG, 2)]
+    assert table.rows["a"].to_list() == ["2"]
 
 
 def test_gzip_is_read_whole_or_refused() -> None:
@@ -120,6 +154,7 @@ def quoted(cell: str) -> str:
     return '"' + cell.replace('"', '""') + '"'
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(CELL, CELL), min_size=1, max_size=8))
 def test_any_well_quoted_rows_come_back_as_written(rows: list[tuple[str, str]]) -> None:
     """Whatever a cell holds, a quoted file gives it back, and no record is lost."""

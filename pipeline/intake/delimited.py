@@ -1,0 +1,284 @@
+"""Read delimited text: CSV, TSV and TXT, every cell a string, every record with its line.
+
+The structure is never sniffed: the delimiter is the one declared, or the one of a short list
+that gives exactly the header expected.
+"""
+
+import codecs
+import csv
+import io
+from collections.abc import Sequence
+
+import polars as pl
+
+from pipeline.intake.options import ReadOptions
+from pipeline.intake.refusal import mapping_line, refused
+from pipeline.intake.table import (
+    BROKEN,
+    CANDIDATES,
+    FAULTS,
+    ILL_QUOTED,
+    LONGEST_RECORD,
+    TOO_LONG,
+    TOTALS,
+    RawTable,
+    check_header,
+    named,
+)
+
+BANNER_LINES = 40
+MARKS = {"\t": "tab", ",": "comma", ";": ";", "|": "|"}
+
+
+def read_delimited(
+    data: bytes, shown: str, expected: Sequence[str], options: ReadOptions
+) -> RawTable:
+    """Read one file's bytes as delimited text.
+
+    Args:
+        data: the bytes, unpacked.
+        shown: the file's name for messages.
+        expected: columns that must be in the header.
+        options: the form the site's mapping declares.
+
+    Raises:
+        FileRefusedError: where the structure cannot be trusted.
+    """
+    text = _decoded(data, shown, options)
+    notes = [] if text.endswith("\n") else ["no final newline: the last row may be cut off"]
+    text = _below_banner(text, options.skip_lines, shown)
+    header_text, _, body = text.partition("\n")
+    delimiter, header = _header(header_text, body, shown, expected, options)
+    check_header(header, shown, expected, options)
+    first = options.skip_lines + 2
+    reader = _Reader(shown, header, header_text, delimiter, first)
+    cells, line, broken, skipped = reader.records(body)
+    raw = RawTable(header, cells, line, broken, pl.DataFrame(schema=FAULTS), skipped, notes)
+    if raw.rows_read == 0:
+        notes.append("the file has a header and no rows")
+    return raw
+
+
+def _decoded(data: bytes, shown: str, options: ReadOptions) -> str:
+    encoding = options.encoding or "utf-8"
+    try:
+        b"".decode(encoding)
+    except LookupError as error:
+        raise refused(
+            shown, "its mapping names an encoding that is not known",
+            'Write a common name, such as encoding = "cp1252".',
+        ) from error  # fmt: skip
+    codec = codecs.lookup(encoding).name
+    wide = codec.replace("_", "-").startswith(("utf-16", "utf-32"))
+    marked = data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    at = data.find(b"\0")
+    if not wide and (marked or at >= 0):
+        where = "" if marked else f" at byte {at}"
+        line = mapping_line(shown, options, 'encoding = "utf-16"')
+        raise refused(
+            shown, f"holds NUL bytes or UTF-16 text{where}", f"Save it as CSV in UTF-8, or {line}"
+        )
+    try:
+        text = data.decode("utf-8-sig" if codec == "utf-8" else codec)
+    except UnicodeDecodeError as error:
+        number = data.count(b"\n", 0, error.start) + 1
+        line = mapping_line(shown, options, 'encoding = "cp1252"')
+        told = "UTF-8" if codec == "utf-8" else encoding
+        raise refused(
+            shown,
+            f"is not {told} text (line {number})",
+            f"Save it as CSV in UTF-8, or, if your system writes another encoding, {line}",
+        ) from error
+    text = text.removeprefix("\ufeff")
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    if "\0" in text:
+        raise refused(shown, "holds NUL characters", "Export it again.")
+    if not text.strip():
+        raise refused(shown, "is empty", "Export it again; a file needs its header row.")
+    return text
+
+
+def _below_banner(text: str, skip: int, shown: str) -> str:
+    for _ in range(skip):
+        _, newline, text = text.partition("\n")
+        if not newline:
+            raise refused(
+                shown, f"has no header below its first {skip} lines",
+                "Check skip_lines in the mapping.",
+            )  # fmt: skip
+    if not text.strip():
+        raise refused(shown, "has no header below the lines skipped", "Check skip_lines.")
+    return text
+
+
+def _names(header_text: str, delimiter: str) -> list[str]:
+    try:
+        rows = list(csv.reader([header_text], delimiter=delimiter, skipinitialspace=True))
+    except csv.Error:
+        return []
+    return named(rows[0]) if rows else []
+
+
+def _header(
+    header_text: str, body: str, shown: str, expected: Sequence[str], options: ReadOptions
+) -> tuple[str, list[str]]:
+    """Return the delimiter and the header's names; one candidate alone must fit."""
+    if options.delimiter is not None:
+        if len(options.delimiter) != 1 or not options.delimiter.isascii():
+            raise refused(
+                shown, "its mapping names a delimiter that is not one plain character",
+                'Write one character, such as delimiter = ";".',
+            )  # fmt: skip
+        return options.delimiter, _names(header_text, options.delimiter)
+    split = {mark: _names(header_text, mark) for mark in CANDIDATES}
+    fits = [mark for mark, names in split.items() if names and set(expected) <= set(names)]
+    if len(fits) == 1:
+        return fits[0], split[fits[0]]
+    if "," in fits:
+        return ",", split[","]
+    _tell_banner(body, shown, expected, options)
+    other = max(CANDIDATES[1:], key=lambda mark: len(split[mark]))
+    if len(split[","]) == 1 and len(split[other]) > 1:
+        written = "\\t" if other == "\t" else other
+        line = mapping_line(shown, options, f'delimiter = "{written}"')
+        raise refused(
+            shown,
+            "its columns are not separated by commas, and its header is not the contract's",
+            f"Save it with commas between the columns and decimal points, or {line}",
+            found=f"'{MARKS[other]}' in the header",
+            expected=f"a header with {', '.join(expected)}",
+        )
+    return ",", split[","]
+
+
+def _tell_banner(body: str, shown: str, expected: Sequence[str], options: ReadOptions) -> None:
+    """Where the header stands further down, refuse and say how many lines to skip."""
+    if not expected:
+        return
+    for number, line in enumerate(body.split("\n", BANNER_LINES)[:BANNER_LINES], start=1):
+        if any(set(expected) <= set(_names(line, mark)) for mark in CANDIDATES):
+            skip = options.skip_lines + number
+            add = mapping_line(shown, options, f"skip_lines = {skip}")
+            raise refused(
+                shown,
+                f"its header stands in line {skip + 1}, below other lines",
+                f"Delete the lines above the header, or {add}",
+            )
+
+
+class _Reader:
+    """Cut the lines below one header into records."""
+
+    def __init__(
+        self, shown: str, header: list[str], header_text: str, delimiter: str, first: int
+    ) -> None:
+        self.shown, self.header, self.header_text = shown, header, header_text
+        self.delimiter, self.first = delimiter, first
+        self.wanted = len(header)
+        # A delimiter is one of any characters; it is escaped for the pattern alone.
+        inner = rf'(?:[^"\x{{{ord(delimiter):x}}}\n]*|"(?:[^"]|"")*")'
+        self.well_quoted = rf"^{inner}(?:\x{{{ord(delimiter):x}}}{inner})*$"
+
+    def records(self, body: str) -> tuple[pl.DataFrame, pl.Series, pl.DataFrame, int]:
+        """Return cells, lines, broken records and the number of lines skipped."""
+        body = body.removesuffix("\n")
+        lines = body.count("\n") + 1 if body else 0
+        is_plain = (
+            lines > 0
+            and '"' not in body
+            and "\n\n" not in f"\n{body}\n"
+            and "\n#" not in f"\n{body}"
+            and self.header_text not in body
+            and body.count(self.delimiter) == lines * (self.wanted - 1)
+        )
+        if is_plain:
+            try:
+                cells = self._parsed(body, quoted=False)
+            except pl.exceptions.PolarsError:
+                cells = None
+            if cells is not None and cells.height == lines and not self._has_oddities(cells):
+                line = pl.int_range(self.first, lines + self.first, dtype=pl.Int64, eager=True)
+                return cells, line, pl.DataFrame(schema=BROKEN), 0
+        return self._one_by_one(body)
+
+    def _has_oddities(self, cells: pl.DataFrame) -> bool:
+        """Tell whether a total row, an over-long field or an empty record may be there."""
+        first = cells[self.header[0]].str.strip_chars().str.to_lowercase().fill_null("")
+        longest = cells.select(pl.max_horizontal(pl.all().str.len_bytes().max())).item()
+        if bool(first.is_in(TOTALS).any()) or (longest or 0) > LONGEST_RECORD // self.wanted:
+            return True
+        empty = pl.all().is_null() | (pl.all().str.strip_chars() == "")
+        return bool(cells.filter(first == "").select(pl.all_horizontal(empty).any()).item())
+
+    def _parsed(self, body: str, *, quoted: bool) -> pl.DataFrame:
+        return pl.read_csv(
+            io.BytesIO(body.encode()),
+            has_header=False,
+            separator=self.delimiter,
+            new_columns=self.header,
+            schema=dict.fromkeys(self.header, pl.String),
+            quote_char='"' if quoted else None,
+            truncate_ragged_lines=False,
+            raise_if_empty=False,
+        )
+
+    def _one_by_one(self, body: str) -> tuple[pl.DataFrame, pl.Series, pl.DataFrame, int]:
+        """Group physical lines into records by the parity of quotes, then count fields."""
+        records = self._grouped(body)
+        bare = pl.col("text").str.replace_all(r'"[^"]*"', "q")
+        first = bare.str.split(self.delimiter).list.first().str.strip_chars().str.to_lowercase()
+        records = records.with_columns(
+            fields=bare.str.count_matches(self.delimiter, literal=True).cast(pl.Int64) + 1,
+            is_blank=pl.col("text").str.strip_chars(f' \t"{self.delimiter}').str.len_chars() == 0,
+            is_header=pl.col("text").str.strip_chars() == self.header_text.strip(),
+            is_comment=pl.col("text").str.starts_with("#"),
+            is_total=first.is_in(TOTALS),
+            is_long=pl.col("text").str.len_chars() > LONGEST_RECORD,
+        )
+        skip = pl.any_horizontal("is_blank", "is_header", "is_comment", "is_total")
+        skipped = records.filter(skip).height
+        records = records.filter(~skip)
+        well_quoted = ~pl.col("is_long") & pl.col("text").str.contains(self.well_quoted)
+        bad = (pl.col("fields") != self.wanted) | ~well_quoted | pl.col("is_long")
+        broken = records.filter(bad).select(
+            "line",
+            fields=pl.when("is_long")
+            .then(TOO_LONG)
+            .when(pl.col("fields") == self.wanted)
+            .then(ILL_QUOTED)
+            .otherwise("fields")
+            .cast(pl.Int64),
+            wanted=pl.lit(self.wanted, dtype=pl.Int64),
+        )
+        good = records.filter(~bad)
+        if good.height == 0:
+            empty = pl.DataFrame(schema=dict.fromkeys(self.header, pl.String))
+            return empty, good["line"], broken, skipped
+        cells = self._parsed("\n".join(good["text"].to_list()) + "\n", quoted=True)
+        if cells.height != good.height:
+            raise refused(
+                self.shown, "its quotation marks cannot be read reliably",
+                "Export it again with quotation marks doubled inside quoted text.",
+            )  # fmt: skip
+        return cells, good["line"], broken, skipped
+
+    def _grouped(self, body: str) -> pl.DataFrame:
+        lines = body.split("\n") if body else []
+        frame = pl.DataFrame({"text": lines}, schema={"text": pl.String})
+        quotes = pl.col("text").str.count_matches('"', literal=True)
+        frame = frame.with_columns(
+            line=pl.int_range(self.first, pl.len() + self.first, dtype=pl.Int64),
+            open_before=(quotes.cum_sum().shift(1, fill_value=0) % 2 == 1),
+        )
+        frame = frame.with_columns(record=(~pl.col("open_before")).cum_sum())
+        if body.count('"') % 2 == 1:
+            line = frame.filter(~pl.col("open_before"))["line"].to_list()[-1]
+            raise refused(
+                self.shown,
+                f"a quotation mark is opened and never closed (line {line} or before)",
+                "Close the quotation or remove the mark, and export again.",
+            )
+        return frame.group_by("record", maintain_order=True).agg(
+            pl.col("text").str.join("\n"), pl.col("line").first()
+        )

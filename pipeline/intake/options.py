@@ -1,0 +1,26 @@
+"""How one file is to be read, in plain values: what its site's mapping says of its form."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class ReadOptions:
+    """The form of one file; where nothing is said, only an exact match is accepted.
+
+    Attributes:
+        table_name: the table the file holds, for the lines that messages advise to add.
+        delimiter: the one character between columns; None tries the short list of candidates
+            and takes the one that gives exactly the header expected.
+        encoding: Python's name of the text encoding; None is UTF-8.
+        skip_lines: lines (rows of a sheet) above the header.
+        sheet: name of the sheet; None takes the only one.
+    """
+
+    table_name: str = ""
+    delimiter: str | None = None
+    encoding: str | None = None
+    skip_lines: int = 0
+    sheet: str | None = None
+
+
+DEFAULT = ReadOptions()

@@ -1,0 +1,167 @@
+"""The limited process that parses one workbook: bytes in on stdin, text out on stdout.
+
+Run by path with Python's isolated mode and imports nothing of ours, so that a hostile workbook
+can exhaust this process alone. The first line of the answer is JSON; CSV follows.
+"""
+
+import csv
+import datetime
+import io
+import json
+import re
+import resource
+import sys
+import warnings
+from collections.abc import Iterator
+from itertools import repeat
+from typing import Any
+
+MOST_DIGITS = 10**15
+MOST_COLUMNS = 1000
+MERGED = re.compile(rb'<(?:\w+:)?mergeCell\b[^>]*?\bref="[A-Z]+\d+:[A-Z]+(\d+)"')
+FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
+ZEROS = re.compile(r"0+")
+
+
+class UnfitError(Exception):
+    """The workbook cannot be read as one table; the argument says why."""
+
+
+def limit(memory: int, seconds: int) -> None:
+    """Bound this process's memory and processor time."""
+    resource.setrlimit(resource.RLIMIT_AS, (memory, memory))
+    resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def text_of(cell: Any) -> tuple[str | None, str | None]:
+    """Return a cell as text and, where it holds no value to trust, the kind of its fault."""
+    value = cell.value
+    if value is None:
+        return None, None
+    if cell.data_type == "e":
+        return str(value), "error_cell"
+    if isinstance(value, bool):
+        return ("true" if value else "false"), None
+    if isinstance(value, int | float):
+        kind = "lost_digits" if abs(value) >= MOST_DIGITS else None
+        return number_text(value, str(cell.number_format)), kind
+    if isinstance(value, datetime.datetime):
+        is_whole = (value.hour, value.minute, value.second, value.microsecond) == (0, 0, 0, 0)
+        shows_time = "h" in str(cell.number_format).lower()
+        is_day = is_whole and not shows_time
+        return (value.date().isoformat() if is_day else value.isoformat()), None
+    if isinstance(value, datetime.timedelta):
+        seconds = round(value.total_seconds())
+        return f"{seconds // 3600}:{seconds // 60 % 60:02d}:{seconds % 60:02d}", None
+    if isinstance(value, datetime.date | datetime.time):
+        return value.isoformat(), None
+    return str(value), None
+
+
+def number_text(value: float, shown_as: str) -> str:
+    """Write a number as the sheet shows it where its format pads with zeros or shows percent."""
+    if shown_as.rstrip().endswith("%"):
+        return f"{value * 100:.12g}%"
+    if float(value).is_integer() and abs(value) < 1e18:
+        whole = str(int(value))
+        return whole.zfill(len(shown_as)) if ZEROS.fullmatch(shown_as) and value >= 0 else whole
+    return repr(float(value))
+
+
+def chosen_sheet(book: Any, wanted: str | None) -> Any:
+    """Return the one sheet to read.
+
+    Raises:
+        UnfitError: where it is not there, or several are and none is named.
+    """
+    if wanted is not None:
+        if wanted not in book.sheetnames:
+            raise UnfitError("no_sheet")
+        return book[wanted]
+    hidden = sum(sheet.sheet_state != "visible" for sheet in book.worksheets)
+    if hidden:
+        raise UnfitError("hidden_sheet")
+    if len(book.worksheets) != 1:
+        raise UnfitError("several_sheets")
+    return book.worksheets[0]
+
+
+def rows_of(sheet: Any) -> Iterator[tuple[Any, ...]]:
+    """Give a sheet's rows as they are, whatever size it declares."""
+    sheet.reset_dimensions()
+    for row in sheet.iter_rows():
+        if len(row) > MOST_COLUMNS:
+            raise UnfitError("too_wide")
+        yield row
+
+
+def parse(data: bytes, sheet_name: str | None, skip: int) -> tuple[dict[str, Any], list[list[str]]]:
+    """Read one sheet: facts about it, and its rows as (row number, cells …).
+
+    Raises:
+        UnfitError: where the sheet cannot be read as one table.
+    """
+    # Optional companions that reading text has no use for, and that are slow to import.
+    sys.modules.update(dict.fromkeys(("numpy", "PIL", "pandas"), None))  # type: ignore[arg-type]
+    from openpyxl import load_workbook  # noqa: PLC0415  (limits come first)
+
+    book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+    sheet = chosen_sheet(book, sheet_name)
+    with sheet._get_source() as source:
+        markup = source.read()
+    if any(int(last) > skip for last in MERGED.findall(markup)):
+        raise UnfitError("merged_cells")
+    written: Iterator[Any] = repeat(())
+    if FORMULA.search(markup):
+        formulas = load_workbook(io.BytesIO(data), read_only=True, data_only=False)
+        written = rows_of(formulas[sheet.title])
+    del markup
+    out: list[list[str]] = []
+    faults: list[tuple[int, int, str]] = []
+    for number, (row, formula_row) in enumerate(zip(rows_of(sheet), written, strict=False), 1):
+        if number <= skip:
+            continue
+        cells = [""] * len(row)
+        for at, cell in enumerate(row):
+            value, kind = text_of(cell)
+            if value is None and at < len(formula_row) and formula_row[at].data_type == "f":
+                # A formula whose stored answer is an empty text has the type "str".
+                kind = None if cell.data_type == "str" else "uncached_formula"
+            if kind is not None:
+                faults.append((number, at, kind))
+            cells[at] = value or ""
+        while cells and not cells[-1]:
+            cells.pop()
+        out.append([str(number), *cells])
+    faulty = {number for number, _, _ in faults}
+    while out and len(out[-1]) == 1 and int(out[-1][0]) not in faulty:
+        out.pop()
+    return {"faults": faults, "width": max((len(row) for row in out), default=1) - 1}, out
+
+
+def answer(request: dict[str, Any], data: bytes) -> str:
+    """Return the whole answer as text."""
+    try:
+        facts, rows = parse(data, request["sheet"], request["skip_lines"])
+    except UnfitError as problem:
+        return json.dumps({"problem": str(problem)}) + "\n"
+    stream = io.StringIO()
+    stream.write(json.dumps(facts) + "\n")
+    width = facts["width"] + 1
+    writer = csv.writer(stream, quoting=csv.QUOTE_ALL, lineterminator="\n")
+    writer.writerows([*row, *[""] * (width - len(row))] for row in rows)
+    return stream.getvalue()
+
+
+def main() -> None:
+    """Answer one request."""
+    request = json.loads(sys.stdin.buffer.readline())
+    limit(request["memory"], request["seconds"])
+    warnings.simplefilter("ignore")
+    text = answer(request, sys.stdin.buffer.read())
+    sys.stdout.buffer.write(text.encode("utf-8", "replace"))
+
+
+if __name__ == "__main__":
+    main()
