@@ -31,8 +31,27 @@ class Tolerances:
 
 
 @dataclass(frozen=True)
+class Costs:
+    """What a repair and a drying run cost the group; money is shown only where all are given.
+
+    Each is in the group's own currency; None until the group enters it.
+    """
+
+    repair_in_warranty: float | None = None
+    repair_out_of_warranty: float | None = None
+    chamber_per_minute: float | None = None
+    staff_per_minute: float | None = None
+    staff_minutes_per_run: float | None = None
+    chamber_per_month: float | None = None  # what it costs whether it runs or not
+    warranty_months: float | None = None  # age at which an aid's warranty ends
+
+
+@dataclass(frozen=True)
 class Settings:
-    """Everything a group may choose; each page states what differs from these defaults."""
+    """Everything a group may choose; each page states what differs from these defaults.
+
+    None: not set, and what rests on it is not shown.
+    """
 
     group_name: str = "the group"
     confidence_level: float = 0.95
@@ -41,8 +60,11 @@ class Settings:
     dose_check_overdue_days: int = 90
     cycle_minutes_flag: float = 180.0
     link_wearers_across_sites: bool = False
+    moisture_action_level_ul: float | None = None
+    share_recovering_anyway: float | None = None
     within_aid_sd: WithinAidSd = field(default_factory=WithinAidSd)
     tolerances: Tolerances = field(default_factory=Tolerances)
+    costs: Costs = field(default_factory=Costs)
 
     def differences(self) -> dict[str, tuple[Any, Any]]:
         """Return {setting: (default, in force)} for every setting that was changed."""
@@ -65,7 +87,16 @@ _RANGES: dict[str, tuple[float, float]] = {
     "episode_gap_days": (1, 365),
     "dose_check_overdue_days": (1, 3650),
     "cycle_minutes_flag": (1, 1440),
+    "moisture_action_level_ul": (0.01, 1000),
+    "share_recovering_anyway": (0, 1),
+    "costs.staff_minutes_per_run": (0, 1440),
+    "costs.warranty_months": (0, 240),
 }
+
+
+def shown(value: Any) -> str:
+    """Return a setting's value as a reader sees it."""
+    return "not set" if value is None else str(value)
 
 
 def read_settings(file: Path) -> Settings:
@@ -105,6 +136,7 @@ def _merged(default: Any, given: dict[str, Any], where: str, prefix: str) -> Any
 
 def _checked(label: str, old: Any, value: Any, where: str) -> Any:
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    old = 0.0 if old is None else old  # what is not set by default is a number
     if isinstance(old, float) and is_number:
         value = float(value)
     if type(value) is not type(old):

@@ -153,7 +153,7 @@ class _Writer:
                 "contract": _text(run.get("contract_version")),
             },
             "changed": [
-                {"name": name, "default": str(default), "now": str(now)}
+                {"name": name, "default": _text(default, "not set"), "now": _text(now, "not set")}
                 for name, (default, now) in sorted(changed.items())
             ],
         }
@@ -196,7 +196,13 @@ class _Writer:
     def setting_rows(self) -> list[list[str]]:
         """List every setting with its default."""
         return [
-            [name, str(value), str(self.changed[name][0]) if name in self.changed else str(value)]
+            [
+                name,
+                *(
+                    _text(given, "not set")
+                    for given in (value, self.changed.get(name, (value, value))[0])
+                ),
+            ]
             for name, value in sorted(self.settings.items())
         ]
 
@@ -254,9 +260,9 @@ def _dictionary(frames: Frames) -> list[dict[str, Any]]:
     ]
 
 
-def _text(value: Any) -> str:
+def _text(value: Any, absent: str = "") -> str:
     if value is None:
-        return ""
+        return absent
     if isinstance(value, datetime):
         return f"{value:%Y-%m-%d %H:%M} UTC"
     return words.day(value) if isinstance(value, date) else str(value)

@@ -6,7 +6,9 @@ from pipeline.measures.measure import Measure
 from pipeline.measures.measurement_repeatability import MEASUREMENT_REPEATABILITY
 from pipeline.measures.moisture_centile import MOISTURE_CENTILE
 from pipeline.measures.moisture_distribution import MOISTURE_DISTRIBUTION
+from pipeline.measures.repairs_avoided import REPAIRS_AVOIDED
 from pipeline.measures.rescue_rate import RESCUE_RATE
+from pipeline.measures.time_to_failure import TIME_TO_FAILURE
 from pipeline.measures.utilisation import UTILISATION
 
 MEASURES: tuple[Measure, ...] = (
@@ -16,5 +18,7 @@ MEASURES: tuple[Measure, ...] = (
     MOISTURE_CENTILE,
     DRYER_CALIBRATION,
     UTILISATION,
+    TIME_TO_FAILURE,
+    REPAIRS_AVOIDED,
     DATA_QUALITY,
 )

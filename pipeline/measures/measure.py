@@ -36,6 +36,13 @@ def query_text(query: str) -> str:
     return (files("pipeline.measures") / f"{query}.sql").read_text(encoding="utf-8")
 
 
+def no_rows(schema: type[Table]) -> pl.DataFrame:
+    """Return the declared table without a row."""
+    return pl.DataFrame(
+        schema={name: spec.dtype.type for name, spec in schema.to_schema().columns.items()}
+    )
+
+
 def as_table(frame: pl.DataFrame, schema: type[Table]) -> pl.DataFrame:
     """Return the frame with the declared columns and types, NaN as null, sorted by its key.
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.settings import Settings
+from pipeline.settings import Settings, shown
 from pipeline.warehouse.connect import create, insert, writer
 from schemas.audit.refresh_run import RefreshRun
 from schemas.audit.setting import Setting
@@ -29,8 +29,8 @@ def write_run(target: Path, run: Mapping[str, Any], settings: Settings) -> None:
         [
             {
                 "name": name,
-                "value": str(value),
-                "default_value": str(default[name]),
+                "value": shown(value),
+                "default_value": shown(default[name]),
                 "is_changed": value != default[name],
             }
             for name, value in sorted(now.items())

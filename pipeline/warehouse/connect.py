@@ -111,12 +111,13 @@ def set_variables(connection: duckdb.DuckDBPyConnection, as_of: date, settings: 
     """Make the run's day and every number among the settings readable in SQL.
 
     `getvariable('as_of')`; a setting by its dotted name with underscores, as in
-    `getvariable('tolerances_hfa_gain_db')`.
+    `getvariable('tolerances_hfa_gain_db')`; one that is not set is null.
     """
     connection.execute(f"SET VARIABLE as_of = DATE '{as_of.isoformat()}'")
     for name, value in settings.flat().items():
-        if isinstance(value, int | float):
-            connection.execute(f"SET VARIABLE {name.replace('.', '_')} = {value}")
+        if value is None or isinstance(value, int | float):
+            number = "NULL::DOUBLE" if value is None else value
+            connection.execute(f"SET VARIABLE {name.replace('.', '_')} = {number}")
 
 
 def damaged(warehouse: Path, error: duckdb.Error) -> StoreError:

@@ -6,7 +6,9 @@ from schemas.measures.dryer_calibration import DryerCalibration
 from schemas.measures.measurement_repeatability import MeasurementRepeatability
 from schemas.measures.moisture_centile import MoistureCentile
 from schemas.measures.moisture_distribution import MoistureDistribution
+from schemas.measures.repairs_avoided import RepairsAvoided
 from schemas.measures.rescue_rate import RescueRate
+from schemas.measures.time_to_failure import TimeToFailure
 from schemas.measures.utilisation import Utilisation
 
 MEASURES: dict[str, type[Table]] = {
@@ -16,5 +18,7 @@ MEASURES: dict[str, type[Table]] = {
     "moisture_centile": MoistureCentile,
     "dryer_calibration": DryerCalibration,
     "utilisation": Utilisation,
+    "time_to_failure": TimeToFailure,
+    "repairs_avoided": RepairsAvoided,
     "data_quality": DataQuality,
 }

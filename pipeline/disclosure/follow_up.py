@@ -1,0 +1,118 @@
+"""Small counts in what follows a drying: times to failure, repairs avoided."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import polars as pl
+
+from pipeline.disclosure import relations
+from pipeline.disclosure.complement import Flags, complement
+from pipeline.statistics.intervals import Floats
+
+SHOWN_DAYS = (30, 90, 180, 360, 720)
+FAILED = (
+    "failed", "share_failed", "low", "high", "adjusted_low", "adjusted_high",
+)  # fmt: skip
+COMPETING = ("competing", "share_competing")
+SEEN = ("seen_again", "share_seen_again")
+NEEDED = (
+    "needed", "not_needed", "low", "high", "avoided", "avoided_low", "avoided_high", "net_value",
+    "net_low", "net_high", "break_even_runs_per_month", "break_even_low", "break_even_high",
+)  # fmt: skip
+PRICED = ("chamber_runs", "chamber_minutes", "cost_of_drying", *NEEDED[7:])
+
+
+def failures(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    """Hide small counts of time_to_failure; only a few days are kept, and no number at risk.
+
+    A share goes where the aids that failed since the last day shown are few, too: it would tell
+    them by subtraction.
+    """
+    by = ["basis", "condition_before", "grouping", "exposure"]
+    told = frame.filter(pl.col("days").is_in(SHOWN_DAYS)).sort(*by, "days")
+    told = told.with_columns(pl.lit(None, pl.Int64).alias("at_risk"))
+    rows = told.select(*by, "days", pl.int_range(pl.len(), dtype=pl.Int64).alias("row"))
+    sums = relations.parts(rows, ["basis", "condition_before", "days"], pl.col("grouping") == "all")
+    # A group that was not followed so long has no row: then the parts do not make up the whole.
+    sums = relations.holding(sums, told["n"])
+    n, failed, competing, seen = (
+        _numbers(told, name) for name in ("n", "failed", "competing", "seen_again")
+    )
+    small_n = _small(n, smallest_cell) | _small(_numbers(told, "wearers"), smallest_cell)
+    few = complement(small_n, sums, [n], smallest_cell)
+    shown = _without(told, few, ("n", "wearers", *FAILED, *COMPETING, *SEEN))
+    for values, names in ((failed, FAILED), (competing, COMPETING)):
+        small = small_n | _small(values, smallest_cell) | _small(n - values, smallest_cell)
+        small |= _steps(told.select(by), values, small | few, smallest_cell)
+        hidden = complement(small, sums, [values, n - values], smallest_cell, also=few)
+        shown = _without(shown, hidden, names)
+    small = small_n | _small(seen, smallest_cell) | _small(n - seen, smallest_cell)
+    return _without(shown, complement(small, sums, [seen], smallest_cell, also=few), SEEN)
+
+
+def repairs(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    """Hide small counts of repairs_avoided; rows of one group differ by a known factor only."""
+    cell = ["grouping", "group_1", "warranty"]
+    rows = frame.select(
+        *cell, pl.int_range(pl.len(), dtype=pl.Int64).alias("row"),
+        *(pl.lit(None, pl.String).alias(name) for name in ("group_2", "group_3")),
+        "share_recovering_anyway",
+    )  # fmt: skip
+    share = "share_recovering_anyway"
+    sums = relations.joined([
+        relations.alike(rows, cell),
+        relations.parts(rows, ["grouping", "group_1", share], pl.col("warranty") == "all"),
+        relations.sums_over_groups(rows, ["warranty", share]),
+    ])  # fmt: skip
+    sums = relations.holding(sums, frame["n"])
+    n, needed, sessions, left_out = (
+        _numbers(frame, name)
+        for name in ("n", "needed", "aid_sessions", "left_out_order_not_recorded")
+    )
+    small_n = _small(n, smallest_cell) | _small(_numbers(frame, "wearers"), smallest_cell)
+    few = complement(small_n, sums, [n], smallest_cell)
+    small = small_n | _small(needed, smallest_cell) | _small(n - needed, smallest_cell)
+    some = complement(small, sums, [n, needed, n - needed], smallest_cell, also=few)
+    dried = complement(_small(sessions, smallest_cell), sums, [sessions], smallest_cell)
+    beside = complement(_small(left_out, smallest_cell), sums, [left_out], smallest_cell)
+    shown = _without(frame, few, ("n", "wearers"))
+    shown = _without(shown, some, NEEDED)
+    shown = _without(shown, dried, ("aid_sessions", *PRICED))
+    return _without(shown, beside, ("left_out_order_not_recorded",))
+
+
+def _steps(group: pl.DataFrame, values: Floats, hidden: Flags, smallest_cell: int) -> Flags:
+    """Tell which rows differ by a small count from the last row of their group that is shown.
+
+    Args:
+        group: columns of the group, rows of a group together and in order of time.
+        values: counts that rise with time.
+        hidden: rows that are hidden anyway.
+        smallest_cell: least difference that may be shown, but 0.
+    """
+    number = group.select(pl.struct(group.columns).rank("dense"))
+    of = number.to_series().to_numpy()
+    out = np.zeros(hidden.size, dtype=bool)
+    last: dict[int, float] = {}
+    for at in np.flatnonzero(~hidden):
+        step = values[at] - last.get(of[at], 0.0)
+        if 0 < step < smallest_cell:
+            out[at] = True
+        else:
+            last[of[at]] = values[at]
+    return out
+
+
+def _numbers(frame: pl.DataFrame, name: str) -> Floats:
+    return frame[name].cast(pl.Float64).to_numpy()
+
+
+def _small(values: Floats, smallest_cell: int) -> Flags:
+    return np.asarray((values > 0) & (values < smallest_cell))
+
+
+def _without(frame: pl.DataFrame, hidden: Flags, columns: Sequence[str]) -> pl.DataFrame:
+    is_hidden = pl.Series(hidden)
+    return frame.with_columns(
+        pl.when(is_hidden).then(None).otherwise(pl.col(name)).alias(name) for name in columns
+    )

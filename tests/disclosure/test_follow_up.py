@@ -1,0 +1,148 @@
+"""Times to failure and repairs avoided: no small count is shown, or left over by subtraction."""
+
+import numpy as np
+import polars as pl
+import pytest
+
+from pipeline.disclosure.follow_up import SHOWN_DAYS
+from pipeline.disclosure.suppress import suppress
+from pipeline.measures.repairs_avoided import with_groups
+from pipeline.measures.time_to_failure import curve, with_all
+
+EXPOSURES = ("immersion", "splash", "perspiration", "none_known", "unknown")
+
+
+def failures(seed: int) -> pl.DataFrame:
+    """Random aids of five exposures, unevenly many, with the measure's own curve."""
+    rng = np.random.default_rng(seed)
+    aids = pl.DataFrame(
+        {
+            "exposure": rng.choice(EXPOSURES, 700, p=[0.5, 0.3, 0.12, 0.06, 0.02]),
+            "days": rng.integers(0, 800, 700),
+            "event": rng.choice([0, 1, 2], 700, p=[0.7, 0.25, 0.05]),
+            "seen_again": rng.integers(0, 2, 700),
+        }
+    )
+    rows = (
+        with_all(aids)
+        .group_by("exposure", "days", "event")
+        .agg(pl.len().alias("n"), pl.col("seen_again").sum())
+        .with_columns(pl.lit("site_end").alias("basis"), pl.lit("dead").alias("condition_before"))
+        .sort("exposure", "days", "event")
+    )
+    parts = [curve(part, None, 0.95) for _, part in rows.group_by("exposure", maintain_order=True)]
+    return pl.concat(parts).with_columns(
+        pl.col("n").alias("wearers"),
+        pl.when(pl.col("exposure") == "all").then(pl.lit("all")).otherwise(pl.lit("exposure"))
+        .alias("grouping"),
+    )  # fmt: skip
+
+
+def is_small(value: float | None) -> bool:
+    return value is not None and 0 < value < 11
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("name", ["failed", "competing", "seen_again", "n"])
+def test_no_count_of_aids_that_failed_is_small_or_follows(seed, name):
+    frame = failures(seed)
+    shown = suppress({"time_to_failure": frame}, 11)["time_to_failure"]
+    assert set(shown["days"]) <= set(SHOWN_DAYS)
+    assert shown["at_risk"].null_count() == shown.height
+    assert shown[name].drop_nulls().len() > 0
+    told = {(row["exposure"], row["days"]): row[name] for row in shown.to_dicts()}
+    truth = {(row["exposure"], row["days"]): row[name] for row in frame.to_dicts()}
+    for exposure in ("all", *EXPOSURES):
+        last = 0
+        for days in SHOWN_DAYS:
+            value = told.get((exposure, days))
+            assert not is_small(value)
+            if value is None:
+                continue
+            assert value == truth[exposure, days]
+            if name in {"failed", "competing"}:
+                assert not is_small(value - last)
+                last = value
+    for days in SHOWN_DAYS:
+        whole = told.get(("all", days))
+        # Whoever is not followed so long has no row: then the whole is no sum of the rows.
+        if whole is None or any((exposure, days) not in told for exposure in EXPOSURES):
+            continue
+        parts = [told[exposure, days] for exposure in EXPOSURES]
+        left = whole - sum(part or 0 for part in parts)
+        assert parts.count(None) != 1
+        assert not is_small(left)
+
+
+def test_shares_go_with_their_counts():
+    shown = suppress({"time_to_failure": failures(3)}, 11)["time_to_failure"]
+    hidden = shown.filter(pl.col("failed").is_null())
+    assert hidden.height > 0
+    for name in ("share_failed", "low", "high", "adjusted_low", "adjusted_high"):
+        assert hidden[name].null_count() == hidden.height
+    assert (
+        suppress({"time_to_failure": failures(3)}, 1)["time_to_failure"]["failed"].null_count() == 0
+    )
+
+
+def repairs(seed: int) -> pl.DataFrame:
+    """Random counts of rescued episodes, grouped as the measure groups them."""
+    rng = np.random.default_rng(seed)
+    cells = pl.DataFrame(
+        [
+            {"site_id": f"site-{site}", "condition": condition, "warranty": warranty,
+             "n": int(rng.poisson(30 / (1 + site))),
+             "aid_sessions": int(rng.poisson(40)), "left_out": int(rng.poisson(6))}
+            for site in range(5) for condition in ("dead", "weak")
+            for warranty in ("in", "out", "not_known")
+        ]
+    )  # fmt: skip
+    needed = pl.min_horizontal("n", pl.Series(rng.poisson(4, cells.height)))
+    cells = cells.with_columns(needed.alias("needed"))
+    frame = (
+        with_groups(cells)
+        .group_by("grouping", "group_1", "warranty")
+        .agg(pl.col("n", "needed", "aid_sessions", "left_out").sum())
+        .rename({"left_out": "left_out_order_not_recorded"})
+        .with_columns(
+            pl.col("n").alias("wearers"), (pl.col("n") - pl.col("needed")).alias("not_needed"),
+            *(pl.lit(1.0).alias(name) for name in (
+                "low", "high", "avoided", "avoided_low", "avoided_high", "chamber_runs",
+                "chamber_minutes",
+                "cost_of_drying", "net_value", "net_low", "net_high", "break_even_runs_per_month",
+                "break_even_low", "break_even_high")),
+        )
+    )  # fmt: skip
+    shares = [frame.with_columns(pl.lit(s).alias("share_recovering_anyway")) for s in (0.0, 0.5)]
+    return pl.concat(shares)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_count_of_repairs_is_small_or_follows(seed):
+    frame = repairs(seed)
+    shown = suppress({"repairs_avoided": frame}, 11)["repairs_avoided"]
+    assert shown["n"].drop_nulls().len() > 0
+    for name in ("n", "needed", "aid_sessions", "left_out_order_not_recorded"):
+        assert not any(is_small(value) for value in shown[name])
+    first, second = (shown.filter(pl.col("share_recovering_anyway") == s) for s in (0.0, 0.5))
+    for name in ("n", "needed", "not_needed", "net_value"):
+        assert first[name].is_null().to_list() == second[name].is_null().to_list()
+    told = {(r["grouping"], r["group_1"], r["warranty"]): r for r in first.to_dicts()}
+    sites = sorted({key[1] for key in told if key[0] == "site_id"})
+    wholes = [
+        [(grouping, group, "all"), *((grouping, group, w) for w in ("in", "out", "not_known"))]
+        for grouping, group, w in told
+        if w == "all"
+    ]
+    wholes += [
+        [("all", None, w), *((grouping, group, w) for group in groups)]
+        for w in ("in", "out", "not_known", "all")
+        for grouping, groups in (("site_id", sites), ("condition_before", ("dead", "weak")))
+    ]  # fmt: skip
+    for name in ("n", "needed", "left_out_order_not_recorded"):
+        for whole, *parts in wholes:
+            values = [told[part][name] for part in parts]
+            if told[whole][name] is None or None not in values:
+                continue
+            assert values.count(None) > 1, (name, whole)
+            assert not is_small(told[whole][name] - sum(v or 0 for v in values)), (name, whole)
