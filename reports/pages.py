@@ -24,6 +24,7 @@ MOST_BYTES = 2_500_000
 FRAMES = (
     "rescue_rate", "moisture_distribution", "moisture_centile", "dryer_calibration", "utilisation",
     "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
+    "rescue_by_delay",
 )  # fmt: skip
 
 

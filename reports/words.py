@@ -33,6 +33,8 @@ LABELS = {
     "180_364_days": "180 to 364 days", "365_days_or_more": "a year or more",
     "climate not given": "climate not given",
     "loaded_with_quarantine": "loaded, some rows refused",
+    "condition_before": "condition before drying", "water_kind": "kind of water",
+    "device_style": "style", "power_source": "power source",
     "fresh": "fresh water", "salt": "salt water", "pool": "pool water", "soapy": "soapy water",
 }  # fmt: skip
 
@@ -46,6 +48,7 @@ ORDER = {
     "climate_group": ("tropical", "arid", "temperate", "continental", "polar", "climate not given"),
     "device_style": ("bte", "bte_slim_tube", "ric", "ite", "itc", "cic", "iic", "body_worn",
                      "other", "unknown"),
+    "rescue_definition": ("back_to_normal", "sounds_again"),
     "standing": ("out_of_tolerance", "never_checked", "overdue", "correctable", "in_tolerance"),
 }  # fmt: skip
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import polars as pl
 
-from pipeline.disclosure import follow_up, periods, relations
+from pipeline.disclosure import follow_up, models, periods, relations
 from pipeline.disclosure.centiles import centiles
 from pipeline.disclosure.complement import Flags, Sums, complement, determined
 from pipeline.errors import DrytallyError
@@ -55,6 +55,7 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         "data_quality": periods.quality,
         "time_to_failure": follow_up.failures,
         "repairs_avoided": follow_up.repairs,
+        "rescue_by_delay": models.delay,
     }
     return {
         name: rules[name](frame, smallest_cell) if name in rules and frame.height else frame

@@ -7,6 +7,8 @@ from pipeline.measures.measurement_repeatability import MEASUREMENT_REPEATABILIT
 from pipeline.measures.moisture_centile import MOISTURE_CENTILE
 from pipeline.measures.moisture_distribution import MOISTURE_DISTRIBUTION
 from pipeline.measures.repairs_avoided import REPAIRS_AVOIDED
+from pipeline.measures.rescue_by_delay import RESCUE_BY_DELAY
+from pipeline.measures.rescue_model import RESCUE_MODEL
 from pipeline.measures.rescue_rate import RESCUE_RATE
 from pipeline.measures.time_to_failure import TIME_TO_FAILURE
 from pipeline.measures.utilisation import UTILISATION
@@ -14,6 +16,8 @@ from pipeline.measures.utilisation import UTILISATION
 MEASURES: tuple[Measure, ...] = (
     MEASUREMENT_REPEATABILITY,
     RESCUE_RATE,
+    RESCUE_MODEL,
+    RESCUE_BY_DELAY,
     MOISTURE_DISTRIBUTION,
     MOISTURE_CENTILE,
     DRYER_CALIBRATION,

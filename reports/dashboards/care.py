@@ -2,6 +2,7 @@
 
 from reports import cautions
 from reports.figure import Dashboard, Section
+from reports.figures.delay_curve import delay_curve
 from reports.figures.not_assessed import not_assessed
 from reports.figures.repeatability import repeatability
 from reports.figures.rescue_by_condition import rescue_by_condition
@@ -33,7 +34,7 @@ CARE = Dashboard(
         Section(
             "Exposure, delay, cycle and style",
             "Associations among aids that were dried, not effects.",
-            (rescue_by_exposure, rescue_by_delay, rescue_by_cycle, rescue_by_style),
+            (rescue_by_exposure, rescue_by_delay, delay_curve, rescue_by_cycle, rescue_by_style),
         ),
     ),
     cautions=cautions.ALL,

@@ -2,6 +2,7 @@
 
 from reports import cautions
 from reports.methods.chambers import CHAMBERS
+from reports.methods.delay import DELAY
 from reports.methods.entry import Entry
 from reports.methods.measured_change import MEASURED_CHANGE
 from reports.methods.moisture import MOISTURE
@@ -13,6 +14,7 @@ from reports.methods.words import WORDS
 ENTRIES = (
     *WORDS,
     *RESCUE,
+    *DELAY,
     *MEASURED_CHANGE,
     *SITES,
     *MOISTURE,

@@ -7,6 +7,8 @@ from schemas.measures.measurement_repeatability import MeasurementRepeatability
 from schemas.measures.moisture_centile import MoistureCentile
 from schemas.measures.moisture_distribution import MoistureDistribution
 from schemas.measures.repairs_avoided import RepairsAvoided
+from schemas.measures.rescue_by_delay import RescueByDelay
+from schemas.measures.rescue_model import RescueModel
 from schemas.measures.rescue_rate import RescueRate
 from schemas.measures.time_to_failure import TimeToFailure
 from schemas.measures.utilisation import Utilisation
@@ -14,6 +16,8 @@ from schemas.measures.utilisation import Utilisation
 MEASURES: dict[str, type[Table]] = {
     "measurement_repeatability": MeasurementRepeatability,
     "rescue_rate": RescueRate,
+    "rescue_model": RescueModel,
+    "rescue_by_delay": RescueByDelay,
     "moisture_distribution": MoistureDistribution,
     "moisture_centile": MoistureCentile,
     "dryer_calibration": DryerCalibration,
