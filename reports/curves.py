@@ -59,6 +59,10 @@ def band_curve(
         chart.mark_area(color=BAND, opacity=1).encode(
             x=at, y=_upward(low, upward), y2=alt.Y2(f"{high}:Q")
         ),
+        *(
+            chart.mark_line(color=GREY, strokeWidth=0.75).encode(x=at, y=_upward(edge, upward))
+            for edge in (low, high)
+        ),
         chart.mark_line(color=BLUE, strokeWidth=2.5).encode(x=at, y=_upward(value, upward)),
         chart.mark_point(color=BLUE, filled=True, size=24, opacity=1).encode(
             x=at, y=_upward(value, upward), tooltip=alt.Tooltip("says:N")
