@@ -59,6 +59,10 @@ class StoreError(DrytallyError):
     """The store cannot be used: locked, damaged, of another version, or out of space."""
 
 
+class HandoutError(DrytallyError):
+    """A reading that may not be set against its peers; no sheet was written."""
+
+
 class QueryError(DrytallyError):
     """An analyst's query was refused, failed or ran over its limit."""
 

@@ -79,6 +79,13 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "reports",
         "schemas",
     ),
+    "pipeline.one_reading": (
+        "pipeline.statistics",
+        "pipeline.warehouse",
+        "pipeline.settings",
+        "pipeline.errors",
+        "reports",
+    ),
     "pipeline.orchestration": ("pipeline.stages", "pipeline.store", "pipeline.errors"),
     "pipeline.flows": ("pipeline.stages", "pipeline.publishing", "pipeline.orchestration"),
     "pipeline.commands": ANY,

@@ -17,6 +17,7 @@ COMMANDS = {
     "query": "ask the warehouse in SQL, read-only",
     "tables": "the data dictionary and example queries",
     "status": "how fresh the store is and what needs attention",
+    "handout": "one wearer's sheet and the clinician's copy, for printing",
     "rebuild": "build the warehouse again from the store's parts",
 }
 MODULES = {name: f"pipeline.commands.{name}" for name in COMMANDS}

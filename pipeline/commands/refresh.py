@@ -145,10 +145,10 @@ def make_job(
     is_demo: bool = False,
 ) -> Any:
     """Prepare a job: key, day and the ledger to go on from."""
-    from pipeline.intake.key import key_path, read_key  # noqa: PLC0415
+    from pipeline.intake.key import path_for, read_key  # noqa: PLC0415
     from pipeline.stages import Job  # noqa: PLC0415
 
-    path = store.folder.parent / "demo-identifier.key" if is_demo else key_path()
+    path = path_for(store.folder, is_demo=is_demo)
     key = read_key(path, store.folder, known_fingerprint=before.key_fingerprint)
     return Job(
         store, settings, as_of or datetime.now(UTC).date(), before, key,

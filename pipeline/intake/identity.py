@@ -41,3 +41,14 @@ def hide_column(
         maintain_order="left",
     )
     return frame.with_columns(joined["hidden"].alias(name))
+
+
+def hidden(plain: str, domain: str, key: bytes, *, site_id: str) -> str | None:
+    """Return the keyed hash of one identifier of a site, as `hide_column` gives it.
+
+    Returns:
+        32 hexadecimal digits; None where nothing is left of the identifier.
+    """
+    frame = pl.DataFrame({"site_id": [site_id], "plain": [plain]})
+    found: str | None = hide_column(frame, "plain", domain, key, per_site=True)["plain"][0]
+    return found

@@ -20,6 +20,11 @@ def key_path() -> Path:
     return Path(named) if named else user_config_path("drytally") / "identifier.key"
 
 
+def path_for(store: Path, *, is_demo: bool) -> Path:
+    """Return where a store's key is kept; the demo's lies beside its store."""
+    return store.parent / "demo-identifier.key" if is_demo else key_path()
+
+
 def read_key(path: Path, store: Path, *, known_fingerprint: str) -> bytes:
     """Read the key, or make one where neither it nor a store that needs it exists.
 

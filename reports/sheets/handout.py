@@ -1,0 +1,226 @@
+"""The handout: a wearer's sheet and the clinician's copy, each one A4."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import polars as pl
+from markupsafe import Markup
+
+from reports import cautions, words
+from reports.drawing import static_svg
+from reports.sheets import home_care
+from reports.sheets.earlier import drawing
+from reports.sheets.sheet import MOST_NAME, sheet_text
+
+SHOWN = (3, 10, 25, 50, 75, 90, 97)
+DAYS = {
+    "under_30_days": "dried less than 30 days before",
+    "30_89_days": "dried 30 to 89 days before",
+    "90_179_days": "dried 90 to 179 days before",
+    "180_364_days": "dried 180 to 364 days before",
+    "365_days_or_more": "dried a year or longer before",
+}
+
+
+@dataclass(frozen=True)
+class Handout:
+    """All that the two sheets say of one reading.
+
+    Fields: aid (columns of session_aid, with site_name); value_ul (µL per aid, the limit where
+    is_below); cell (device_style, days_since_dry_band, climate_group, season, wearers,
+    below_detection, centiles); band ("less", "usual", "more"); peers (wearers behind the shares);
+    share (0-1, of the peers under the reading, half of those equal to it) with its limits, or
+    where is_tied share_up_to (of the peers tied with it) with its limits; earlier (local_date,
+    value_ul, is_below); suggested_months (null: none was measured); run; level.
+    """
+
+    aid: Mapping[str, Any]
+    value_ul: float
+    is_below: bool
+    cell: Mapping[str, Any]
+    band: str
+    peers: int
+    share: float
+    share_up_to: float
+    share_low: float
+    share_high: float
+    is_tied: bool
+    earlier: pl.DataFrame
+    suggested_months: float | None
+    run: Mapping[str, Any]
+    level: float
+
+
+def handout_text(given: Handout) -> str:
+    """Write both sheets as one page that prints on two sides of A4."""
+    aid, run = given.aid, given.run
+    return sheet_text(
+        "handout.html.j2",
+        site=words.cut(str(aid["site_name"]), MOST_NAME),
+        day=words.day(aid["local_date"]),
+        kind=words.label(aid["device_style"]),
+        is_demo=bool(run.get("is_demo", False)),
+        run=f"{run['run_id']}, as of {words.day(run.get('as_of'))}; code {run.get('code_version')}",
+        band=given.band,
+        bands=home_care.BAND,
+        compared=compared(given),
+        not_meant=home_care.NOT_MEANT,
+        next_visit=next_visit(given.suggested_months),
+        sooner=home_care.SOONER,
+        care=[home_care.DAILY[0], home_care.night(aid["power_source"]), *home_care.DAILY[1:],
+              f"{home_care.wet(aid['power_source'])} {home_care.WATER}"],
+        safety=home_care.safety(aid["power_source"]),
+        result=result(given),
+        reading=reading(given),
+        facts=facts(given),
+        centiles=centiles(given),
+        cell=cell_words(given.cell),
+        notes=notes(given),
+        chart=Markup(  # noqa: S704  # drawn by vl-convert, which escapes
+            static_svg(drawing(
+                given.earlier,
+                (aid["local_date"], given.value_ul, given.is_below),
+                {name: given.cell["centiles"].get(name) for name in (10, 50, 90)},
+            ))
+        ),
+        chart_words=chart_words(given),
+        earlier=given.earlier.height,
+        is_below=given.is_below,
+        has_limits=given.is_below or bool(given.earlier["is_below"].any()),
+        cautions=[*cell_cautions(aid["power_source"]), cautions.HYGIENE, cautions.LATER,
+                  cautions.VOLUME],
+    )  # fmt: skip
+
+
+def compared(given: Handout) -> str:
+    """Say in plain words what a wearer's reading is compared with."""
+    band = DAYS.get(given.cell["days_since_dry_band"] or "")
+    when = f", {band}" if band else ""
+    style = str(given.cell["device_style"])
+    return (
+        f"compared with other aids {home_care.KIND.get(style, words.label(style))}, that came for "
+        f"a check while they worked{when}"
+    )
+
+
+def next_visit(months: float | None) -> str | None:
+    """Word the suggested time to the next visit; None where nothing was measured."""
+    if months is None:
+        return None
+    if months < 1:
+        return "Please come back for drying within a month."
+    span = "1 month" if months == 1 else f"{months:g} months"
+    return f"Please come back for drying in about {span}."
+
+
+def reading(given: Handout) -> str:
+    """Word the reading with its basis."""
+    basis = (
+        "corrected by the chamber's dose checks"
+        if given.aid["moisture_basis"] == "corrected"
+        else "as the chamber read it"
+    )
+    if given.is_below:
+        return f"below detection, under {words.number(given.value_ul, 2)} µL; {basis}"
+    return f"{words.number(given.value_ul, 2)} µL; {basis}"
+
+
+def result(given: Handout) -> str:
+    """Word the centile, or the tied group, with its interval and n."""
+    limits = (
+        f"{given.level * 100:g} % interval {given.share_low * 100:.0f} to "
+        f"{given.share_high * 100:.0f} %"
+    )
+    n = f"{words.count(given.peers)} peers, one visit of each wearer"
+    if given.is_tied:
+        return (
+            f"Tied with the lowest {words.percent(given.share_up_to)} of its peers, who lie below "
+            f"detection ({limits}; {n})."
+        )
+    return f"{ordinal(given.share)} centile of its peers ({limits}; {n})."
+
+
+def ordinal(share: float) -> str:
+    """Print a share of 0-1 as a whole centile; never under the 1st or over the 99th."""
+    number = min(99, max(1, round(share * 100)))
+    ending = "th" if 10 < number < 14 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
+def facts(given: Handout) -> list[tuple[str, str]]:
+    """List what is known of the visit; no identifier."""
+    aid = given.aid
+    since = aid["days_since_last_dry"]
+    before, after = (words.label(aid[name]) for name in ("condition_before_drying", "condition_after"))  # fmt: skip
+    return [
+        ("Kind of aid", words.label(aid["device_style"])),
+        ("Last dried here", "not known" if since is None else f"{words.count(since)} days before"),
+        ("Before and after drying", f"{before}; {after}"),
+        ("Exposure", words.label(aid["exposure"])),
+        ("Chamber", f"{words.cut(str(aid['dryer_id']), 30)}, {words.label(aid['standing'])}"),
+    ]
+
+
+def centiles(given: Handout) -> list[tuple[str, str]]:
+    """List the cell's centiles as printed; those below detection say so."""
+    known: Mapping[int, float | None] = given.cell["centiles"]
+    lowest = min((c for c in SHOWN if known.get(c) is not None), default=100)
+    return [
+        (
+            ordinal(name / 100),
+            "below detection" if known[name] is None else words.number(known[name], 2),
+        )
+        for name in SHOWN
+        if known.get(name) is not None or (name in known and 10 <= name < lowest)
+    ]
+
+
+def cell_words(cell: Mapping[str, Any]) -> str:
+    """Name the cell: style, days since drying, climate and season, or what it spans."""
+    parts = [
+        words.label(cell["device_style"]),
+        DAYS.get(cell["days_since_dry_band"] or "", "any time since the last drying"),
+        f"{cell['climate_group']} climate" if cell["climate_group"] else "all climates",
+        words.label(cell["season"]) if cell["season"] else "all seasons",
+    ]
+    return ", ".join(parts)
+
+
+def notes(given: Handout) -> list[str]:
+    """Say where this aid differs from its peers, and what weakens its reading."""
+    aid, found = given.aid, []
+    if aid["exposure"] not in {None, "none_known"}:
+        found.append(f"This aid's exposure: {words.label(aid['exposure'])}. Its peers had none.")
+    if aid["condition_before_drying"] != "normal":
+        found.append("This aid did not work before drying. Its peers did.")
+    if aid["visit_reason"] not in {None, "clean_and_check"}:
+        found.append("This aid did not come for clean-and-check. Its peers did.")
+    if given.cell["days_since_dry_band"] is None:
+        found.append(
+            "Its peers are dried aids of any time since: this aid's last drying is not known here."
+            if aid["days_since_last_dry"] is None
+            else "Too few aids were dried as long ago as this one: its peers are of any time since."
+        )
+    if aid["standing"] == "overdue":
+        found.append("The chamber's check was overdue that day: read with care.")
+    if aid["moisture_basis"] == "as_read" and aid["standing"] == "correctable":
+        found.append(
+            "The reading lies outside the doses checked and could not be corrected: read with care."
+        )
+    return found
+
+
+def cell_cautions(power_source: str | None) -> tuple[str, ...]:
+    """Return the cautions on cells that fit; both where the kind of cell is not known."""
+    fitting = {"zinc_air": cautions.CELLS[:1], "lithium_ion": cautions.CELLS[1:]}
+    return fitting.get(power_source or "", cautions.CELLS)
+
+
+def chart_words(given: Handout) -> str:
+    """Describe the drawing for someone who does not see it."""
+    seen = "no earlier reading" if given.earlier.is_empty() else "; ".join(
+        f"{words.day(day)} {'below ' if below else ''}{words.number(value, 2)}"
+        for day, value, below in given.earlier.head(8).rows()
+    )  # fmt: skip
+    return f"Readings in µL per aid by day. This one: {reading(given)}. Earlier: {seen}."

@@ -1,0 +1,118 @@
+"""The sheets' words and markup: safe, plain, and each number where it belongs."""
+
+import html
+import re
+from dataclasses import replace
+
+import polars as pl
+import pytest
+
+from reports.security import digest
+from reports.sheets import handout as sheets
+from reports.sheets.handout import handout_text
+from tests.reports.made_up_sheets import FULLEST, HANDOUT
+
+
+def words_of(text, name):
+    found = re.search(rf'<section class="sheet {name}".*?</section>', text, re.DOTALL)
+    return " ".join(re.sub(r"<[^>]+>", " ", found.group(0)).split())
+
+
+@pytest.fixture(scope="module")
+def text():
+    return handout_text(HANDOUT)
+
+
+def test_the_policy_runs_no_script_and_only_the_hashed_style(text):
+    style = re.search(r"<style>(.*?)</style>", text, re.DOTALL).group(1)
+    policy = re.search(r'Content-Security-Policy" content="([^"]+)"', text).group(1)
+    assert policy.startswith("default-src &#39;none&#39;; style-src &#39;sha256-")
+    assert digest(style) in html.unescape(policy)
+    assert "script" not in policy
+    assert "<script" not in text
+    assert not re.search(r"\ssrc=|\shref=|\son\w+=|url\(|@import|\sstyle=", text)
+
+
+def test_hostile_names_are_shown_as_text():
+    name = "</style><script>alert(1)</script>"
+    shown = handout_text(replace(HANDOUT, aid=HANDOUT.aid | {"site_name": name}))
+    assert "<script" not in shown
+    assert "&lt;script&gt;" in shown
+
+
+def test_the_wearers_sheet_tells_the_band_in_words_and_marks_one(text):
+    words = words_of(text, "wearer")
+    assert text.count('class="chosen"') == 1
+    assert "(your aid)" in words
+    assert "come back for drying in about 4 months" in words
+    assert "centile" not in words
+    assert "µL" not in words
+
+
+@pytest.mark.parametrize(
+    ("months", "words"),
+    [(0.5, "within a month"), (1.0, "about 1 month."), (6.0, "about 6 months.")],
+)
+def test_the_next_visit(months, words):
+    assert words in sheets.next_visit(months)
+
+
+def test_without_a_measured_interval_the_clinic_writes_the_day():
+    assert sheets.next_visit(None) is None
+    assert "Please come back on:" in words_of(handout_text(FULLEST), "wearer")
+
+
+@pytest.mark.parametrize(
+    ("power", "has", "has_not"),
+    [
+        ("zinc_air", "swallowed", "do not charge"),
+        ("lithium_ion", "do not charge", "swallowed"),
+        (None, "do not charge", "\x00"),
+        (None, "swallowed", "\x00"),
+    ],
+)
+def test_cautions_fit_the_kind_of_cell(power, has, has_not):
+    aid = HANDOUT.aid | {"power_source": power}
+    words = words_of(handout_text(replace(HANDOUT, aid=aid)), "wearer")
+    assert has in words
+    assert has_not not in words
+
+
+def test_the_clinicians_copy_tells_centile_interval_n_and_cell(text):
+    words = words_of(text, "clinician")
+    assert "66th centile of its peers (95 % interval 59 to 72 %; 180 peers" in words
+    assert "receiver in canal (RIC), dried 90 to 179 days before, temperate climate, summer" in words
+    assert "not a normal range" in words
+    assert "below detection" in words
+    assert "5 earlier readings" in words
+    assert "000007-20260701T020000Z" in words
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [(0.011, "1st"), (0.02, "2nd"), (0.034, "3rd"), (0.11, "11th"), (0.12, "12th"), (0.13, "13th"),
+     (0.42, "42nd"), (0.999, "99th"), (0.001, "1st")],
+)  # fmt: skip
+def test_ordinals(share, words):
+    assert sheets.ordinal(share) == words
+
+
+def test_every_difference_from_the_peers_is_said():
+    said = " ".join(sheets.notes(FULLEST))
+    for words in ("exposure", "did not work", "clean-and-check", "overdue", "last drying"):
+        assert words in said
+    assert sheets.notes(HANDOUT) == []
+
+
+def test_a_first_reading_is_drawn_without_earlier_ones():
+    none = HANDOUT.earlier.clear()
+    shown = handout_text(replace(HANDOUT, earlier=none))
+    assert "no earlier reading of this aid" in words_of(shown, "clinician")
+    assert isinstance(none, pl.DataFrame)
+
+
+def test_demo_sheets_say_so_on_both(text):
+    for name in ("wearer", "clinician"):
+        assert "Demo data are invented" in words_of(text, name)
+    real = handout_text(replace(HANDOUT, run=HANDOUT.run | {"is_demo": False}))
+    assert "invented" not in real
