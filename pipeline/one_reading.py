@@ -59,9 +59,7 @@ def gather(warehouse: Path, settings: Settings, asked: peers.Asked) -> Handout:
         share_low=found.low,
         share_high=found.high,
         is_tied=found.is_tied,
-        earlier=peers.read_earlier(
-            warehouse, asked.site_id, aid["device_key"], aid["local_date"]
-        ),
+        earlier=peers.read_earlier(warehouse, asked.site_id, aid["device_key"], aid["local_date"]),
         suggested_months=recheck["suggested_months"][0] if recheck.height else None,
         run=peers.read_run(warehouse),
         level=settings.confidence_level,
@@ -139,8 +137,8 @@ def _cell(cells: pl.DataFrame, smallest_cell: int) -> dict[str, Any]:
     rows = fit.filter(pl.col("level") == pl.col("level").min())
     found = rows.row(0, named=True)
     centiles = dict(rows.select("centile", "moisture_per_aid_ul").rows())
-    return {**{name: found[name] for name in (*peers.CELL, "wearers", "below_detection",
-                                               "highest_limit_ul")}, "centiles": centiles}  # fmt: skip
+    names = (*peers.CELL, "wearers", "below_detection", "highest_limit_ul")
+    return {name: found[name] for name in names} | {"centiles": centiles}
 
 
 def _few(smallest_cell: int) -> HandoutError:

@@ -8,6 +8,7 @@ import vl_convert
 
 from reports.figure import Spec
 
+SCRIPTS = ("look_up.js", "script.js")
 _NUMBER = re.compile(r'<svg [^>]*?width="([\d.]+)" height="([\d.]+)"[^>]*>')
 _ARIA = re.compile(r' (?:role|aria-[a-z]+|class)="[^"]*"')
 _SPACE = re.compile(r' xmlns(?::xlink)?="[^"]*"')
@@ -32,7 +33,9 @@ def static_svg(spec: Spec) -> str:
 
 @cache
 def runtime() -> str:
-    """Bundle Vega, Vega-Lite and Vega-Embed with the page's script; the same bytes every time."""
-    script = resources.files("reports").joinpath("script.js").read_text(encoding="utf-8")
+    """Bundle Vega, Vega-Lite and Vega-Embed with the page's scripts; the same bytes every time."""
+    script = "\n".join(
+        resources.files("reports").joinpath(name).read_text(encoding="utf-8") for name in SCRIPTS
+    )
     bundle: str = vl_convert.javascript_bundle(script)
     return bundle.replace("</script", "<\\/script").replace("<!--", "<\\!--")

@@ -59,6 +59,19 @@ class Panel:
 
 
 @dataclass(frozen=True)
+class LookUp:
+    """A form over a figure's rows, answered in the page by its script.
+
+    Args:
+        choices: name of the column, label and options (stored word, printed word; "" is any).
+        cells: the rows that the form reads, null where a column spans all or has no number.
+    """
+
+    choices: tuple[dict[str, Any], ...]
+    cells: list[dict[str, Any]]
+
+
+@dataclass(frozen=True)
 class Figure:
     """A question, the finding, the drawing and the numbers behind it."""
 
@@ -74,6 +87,7 @@ class Figure:
     panels: tuple[Panel, ...] = ()
     legend: tuple[LegendEntry, ...] = ()
     caveats: tuple[str, ...] = ()
+    look_up: LookUp | None = None
 
     def __post_init__(self) -> None:
         refuse_unfit(self.id, self.table)

@@ -48,6 +48,8 @@ class _View:
     csv: str
     method: str
     source: str
+    choices: tuple[dict[str, Any], ...]
+    cells: Markup
 
 
 def render(
@@ -240,6 +242,9 @@ def _view(figure: Figure, specs: dict[str, dict[str, Spec]]) -> _View:
         csv=tables.csv_link(tables.csv_text(figure.table, figure.columns)) if has_rows else "",
         method=figure.method_anchor,
         source=figure.source_table,
+        choices=figure.look_up.choices if figure.look_up else (),
+        # Inert data, written so that it cannot end its element.
+        cells=Markup(inert_json(figure.look_up.cells if figure.look_up else [])),  # noqa: S704
     )
 
 

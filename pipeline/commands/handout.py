@@ -21,7 +21,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="the session's id as in the export (where a site gives none, its session_key in the"
         " warehouse: chamber and start in UTC); - reads it from standard input",
     )  # fmt: skip
-    parser.add_argument("--out", type=Path, required=True, metavar="FILE", help="the .html to write")
+    parser.add_argument(
+        "--out", type=Path, required=True, metavar="FILE", help="the .html to write"
+    )
 
 
 def run(given: argparse.Namespace) -> int:

@@ -28,7 +28,12 @@ class Place:
 
 
 def place(
-    value: float, *, is_below: bool, values: ArrayLike, below: ArrayLike, wearers: ArrayLike,
+    value: float,
+    *,
+    is_below: bool,
+    values: ArrayLike,
+    below: ArrayLike,
+    wearers: ArrayLike,
     level: float = 0.95,
 ) -> Place | None:
     """Return where a reading stands.

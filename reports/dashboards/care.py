@@ -3,6 +3,7 @@
 from reports import cautions
 from reports.figure import Dashboard, Section
 from reports.figures.delay_curve import delay_curve
+from reports.figures.look_up import look_up
 from reports.figures.not_assessed import not_assessed
 from reports.figures.repeatability import repeatability
 from reports.figures.rescue_by_condition import rescue_by_condition
@@ -35,6 +36,11 @@ CARE = Dashboard(
             "Exposure, delay, cycle and style",
             "Associations among aids that were dried, not effects.",
             (rescue_by_exposure, rescue_by_delay, delay_curve, rescue_by_cycle, rescue_by_style),
+        ),
+        Section(
+            "One reading",
+            "The form answers on this page alone, offline; nothing that is typed is kept or sent.",
+            (look_up,),
         ),
     ),
     cautions=cautions.ALL,

@@ -152,7 +152,9 @@ def facts(given: Handout) -> list[tuple[str, str]]:
     """List what is known of the visit; no identifier."""
     aid = given.aid
     since = aid["days_since_last_dry"]
-    before, after = (words.label(aid[name]) for name in ("condition_before_drying", "condition_after"))  # fmt: skip
+    before, after = (
+        words.label(aid[name]) for name in ("condition_before_drying", "condition_after")
+    )
     return [
         ("Kind of aid", words.label(aid["device_style"])),
         ("Last dried here", "not known" if since is None else f"{words.count(since)} days before"),

@@ -28,12 +28,12 @@ DAILY = (
     "Never dry it in an oven, a microwave, on a radiator or with a hair dryer.",
 )
 NIGHT = {
-    "zinc_air": "At night, open the cell compartment and leave the aid in a dry place. If you use a "
-    "drying box, take the cell out first.",
+    "zinc_air": "At night, open the cell compartment and leave the aid in a dry place. If you use "
+    "a drying box, take the cell out first.",
     "lithium_ion": "At night, put the dry aid in its charger. Use a drying box only if the "
     "instructions of the aid allow it.",
-    "": "At night, leave the aid in a dry place; if the cell comes out, open its compartment. Use a "
-    "drying box only if the instructions of the aid allow it.",
+    "": "At night, leave the aid in a dry place; if the cell comes out, open its compartment. Use "
+    "a drying box only if the instructions of the aid allow it.",
 }  # fmt: skip
 WET = {
     "zinc_air": "If it gets wet: take it out, take the cell out and throw that cell away, wipe the "

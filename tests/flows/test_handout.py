@@ -34,8 +34,12 @@ def rows() -> list[dict[str, str]]:
     found = [visit(f"F{i}", i, first + timedelta(i % 5), "2.00") for i in range(60)]
     found += [visit(f"S{i}", i, second + timedelta(i % 5), READINGS[i]) for i in range(60)]
     late = date(2026, 5, 4)
-    wet = {"exposure": "immersion", "condition_before": "dead", "condition_after_cleaning": "dead",
-           "visit_reason": "water_incident"}
+    wet = {
+        "exposure": "immersion",
+        "condition_before": "dead",
+        "condition_after_cleaning": "dead",
+        "visit_reason": "water_incident",
+    }
     found += [
         visit("WET", 7, late, "9.00", **wet),
         visit("LOW", 8, late, "0.10"),

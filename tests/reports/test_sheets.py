@@ -81,7 +81,9 @@ def test_cautions_fit_the_kind_of_cell(power, has, has_not):
 def test_the_clinicians_copy_tells_centile_interval_n_and_cell(text):
     words = words_of(text, "clinician")
     assert "66th centile of its peers (95 % interval 59 to 72 %; 180 peers" in words
-    assert "receiver in canal (RIC), dried 90 to 179 days before, temperate climate, summer" in words
+    assert (
+        "receiver in canal (RIC), dried 90 to 179 days before, temperate climate, summer" in words
+    )
     assert "not a normal range" in words
     assert "below detection" in words
     assert "5 earlier readings" in words

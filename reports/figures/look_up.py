@@ -1,0 +1,167 @@
+"""Is this reading a lot? A form that answers offline, and the table behind it."""
+
+from typing import Any
+
+import polars as pl
+
+from reports import rates, words
+from reports.figure import Figure, Frames, LookUp, TableColumn, Title
+
+QUESTION = "Is this reading less than usual, usual, or more than usual?"
+CELL = ["device_style", "days_since_dry_band", "climate_group", "season"]
+CENTILES = {10: "p10_ul", 25: "p25_ul", 50: "median_ul", 75: "p75_ul", 90: "p90_ul"}
+ANY = {
+    "days_since_dry_band": "any time, or not known",
+    "climate_group": "all climates",
+    "season": "all seasons",
+}
+BANDS = {
+    "under_30_days": "under 30 days",
+    "30_89_days": "30 to 89 days",
+    "90_179_days": "90 to 179 days",
+    "180_364_days": "180 to 364 days",
+    "365_days_or_more": "a year or longer",
+}
+COLUMNS = (
+    TableColumn("style_words", "Kind of aid"),
+    TableColumn("band_words", "Since last drying"),
+    TableColumn("climate_words", "Climate"),
+    TableColumn("season_words", "Season"),
+    TableColumn("wearers", "Wearers", "count"),
+    TableColumn("p10_ul", "10th, µL", "number", 2),
+    TableColumn("p25_ul", "25th, µL", "number", 2),
+    TableColumn("median_ul", "Median, µL", "number", 2),
+    TableColumn("p75_ul", "75th, µL", "number", 2),
+    TableColumn("p90_ul", "90th, µL", "number", 2),
+    TableColumn("highest_limit_ul", "Highest limit, µL", "number", 2),
+)
+
+
+def look_up(frames: Frames) -> Figure:
+    """List every cell with its outer centiles, and offer the form over them."""
+    frame = cells(frames)
+    if frame.is_empty():
+        return rates.nothing(
+            "look-up", QUESTION, "No kind of aid has enough readings for centiles yet",
+            "moisture_centile", "moisture",
+            "It needs readings of working aids that were dried before, from chambers that were "
+            "checked.",
+        )  # fmt: skip
+    whole = frame.filter(pl.all_horizontal(pl.col(name).is_null() for name in CELL[1:]))
+    return Figure(
+        id="look-up",
+        question=QUESTION,
+        title=title(frame),
+        subtitle=f"n = {words.count(whole['wearers'].sum())} wearers over "
+        f"{words.plural(whole.height, 'kind')} of aid, one visit each; 10th, 25th, 50th, 75th and "
+        "90th centile of water per aid; cells with too few wearers for them are left out.",
+        alt="",
+        source_table="moisture_centile",
+        method_anchor="moisture",
+        table=frame,
+        columns=COLUMNS,
+        caveats=(
+            "For a reading of one aid alone in a chamber that is in tolerance or corrected. Peers "
+            "are working aids seen at clean-and-check, without known exposure, dried before: not a "
+            "normal range, and no diagnosis. Where a centile has no number, it lies among the "
+            "readings below detection.",
+        ),
+        look_up=LookUp(choices=choices(frame), cells=data(frame)),
+    )
+
+
+def cells(frames: Frames) -> pl.DataFrame:
+    """Turn `moisture_centile` into a row per cell whose 10th and 90th centile may be told."""
+    table = rates.table(frames, "moisture_centile")
+    if table.is_empty():
+        return table
+    outer = pl.col("centile").is_in([10, 90]) & pl.col("withheld").is_in(
+        ["too_few_wearers", "no_fit"]
+    )
+    frame = (
+        table.group_by(CELL)
+        .agg(
+            outer.fill_null(value=False).any().alias("is_withheld"),
+            pl.col("wearers", "highest_limit_ul").max(),
+            *(
+                pl.col("moisture_per_aid_ul").filter(pl.col("centile") == centile).max().alias(name)
+                for centile, name in CENTILES.items()
+            ),
+        )
+        .filter(~pl.col("is_withheld") & pl.col("wearers").is_not_null())
+        .drop("is_withheld")
+    )
+    said = frame.with_columns(
+        pl.col("device_style").map_elements(words.sentence, pl.String).alias("style_words"),
+        _said("days_since_dry_band", BANDS).alias("band_words"),
+        _said("climate_group", {}).alias("climate_words"),
+        _said("season", {}).alias("season_words"),
+    )
+    ranks = [
+        words.position("device_style", "device_style"),
+        _rank("days_since_dry_band", BANDS),
+        words.position("climate_group", "climate_group"),
+        words.position("season", "season"),
+    ]
+    return said.sort(*ranks, *CELL, nulls_last=True)
+
+
+def title(frame: pl.DataFrame) -> Title:
+    """Name the widest usual range among whole kinds of aid."""
+    whole = frame.filter(
+        pl.all_horizontal(pl.col(name).is_null() for name in CELL[1:])
+        & pl.col("p90_ul").is_not_null()
+    ).sort("wearers", "style_words", descending=[True, False])
+    if whole.is_empty():
+        return Title("look_up.offered", "What is usual depends on the kind of aid and the season")
+    row = whole.row(0, named=True)
+    low = "below detection" if row["p10_ul"] is None else words.number(row["p10_ul"])
+    return Title(
+        "look_up.largest",
+        f"{words.cut(row['style_words'], 40)}: usual is {low} to "
+        f"{words.number(row['p90_ul'])}\u00a0µL",
+    )
+
+
+def choices(frame: pl.DataFrame) -> tuple[dict[str, Any], ...]:
+    """List the form's choices: name, label and options (stored word, printed word)."""
+    labels = {
+        "device_style": "Kind of aid",
+        "days_since_dry_band": "Days since last drying",
+        "climate_group": "Climate of the clinic",
+        "season": "Season",
+    }
+    texts = dict(zip(CELL, ("style_words", "band_words", "climate_words", "season_words"),
+                     strict=True))  # fmt: skip
+    found = []
+    for name, label in labels.items():
+        known = frame.drop_nulls(name).unique(name, maintain_order=True)
+        options = list(known.select(name, texts[name]).rows())
+        if name != "device_style":
+            options = [("", ANY[name]), *_ordered(options, name)]
+        found.append({"name": name, "label": label, "options": options})
+    return tuple(found)
+
+
+def data(frame: pl.DataFrame) -> list[dict[str, Any]]:
+    """Return the cells as the form reads them; null where below detection."""
+    return frame.select(*CELL, "wearers", *CENTILES.values(), "highest_limit_ul").to_dicts()
+
+
+def _ordered(options: list[tuple[str, str]], name: str) -> list[tuple[str, str]]:
+    order = list(BANDS) if name == "days_since_dry_band" else list(words.ORDER.get(name, ()))
+    return sorted(options, key=lambda o: (order.index(o[0]) if o[0] in order else 99, o[0]))
+
+
+def _said(name: str, labels: dict[str, str]) -> pl.Expr:
+    return pl.col(name).map_elements(
+        lambda value: ANY[name] if value is None else labels.get(value, words.label(value)),
+        pl.String, skip_nulls=False,
+    )  # fmt: skip
+
+
+def _rank(name: str, labels: dict[str, str]) -> pl.Expr:
+    places = list(range(len(labels)))
+    return pl.col(name).replace_strict(
+        list(labels), places, default=len(labels), return_dtype=pl.Int64
+    )
