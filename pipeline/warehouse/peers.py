@@ -73,12 +73,13 @@ def read_recheck(warehouse: Path, device_style: str) -> pl.DataFrame:
         ).fetchone()
         if known is None:
             return pl.DataFrame(schema={"grouping": pl.String, "suggested_months": pl.Float64})
-        return connection.sql(
+        found: pl.DataFrame = connection.sql(
             "SELECT grouping, suggested_months FROM recheck_interval WHERE suggested_months IS NOT"
             " NULL AND (grouping = 'all' OR (grouping = 'device_style' AND group_1 = $style))"
             " ORDER BY grouping DESC",
             params={"style": device_style},
         ).pl()
+    return found
 
 
 def read_run(warehouse: Path) -> dict[str, Any]:
@@ -89,4 +90,5 @@ def read_run(warehouse: Path) -> dict[str, Any]:
 
 def _read(warehouse: Path, query: str, given: dict[str, Any]) -> pl.DataFrame:
     with reader(warehouse) as connection:
-        return connection.sql(query, params=given).pl()
+        found: pl.DataFrame = connection.sql(query, params=given).pl()
+    return found

@@ -52,7 +52,7 @@ def look_up(frames: Frames) -> Figure:
         id="look-up",
         question=QUESTION,
         title=title(frame),
-        subtitle=f"n = {words.count(whole['wearers'].sum())} wearers over "
+        subtitle=f"n = {rates.total(whole, 'wearers')} wearers over "
         f"{words.plural(whole.height, 'kind')} of aid, one visit each; 10th, 25th, 50th, 75th and "
         "90th centile of water per aid; cells with too few wearers for them are left out.",
         alt="",
