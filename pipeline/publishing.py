@@ -115,6 +115,7 @@ def close_account(job: Job) -> int:
             "quarantined": v.quarantined,
             "skipped_lines": v.skipped_lines,
             "values_refused": v.values_refused,
+            "withdrawn": v.withdrawn,
             "status": v.status,
             "is_live": v.is_live,
             "run_id": job.run_id,

@@ -16,6 +16,7 @@ from pipeline.intake.changes import file_id, hash_file, intake_fingerprint, know
 from pipeline.intake.find import FoundFile
 from pipeline.intake.key import fingerprint
 from pipeline.intake.names import usable_zones
+from pipeline.screening import withdrawn
 from pipeline.screening.batch import FileResult, Work, gather, screen_batch
 from pipeline.settings import Settings
 from pipeline.store import ledger as ledgers
@@ -216,6 +217,7 @@ def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
         else:
             _take_account(job.results.get(new.file_id), new)
         _replace(new, live.get(new.place), accept_shrink=job.accept_shrink)
+        _count_withdrawn(job.store, new, live.get(new.place))
         for past in kept:
             if past.place == new.place and past.status in {"refused", "held"}:
                 past.status, past.superseded_by = "superseded", new.file_id
@@ -256,6 +258,17 @@ def _replace(new: FileVersion, old: FileVersion | None, *, accept_shrink: bool) 
         old.status = "kept"
         return
     old.status, old.is_live, old.superseded_by = "superseded", False, new.file_id
+
+
+def _count_withdrawn(store: Store, new: FileVersion, old: FileVersion | None) -> None:
+    """Count the accepted rows of the replaced version that the new one quarantines."""
+    new.withdrawn = 0
+    if old is None or not new.is_live or not new.quarantined or old.status != "superseded":
+        return
+    earlier = store.part("validated", old.part_name)
+    quarantine = store.part("quarantine", new.part_name)
+    if earlier.exists() and quarantine.exists():
+        new.withdrawn = withdrawn.count_withdrawn(earlier, quarantine, new.table_name)
 
 
 def _copies_marked(versions: list[FileVersion]) -> list[FileVersion]:

@@ -20,6 +20,8 @@ COLUMNS = (
     TableColumn("not_assessed", "Not assessed", "count"),
     TableColumn("order_not_recorded", "Order of work not recorded", "count"),
 )
+# Beside the rates of the group as a whole, of sites and of climates.
+SENT = TableColumn("sent_without_drying", "Any aids sent for repair undried", "count")
 INTERVALS = "thick line: Wilson 95 %; thin line: 95 % adjusted for wearers"
 
 

@@ -174,6 +174,7 @@ def outcome_of(
             "status": v.status,
             "rows_read": v.rows_read,
             "values_refused": v.values_refused,
+            "withdrawn": v.withdrawn,
             "dropped_columns": v.dropped_columns,
             "message": v.message,
         }
@@ -223,6 +224,11 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
             lines.append(
                 f"  {row['file']}: {row['quarantined']} of {row['rows_read']} rows quarantined,"
                 f" {row['values_refused']} values refused"
+                + (
+                    f"; {row['withdrawn']} of the rows counted before, withdrawn now"
+                    if row["withdrawn"]
+                    else ""
+                )
             )
     if len(due) > most:
         lines.append(f"  … and {len(due) - most} more files; see the quality page")

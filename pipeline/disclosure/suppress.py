@@ -25,6 +25,7 @@ MISSING = (
     "not_assessed", "rate_if_missing_failed", "rate_if_missing_rescued",
     "outer_low", "outer_high",
 )  # fmt: skip
+SEEN = ("seen", "seen_dried")
 BELOW = ("below_detection", "share_below_detection")
 
 
@@ -90,11 +91,35 @@ def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
         ("n", few, n), ("rescued", whole, k), ("not_assessed", beside, missing),
     ):  # fmt: skip
         check(hidden, values, sums[name], smallest_cell)
+    shown = _beside(frame, smallest_cell)
     others = [name for name in frame.columns if name not in {*RATE_SERIES, *CELL, "is_small"}]
-    shown = _without(frame, whole, others)
+    shown = _without(shown, whole, others)
     shown = _without(_without(shown, beside, MISSING), order, ("order_not_recorded",))
     shown = _without(shown, still_open, ("open_episodes",))
     return shown.with_columns(pl.col("is_small") | pl.Series(whole))
+
+
+def _beside(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    """Hide what stands beside a rate where it is small.
+
+    One number a group, repeated under every condition and definition. Aids seen go altogether:
+    utilisation tells them by site, and what one table hides the other must not show.
+    """
+    sent = _numbers(frame, "sent_without_drying")
+    rows = frame.select(*RATE_SERIES, *CELL, pl.int_range(pl.len(), dtype=pl.Int64).alias("row"))
+    told = rows.filter(frame["sent_without_drying"].is_not_null())
+    sums = relations.joined(
+        [
+            relations.holding(
+                relations.sums_over_groups(told, RATE_SERIES), frame["sent_without_drying"]
+            ),
+            relations.alike(told, CELL),
+        ]
+    )
+    hidden = complement(_small(sent, smallest_cell), sums, [sent], smallest_cell)
+    check(hidden, sent, sums, smallest_cell)
+    frame = _without(frame, hidden, ("sent_without_drying",))
+    return _without(frame, np.ones(frame.height, dtype=bool), SEEN)
 
 
 def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:

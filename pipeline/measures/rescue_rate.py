@@ -1,11 +1,14 @@
 """Rescue rates by condition, definition, unit and group, with limits by wearer."""
 
+from dataclasses import astuple
+
 import numpy as np
 import polars as pl
 from scipy.stats import norm
 
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
+from pipeline.statistics.between_sites import between_sites
 from pipeline.statistics.clusters import (
     FEWEST_CLUSTERS,
     FEWEST_EVENTS,
@@ -36,6 +39,8 @@ DEFINITIONS = {
     },
 }  # fmt: skip
 FEWEST_PAIRS = 50
+# Conditions that visit counts tell apart.
+SEEN = ("dead", "weak")
 
 
 def grouping_code(grouping: str) -> int:
@@ -48,8 +53,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Turn sums over wearers into rates and limits.
 
     Args:
-        counts: `rescue_rate` (sums per unit, condition and group) and `rescue_noise` (classes of
-            repeat pairs).
+        counts: `rescue_rate` (sums per unit, condition and group), `rescue_noise` (classes of
+            repeat pairs) and `rescue_beside` (aids not dried).
         settings: the confidence level.
 
     Returns:
@@ -103,7 +108,47 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
                         return_dtype=pl.Float64)
         .alias("expected_by_noise"),
     )  # fmt: skip
+    frame = _beside(_between(frame, level), counts["rescue_beside"])
     return as_table(frame, RescueRate)
+
+
+def _between(frame: pl.DataFrame, level: float) -> pl.DataFrame:
+    """Add to the group-wide rates how much sites differ and what a new site may expect."""
+    keys = ["unit", "condition_before", "definition"]
+    spread = [
+        (*key, "all", *astuple(between_sites(rows["rate"], rows["n_effective"], level)))
+        for key, rows in frame.filter(pl.col("grouping") == "site_id", pl.col("n") > 0)
+        .partition_by(keys, as_dict=True, maintain_order=True)
+        .items()
+    ]
+    names = ["sites", "between_site_sd_log_odds", "new_site_low", "new_site_high"]
+    types = dict.fromkeys((*keys, "grouping"), pl.String) | {
+        name: pl.Int64 if name == "sites" else pl.Float64 for name in names
+    }
+    return frame.join(
+        pl.DataFrame(spread, schema=types, orient="row"), on=[*keys, "grouping"], how="left",
+        maintain_order="left",
+    )  # fmt: skip
+
+
+def _beside(frame: pl.DataFrame, counts: pl.DataFrame) -> pl.DataFrame:
+    """Add to problem aids' first cycles what became of the aids that were not dried."""
+    beside = pl.concat(
+        counts.select(
+            "grouping", "group_1", "sent_without_drying",
+            pl.lit("first_cycle").alias("unit"), pl.lit(condition).alias("condition_before"),
+            *(
+                (pl.col(f"{condition}_{name}") if condition in SEEN else pl.lit(None, pl.Int64))
+                .alias(column)
+                for name, column in (("seen", "seen"), ("dried", "seen_dried"))
+            ),
+        )
+        for condition in (*SEEN, "other_fault")
+    )  # fmt: skip
+    return frame.join(
+        beside, on=["unit", "condition_before", "grouping", "group_1"], how="left",
+        nulls_equal=True, maintain_order="left",
+    )  # fmt: skip
 
 
 def noise(classes: pl.DataFrame, level: float) -> dict[str, float]:
@@ -194,7 +239,7 @@ def _empty() -> dict[str, pl.DataType]:
 RESCUE_RATE = Measure(
     name="rescue_rate",
     schema=RescueRate,
-    queries=("rescue_rate", "rescue_noise"),
+    queries=("rescue_rate", "rescue_noise", "rescue_beside"),
     infer=infer,
     needs=("measurement_repeatability",),
 )

@@ -31,17 +31,34 @@ specification AS (
 
 coupler AS (
     SELECT
-        s.file_id,
-        s.line,
-        s.part_of_line,
+        s.condition_before_drying AS condition_before,
+        hash(s.wearer_key) AS wearer,
+        s.site_id,
+        s.device_style,
+        s.exposure,
+        s.water_kind,
+        s.season,
+        s.climate_group,
+        s.delay_band,
+        s.device_age_band,
+        s.cycle_number,
+        s.is_first_cycle,
+        s.is_order_recorded,
+        s.before_measured_when,
+        s.condition_after,
         s.hfa_gain_before_db AS gain_before,
         s.hfa_gain_after_db AS gain_after,
         s.hfa_ospl90_before_db_spl AS ospl90_before,
         s.hfa_ospl90_after_db_spl AS ospl90_after,
-        ln(if(s.thd_before_pct < 0.1, 0.1, s.thd_before_pct)) - ln(if(s.thd_after_pct < 0.1, 0.1, s.thd_after_pct)) AS thd_better,
+        ln(if(s.thd_before_pct < 0.1, 0.1, s.thd_before_pct))
+        - ln(if(s.thd_after_pct < 0.1, 0.1, s.thd_after_pct)) AS thd_better,
         s.ein_before_db_spl - s.ein_after_db_spl AS ein_better,
-        s.hfa_ospl90_before_db_spl IS NOT NULL AND s.hfa_ospl90_after_db_spl IS NOT NULL
-        AND s.thd_before_pct IS NOT NULL AND s.thd_after_pct IS NOT NULL AS has_three,
+        ospl90_before IS NOT NULL AND ospl90_after IS NOT NULL AS has_ospl90,
+        has_ospl90 AND thd_better IS NOT NULL AS has_three,
+        s.condition_before_drying IN ('normal', 'weak')
+        AND gain_before IS NOT NULL AND gain_after IS NOT NULL
+        AND (has_ospl90 OR thd_better IS NOT NULL)
+        AND (s.condition_before_drying = 'normal' OR s.condition_after IS NOT NULL) AS is_measured,
         -- Specifications hold for the standard's settings only; as worn, the direction is all.
         CASE WHEN s.measured_settings IN ('full_on', 'reference_test') THEN m.gain_spec END
             AS gain_spec,
@@ -60,14 +77,7 @@ coupler AS (
     LEFT JOIN change_needed AS b ON b.site_id = s.site_id AND b.test_box_id = s.test_box_id
     LEFT JOIN specification AS m
         ON m.model_code = s.model_code AND m.receiver_code IS NOT DISTINCT FROM s.receiver_code
-    WHERE
-        s.treatment = 'dried' AND NOT s.is_outside_rates
-        AND s.condition_before_drying IN ('normal', 'weak')
-        AND s.hfa_gain_before_db IS NOT NULL AND s.hfa_gain_after_db IS NOT NULL
-        AND (
-            (s.hfa_ospl90_before_db_spl IS NOT NULL AND s.hfa_ospl90_after_db_spl IS NOT NULL)
-            OR (s.thd_before_pct IS NOT NULL AND s.thd_after_pct IS NOT NULL)
-        )
+    WHERE s.treatment = 'dried' AND NOT s.is_outside_rates
 ),
 
 better AS (
@@ -92,9 +102,7 @@ better AS (
 
 change AS (
     SELECT
-        file_id,
-        line,
-        part_of_line,
+        *,
         gain_better > gain_needed OR coalesce(ospl90_better > ospl90_needed, false)
         OR coalesce(thd_better > thd_needed, false) AS is_better,
         gain_better < -gain_needed OR coalesce(ospl90_better < -ospl90_needed, false)
@@ -108,35 +116,15 @@ change AS (
 dried AS (
     SELECT
         'first_cycle' AS unit,
-        s.is_first_cycle,
-        s.condition_before_drying AS condition_before,
-        hash(s.wearer_key) AS wearer,
-        s.site_id,
-        s.device_style,
-        s.exposure,
-        s.water_kind,
-        s.season,
-        s.climate_group,
-        s.delay_band,
-        s.device_age_band,
-        CASE WHEN s.cycle_number >= 4 THEN '4_or_more' ELSE coalesce(s.cycle_number, 1)::VARCHAR END
+        * EXCLUDE (cycle_number),
+        CASE WHEN cycle_number >= 4 THEN '4_or_more' ELSE coalesce(cycle_number, 1)::VARCHAR END
             AS cycle_number,
-        s.condition_after IS NOT NULL AS is_graded,
-        s.condition_after,
-        c.line IS NOT NULL
-        AND (s.condition_before_drying = 'normal' OR s.condition_after IS NOT NULL) AS is_measured,
-        c.is_better AND NOT c.is_worse AS is_improved,
-        c.is_worse AND NOT c.is_better AS is_worsened,
-        c.is_better AND c.is_worse AS is_mixed,
-        NOT c.is_better AND NOT c.is_worse AS is_unchanged,
-        c.is_any_better,
-        NOT s.is_order_recorded AS is_order_unknown,
-        NOT s.is_order_recorded OR coalesce(s.before_measured_when, 'unknown') <> 'after_cleaning'
+        condition_after IS NOT NULL AS is_graded,
+        NOT is_order_recorded AS is_order_unknown,
+        NOT is_order_recorded OR coalesce(before_measured_when, 'unknown') <> 'after_cleaning'
             AS is_measured_order_unknown,
         false AS is_open
-    FROM session_aid AS s
-    LEFT JOIN change AS c ON c.file_id = s.file_id AND c.line = s.line AND c.part_of_line = s.part_of_line
-    WHERE s.treatment = 'dried' AND NOT s.is_outside_rates
+    FROM change
 ),
 
 episode_order AS (
@@ -147,7 +135,12 @@ episode_order AS (
 ),
 
 counted AS (
-    SELECT * FROM dried WHERE is_first_cycle
+    SELECT
+        unit, condition_before, wearer, site_id, device_style, exposure, water_kind, season,
+        climate_group, delay_band, device_age_band, cycle_number, is_first_cycle, is_graded,
+        condition_after, is_measured, is_better, is_worse, is_any_better, is_order_unknown,
+        is_measured_order_unknown, is_open
+    FROM dried
     UNION ALL BY NAME
     SELECT
         'episode' AS unit,
@@ -166,10 +159,8 @@ counted AS (
         e.condition_after IS NOT NULL AND NOT e.is_open AS is_graded,
         e.condition_after,
         false AS is_measured,
-        NULL::BOOLEAN AS is_improved,
-        NULL::BOOLEAN AS is_worsened,
-        NULL::BOOLEAN AS is_mixed,
-        NULL::BOOLEAN AS is_unchanged,
+        NULL::BOOLEAN AS is_better,
+        NULL::BOOLEAN AS is_worse,
         NULL::BOOLEAN AS is_any_better,
         NOT o.is_order_recorded AS is_order_unknown,
         false AS is_measured_order_unknown,
@@ -179,43 +170,83 @@ counted AS (
     WHERE NOT e.is_outside_rates AND e.condition_before <> 'normal'
 ),
 
+-- The words that occur, so that a group is told by small numbers: a place in its list.
+word AS (
+    SELECT
+        list(DISTINCT site_id) AS site_id,
+        list(DISTINCT device_style) AS device_style,
+        list(DISTINCT exposure) AS exposure,
+        list(DISTINCT water_kind) AS water_kind,
+        list(DISTINCT season) AS season,
+        list(DISTINCT climate_group) AS climate_group,
+        list(DISTINCT delay_band) AS delay_band,
+        list(DISTINCT device_age_band) AS device_age_band,
+        ['dead', 'weak', 'other_fault', 'normal'] AS condition_before
+    FROM session_aid
+),
+
+site_place AS (
+    SELECT unnest(site_id) AS site_id, generate_subscripts(site_id, 1)::USMALLINT AS place
+    FROM word
+),
+
+-- What each row adds, five counts to one number, 24 bits each: adding three numbers over millions
+-- of groups costs a quarter of adding fifteen.
+packed AS (
+    SELECT
+        c.unit = 'episode' AS is_episode,
+        list_position(w.condition_before, c.condition_before)::UTINYINT AS condition_before,
+        c.wearer,
+        p.place AS site_id,
+        list_position(w.device_style, c.device_style)::UTINYINT AS device_style,
+        list_position(w.exposure, c.exposure)::UTINYINT AS exposure,
+        list_position(w.water_kind, c.water_kind)::UTINYINT AS water_kind,
+        list_position(w.season, c.season)::UTINYINT AS season,
+        list_position(w.climate_group, c.climate_group)::UTINYINT AS climate_group,
+        list_position(w.delay_band, c.delay_band)::UTINYINT AS delay_band,
+        list_position(w.device_age_band, c.device_age_band)::UTINYINT AS device_age_band,
+        c.cycle_number,
+        c.is_first_cycle,
+        (NOT is_open)::HUGEINT + (is_open::HUGEINT << 24) + (is_graded::HUGEINT << 48)
+        + ((is_graded AND condition_after <> 'dead')::HUGEINT << 72)
+        + ((is_graded AND condition_after = 'normal')::HUGEINT << 96) AS graded,
+        is_measured::HUGEINT + ((is_measured AND is_measured_order_unknown)::HUGEINT << 24)
+        + ((is_graded AND is_order_unknown)::HUGEINT << 48)
+        + ((is_measured AND is_any_better)::HUGEINT << 72) AS measured,
+        (is_measured AND (
+            (is_better AND NOT is_worse) OR (c.condition_before = 'weak' AND condition_after = 'normal')
+        ))::HUGEINT
+        + ((is_measured AND is_worse AND NOT is_better)::HUGEINT << 24)
+        + ((is_measured AND is_better AND is_worse)::HUGEINT << 48)
+        + ((is_measured AND NOT is_better AND NOT is_worse)::HUGEINT << 72) AS changed
+    FROM (
+        SELECT
+            * REPLACE (
+                coalesce(is_better, false) AS is_better, coalesce(is_worse, false) AS is_worse,
+                coalesce(is_any_better, false) AS is_any_better,
+                coalesce(condition_after, '') AS condition_after
+            )
+        FROM counted
+    ) AS c
+    CROSS JOIN word AS w
+    LEFT JOIN site_place AS p ON p.site_id = c.site_id
+),
+
 wearer_group AS (
     SELECT
-        unit,
-        condition_before,
-        wearer,
-        site_id,
-        device_style,
-        exposure,
-        water_kind,
-        season,
-        climate_group,
-        delay_band,
-        device_age_band,
-        NULL AS cycle_number,
+        is_episode, condition_before, wearer, site_id, device_style, exposure, water_kind, season,
+        climate_group, delay_band, device_age_band, NULL AS cycle_number,
         grouping_id(
             site_id, device_style, exposure, water_kind, season, climate_group, delay_band,
             device_age_band
         ) * 2 + 1 AS grouping_id,
-        count(*) FILTER (WHERE NOT is_open) AS aids,
-        count(*) FILTER (WHERE is_open) AS open_episodes,
-        count(*) FILTER (WHERE is_graded) AS n1,
-        count(*) FILTER (WHERE is_measured) AS n2,
-        count(*) FILTER (WHERE is_graded AND is_order_unknown) AS unordered1,
-        count(*) FILTER (WHERE is_measured AND is_measured_order_unknown) AS unordered2,
-        count(*) FILTER (WHERE is_graded AND condition_after <> 'dead') AS y1_sounds_again,
-        count(*) FILTER (WHERE is_graded AND condition_after = 'normal') AS y1_back_to_normal,
-        count(*) FILTER (
-            WHERE is_measured
-            AND (is_improved OR (condition_before = 'weak' AND condition_after = 'normal'))
-        ) AS y2_improved,
-        count(*) FILTER (WHERE is_measured AND is_worsened) AS y2_worsened,
-        count(*) FILTER (WHERE is_measured AND is_mixed) AS y2_mixed,
-        count(*) FILTER (WHERE is_measured AND is_unchanged) AS y2_unchanged,
-        count(*) FILTER (WHERE is_measured AND is_any_better) AS y2_any_positive_change
-    FROM counted
+        sum(graded) AS graded,
+        sum(measured) AS measured,
+        sum(changed) AS changed
+    FROM packed
+    WHERE is_first_cycle
     GROUP BY
-        unit, condition_before, wearer,
+        is_episode, condition_before, wearer,
         GROUPING SETS (
             (), (site_id), (device_style), (exposure), (water_kind), (season), (climate_group),
             (delay_band), (device_age_band), (site_id, season), (device_style, climate_group),
@@ -223,29 +254,13 @@ wearer_group AS (
         )
     UNION ALL BY NAME
     SELECT
-        unit,
-        condition_before,
-        wearer,
-        cycle_number,
-        510 AS grouping_id,
-        count(*) AS aids,
-        0 AS open_episodes,
-        count(*) FILTER (WHERE is_graded) AS n1,
-        count(*) FILTER (WHERE is_measured) AS n2,
-        count(*) FILTER (WHERE is_graded AND is_order_unknown) AS unordered1,
-        count(*) FILTER (WHERE is_measured AND is_measured_order_unknown) AS unordered2,
-        count(*) FILTER (WHERE is_graded AND condition_after <> 'dead') AS y1_sounds_again,
-        count(*) FILTER (WHERE is_graded AND condition_after = 'normal') AS y1_back_to_normal,
-        count(*) FILTER (
-            WHERE is_measured
-            AND (is_improved OR (condition_before = 'weak' AND condition_after = 'normal'))
-        ) AS y2_improved,
-        count(*) FILTER (WHERE is_measured AND is_worsened) AS y2_worsened,
-        count(*) FILTER (WHERE is_measured AND is_mixed) AS y2_mixed,
-        count(*) FILTER (WHERE is_measured AND is_unchanged) AS y2_unchanged,
-        count(*) FILTER (WHERE is_measured AND is_any_better) AS y2_any_positive_change
-    FROM dried
-    GROUP BY unit, condition_before, wearer, cycle_number
+        is_episode, condition_before, wearer, cycle_number, 510 AS grouping_id,
+        sum(graded) AS graded,
+        sum(measured) AS measured,
+        sum(changed) AS changed
+    FROM packed
+    WHERE NOT is_episode
+    GROUP BY is_episode, condition_before, wearer, cycle_number
 ),
 
 -- Wearers with the same counts in the same group are alike: one row, and how many they are.
@@ -253,20 +268,39 @@ alike AS (
     SELECT * EXCLUDE (wearer), count(*) AS wearers
     FROM wearer_group
     GROUP BY ALL
+),
+
+unpacked AS (
+    SELECT
+        * EXCLUDE (graded, measured, changed),
+        graded & 16777215 AS aids,
+        (graded >> 24) & 16777215 AS open_episodes,
+        (graded >> 48) & 16777215 AS n1,
+        (graded >> 72) & 16777215 AS y1_sounds_again,
+        graded >> 96 AS y1_back_to_normal,
+        measured & 16777215 AS n2,
+        (measured >> 24) & 16777215 AS unordered2,
+        (measured >> 48) & 16777215 AS unordered1,
+        measured >> 72 AS y2_any_positive_change,
+        changed & 16777215 AS y2_improved,
+        (changed >> 24) & 16777215 AS y2_worsened,
+        (changed >> 48) & 16777215 AS y2_mixed,
+        changed >> 72 AS y2_unchanged
+    FROM alike
 )
 
 SELECT
-    unit,
-    condition_before,
+    if(u.is_episode, 'episode', 'first_cycle') AS unit,
+    any_value(w.condition_before[u.condition_before]) AS condition_before,
     grouping_id,
-    site_id,
-    device_style,
-    exposure,
-    water_kind,
-    season,
-    climate_group,
-    delay_band,
-    device_age_band,
+    any_value(w.site_id[u.site_id]) AS site_id,
+    any_value(w.device_style[u.device_style]) AS device_style,
+    any_value(w.exposure[u.exposure]) AS exposure,
+    any_value(w.water_kind[u.water_kind]) AS water_kind,
+    any_value(w.season[u.season]) AS season,
+    any_value(w.climate_group[u.climate_group]) AS climate_group,
+    any_value(w.delay_band[u.delay_band]) AS delay_band,
+    any_value(w.device_age_band[u.device_age_band]) AS device_age_band,
     cycle_number,
     sum(wearers * open_episodes)::BIGINT AS open_episodes,
     sum(wearers * COLUMNS('^unordered([12])$'))::BIGINT AS 'unordered\1',
@@ -287,8 +321,9 @@ SELECT
         AS 'yyn_\1',
     sum(CAST(wearers * COLUMNS('^y2_(.*)$') ** 2 / nullif(n2, 0) AS DECIMAL(18, 6)))::DOUBLE
         AS 'yyn_\1'
-FROM alike
+FROM unpacked AS u
+CROSS JOIN word AS w
 GROUP BY
-    unit, condition_before, grouping_id, site_id, device_style, exposure, water_kind, season,
-    climate_group, delay_band, device_age_band, cycle_number
+    u.is_episode, u.condition_before, grouping_id, u.site_id, u.device_style, u.exposure,
+    u.water_kind, u.season, u.climate_group, u.delay_band, u.device_age_band, cycle_number
 ORDER BY ALL

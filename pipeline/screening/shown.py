@@ -22,7 +22,7 @@ def found(
             .then(pl.lit("empty"))
             .otherwise(pl.concat_str(pl.lit("text, "), cell.str.len_chars(), pl.lit(" characters")))
         )
-        shown = _shown(typed[column].gather(rows))
+        shown = as_text(typed[column].gather(rows))
         sound = failures["is_value_sound"] & shown.is_not_null()
         if column in hashed:
             sound = pl.repeat(value=False, n=failures.height, eager=True)
@@ -35,7 +35,8 @@ def found(
     return out.alias("found")
 
 
-def _shown(values: pl.Series) -> pl.Series:
+def as_text(values: pl.Series) -> pl.Series:
+    """Write typed values as quarantined rows hold them."""
     if isinstance(values.dtype, pl.List):
         return values.list.join(";")
     if isinstance(values.dtype, pl.Datetime):
@@ -57,7 +58,7 @@ def cells(
     sound = typed.join(rows, on=ROW, how="semi", maintain_order="left")
     columns = []
     for spec in specs:
-        shown = _shown(sound[spec.name])
+        shown = as_text(sound[spec.name])
         if spec.vocabulary is not None and not spec.several:
             shown = pl.select(pl.when(shown.is_in(list(spec.vocabulary))).then(shown))[:, 0]
         cell = raw[spec.name]

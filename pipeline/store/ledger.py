@@ -33,6 +33,7 @@ class FileVersion:
     quarantined: int = 0
     skipped_lines: int = 0
     values_refused: int = 0
+    withdrawn: int = 0
     dropped_columns: list[str] = field(default_factory=list)
     member: str | None = None
 

@@ -33,6 +33,7 @@ SELECT
     f.skipped_lines,
     CASE WHEN f.is_live THEN coalesce(r.values_refused, 0) ELSE f.values_refused END
         AS values_refused,
+    f.withdrawn,
     CASE
         WHEN f.status IN ('loaded', 'loaded_with_quarantine') AND f.is_live
             THEN CASE WHEN coalesce(l.quarantined, 0) + coalesce(r.values_refused, 0) > 0

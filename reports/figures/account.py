@@ -13,6 +13,7 @@ COLUMNS = (
     TableColumn("rows_read", "Read", "count"),
     TableColumn("accepted", "Accepted", "count"),
     TableColumn("quarantined", "Refused rows", "count"),
+    TableColumn("withdrawn", "Of these counted before", "count"),
     TableColumn("duplicate", "Duplicates", "count"),
     TableColumn("skipped_lines", "Skipped lines", "count"),
     TableColumn("values_refused", "Refused values", "count"),

@@ -12,6 +12,11 @@ ROWS = (
     ("other_fault", "back_to_normal", "Other fault: back to normal"),
 )
 UNITS = (("first_cycle", "After the first cycle"), ("episode", "At the end of the episode"))
+SPREAD = (
+    TableColumn("sites", "Sites", "count"),
+    TableColumn("new_site_low", "A new site: low", "share", 1),
+    TableColumn("new_site_high", "A new site: high", "share", 1),
+)
 QUESTION = "How often do dead, weak and otherwise faulty aids recover when dried?"
 
 
@@ -52,14 +57,36 @@ def rescue_by_condition(frames: Frames) -> Figure:
         method_anchor="rescue-rates",
         table=frame,
         columns=(TableColumn("label", "Condition and outcome"),
-                 TableColumn("counted", "Counted"), *rates.COLUMNS[1:]),
+                 TableColumn("counted", "Counted"), *rates.COLUMNS[1:], rates.SENT, *SPREAD),
         panels=panels,
         legend=rates.rate_legend("dot: share of assessed aids"),
         caveats=(
             "Before and after, without an undried comparison for problem aids: some would have "
             "recovered by themselves.",
+            *beside(frame),
         ),
     )  # fmt: skip
+
+
+def beside(frame: pl.DataFrame) -> tuple[str, ...]:
+    """Say what the dead rate leaves out, and what a site not seen yet may expect of it."""
+    dead = frame.filter(
+        (pl.col("definition") == "sounds_again") & (pl.col("unit") == "first_cycle")
+    )
+    row = dead.to_dicts()[0] if dead.height else {}
+    found = []
+    if row.get("sent_without_drying"):
+        found.append(
+            f"{words.plural(row['sent_without_drying'], 'aid')} of any condition went for repair "
+            "without being dried and are in no rate."
+        )
+    if row.get("new_site_low") is not None:
+        limits = words.between(row["new_site_low"], row["new_site_high"])
+        found.append(
+            f"Sites differ: at a site not seen yet, {limits} of dead aids may be expected to sound "
+            f"again (95 % prediction from {row['sites']} sites)."
+        )
+    return tuple(found)
 
 
 def title(frames: Frames) -> Title:

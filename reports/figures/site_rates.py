@@ -37,7 +37,7 @@ def site_rates(
             source_table="rescue_rate",
             method_anchor="rescue-rates",
             table=frame,
-            columns=(TableColumn("label", "Site"), *rates.COLUMNS[1:]),
+            columns=(TableColumn("label", "Site"), *rates.COLUMNS[1:], rates.SENT),
             panels=(rates.panel(frame, rates.rate_scale(frame, "share of assessed aids")),),
             legend=rates.rate_legend("dot: share of assessed aids"),
             caveats=(AS_COUNTED,),

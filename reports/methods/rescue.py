@@ -14,6 +14,12 @@ RESCUE = (
             "the adjusted one. A wearer without an id counts as one cluster per aid.",
             "With fewer than 10 events, 10 non-events or 20 clusters the design effect is at least "
             "the one that the pooled correlation within wearers gives. One cluster: no interval.",
+            "Rates of the whole group also carry the spread between sites (random effects on log "
+            "odds, variance by Paule and Mandel) and the interval in which the rate of a site not "
+            "seen yet is expected; with fewer than five sites neither.",
+            "Aids sent for repair that no session dried within the episode gap before are counted "
+            "beside the rates: a site that dries only hopeful aids has the best rate. Service "
+            "events do not tell their condition.",
         ),
         terms=(
             ("sounds again", "A dead aid that is afterwards weak, faulty or working."),
@@ -23,12 +29,14 @@ RESCUE = (
             "Wilson: (p + z²/2n ± z·√(p(1−p)/n + z²/4n²)) / (1 + z²/n)",
             "m clusters of n_i aids with y_i events: SE² = m/(m−1)·Σ(y_i − n_i·p)²/n²; "
             "design effect D = n·SE²/(p(1−p))",
+            "New site: mean log odds ± t(sites − 2)·√(variance between sites + SE²)",
             "Effective n: n* = min(n, n/D·(t(n−1)/t(m−1))²); adjusted interval: Wilson's on n*",
         ),
         sources=(
             "Wilson 1927, J Am Stat Assoc 22:209",
             "Newcombe 1998, Stat Med 17:857",
             "Korn and Graubard 1998, Survey Methodology 24:193",
+            "Higgins, Thompson and Spiegelhalter 2009, J R Stat Soc A 172:137",
         ),
     ),
     Entry(

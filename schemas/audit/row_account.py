@@ -36,6 +36,10 @@ class RowAccount(Table):
     values_refused: int = column(
         "Values set to null in rows that were kept.", unit="values", ge=0, required=True
     )
+    withdrawn: int = column(
+        "Of the quarantined: rows that the version before had accepted, told by their key.",
+        unit="rows", ge=0, required=True,
+    )  # fmt: skip
     status: str = column("What became of the file.", vocabulary=words.FILE_STATUS, required=True)
     is_live: bool = column("Its rows are in the warehouse.", required=True)
     run_id: str = column("The run that closed the account.", required=True)

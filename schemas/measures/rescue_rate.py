@@ -74,6 +74,32 @@ class RescueRate(Grouped):
         "Episodes left out because they had not ended at the last load; null for first cycles.",
         unit="episodes", ge=0,
     )  # fmt: skip
+    sent_without_drying: int = column(
+        "Aids of any condition sent for repair that no session dried within the episode gap"
+        " before, by service events; of the group as a whole, by site or by climate, for problem"
+        " aids' first cycles; null where no site of the group sends service events.",
+        unit="aids", ge=0,
+    )  # fmt: skip
+    seen: int = column(
+        "Aids of this condition on arrival, dried or not, in the months for which visit counts"
+        " tell them.",
+        unit="aids", ge=0,
+    )  # fmt: skip
+    seen_dried: int = column(
+        "Of those months, aids of this condition on arrival whose first cycle the sessions hold.",
+        unit="aids", ge=0,
+    )  # fmt: skip
+    sites: int = column("Sites with an assessed aid; of the group as a whole.", unit="sites", ge=0)
+    between_site_sd_log_odds: float = column(
+        "Standard deviation of the sites' true log odds; null with fewer than five sites.",
+        unit="log odds", ge=0,
+    )  # fmt: skip
+    new_site_low: float = column(
+        "Lower limit of the rate of a site not seen yet.", unit="share 0-1", ge=0, le=1
+    )
+    new_site_high: float = column(
+        "Upper limit of the rate of a site not seen yet.", unit="share 0-1", ge=0, le=1
+    )
     is_small: bool = column(
         "Few: under 10 successes, 10 failures or 20 wearers; the limits borrow the correlation"
         " of the same condition and definition.",

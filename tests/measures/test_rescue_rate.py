@@ -262,3 +262,46 @@ def test_table_is_valid_sorted_and_without_nan():
 
 def test_no_rows_give_an_empty_table():
     assert run(warehouse())["rescue_rate"].is_empty()
+
+
+def test_aids_sent_for_repair_undried_and_aids_seen_stand_beside_the_rate():
+    """One aid dried ten days before it went, one twenty days before, one never dried."""
+    rows = [
+        aid(1, "w1", "weak", device_id="a", local_date=date(2026, 1, 10), condition_before="dead"),
+        aid(2, "w2", "dead", device_id="b", local_date=date(2026, 1, 10), condition_before="dead"),
+        aid(3, "w3", "weak", "weak", site_id="site-02", condition_before="weak"),
+    ]
+    sent = [("a", date(2026, 1, 20)), ("b", date(2026, 1, 30)), ("c", date(2026, 1, 30))]
+    events = [
+        {"site_id": "site-01", "device_id": device, "occurred_on": day, "event": "sent_for_repair"}
+        for device, day in sent
+    ]
+    seen = [
+        {"site_id": "site-01", "month": date(2026, 1, 1), "visit_reason": reason, "aids_seen": 9,
+         "dead_seen": dead, "weak_seen": None}
+        for reason, dead in (("problem_reported", 4), ("water_incident", 1))
+    ]  # fmt: skip
+    found = rates(rows, service_event=events, visit_count=seen)
+    whole = one(found, "dead", "sounds_again")
+    assert (whole["sent_without_drying"], whole["seen"], whole["seen_dried"]) == (2, 5, 2)
+    assert one(found, "weak", "back_to_normal")["seen"] is None
+    silent = one(found, "weak", "back_to_normal", grouping="site_id", group_1="site-02")
+    assert silent["sent_without_drying"] is None
+    assert one(found, "dead", "sounds_again", grouping="season")["sent_without_drying"] is None
+    assert one(found, "dead", "sounds_again", unit="episode", grouping="all") is not None
+
+
+def test_the_spread_between_sites_stands_on_the_group_as_a_whole_only():
+    """Six sites of forty aids, rates 0.2 to 0.7."""
+    rows = [
+        aid(100 * site + at, f"w{site}-{at}", "weak" if at < 8 + 4 * site else "dead",
+            site_id=f"site-{site:02}", file_id=f"f{site}")
+        for site in range(6) for at in range(40)
+    ]  # fmt: skip
+    found = rates(rows)
+    whole = one(found, "dead", "sounds_again")
+    assert whole["sites"] == 6
+    assert whole["between_site_sd_log_odds"] > 0.4
+    assert whole["new_site_low"] < 0.2 and whole["new_site_high"] > 0.7
+    others = found.filter(pl.col("grouping") != "all")
+    assert others["sites"].null_count() == others.height

@@ -43,6 +43,12 @@ def rate_row(condition, definition, grouping, group, n, rate, unit="first_cycle"
         "outer_high": min(1.0, p + outer + 0.05) if n else None,
         "expected_by_noise": None, "order_not_recorded": 0, "open_episodes": None,
         "is_small": n < 30,
+        "sent_without_drying": 41 if grouping in ("all", "site_id") else None,
+        "seen": None, "seen_dried": None,
+        "sites": 6 if grouping == "all" else None,
+        "between_site_sd_log_odds": 0.4 if grouping == "all" else None,
+        "new_site_low": p / 2 if grouping == "all" and n else None,
+        "new_site_high": (1 + p) / 2 if grouping == "all" and n else None,
     }  # fmt: skip
     return row | more
 
@@ -215,6 +221,7 @@ def audit():
         "file_id": f"f{at}", "file": f"sessions-2026-{at + 1:02}.csv", "site_id": site,
         "member": None, "table_name": "sessions", "rows_read": 1000 + at, "accepted": 960 + at,
         "quarantined": 30, "duplicate": 10, "skipped_lines": 0, "values_refused": 12,
+        "withdrawn": 4,
         "status": "loaded_with_quarantine" if at else "refused", "is_live": at > 0, "run_id": "r7",
     } for at, site in enumerate(SITES)]  # fmt: skip
     rules = (

@@ -1,0 +1,94 @@
+-- Grain: one row per grouping ('all', 'site_id', 'climate_group') and group: what stands beside
+-- every rate of that group. Null where the export that would tell was not sent for any site of it.
+-- sent_without_drying: events 'sent_for_repair' of aids that no session dried within the episode
+-- gap before; the events do not tell the condition. An aid outside the rates is not counted.
+-- Seen: aids of the condition on arrival by the visit counts, in months for which they tell them;
+-- dried: of those months, by the sessions.
+WITH dried_day AS (
+    SELECT site_id, device_id, local_date
+    FROM session_aid
+    WHERE treatment = 'dried' AND device_id IS NOT NULL
+),
+
+sent AS (
+    SELECT e.site_id, e.device_id, e.occurred_on, max(d.local_date) AS dried_on
+    FROM service_event AS e
+    LEFT JOIN device AS v ON v.site_id = e.site_id AND v.device_id = e.device_id
+    LEFT JOIN dried_day AS d
+        ON d.site_id = e.site_id AND d.device_id = e.device_id AND d.local_date <= e.occurred_on
+    WHERE e.event = 'sent_for_repair' AND NOT coalesce(v.is_outside_rates, false)
+    GROUP BY ALL
+),
+
+sent_here AS (
+    SELECT
+        site_id,
+        count(*) FILTER (
+            WHERE dried_on IS NULL OR occurred_on - dried_on > getvariable('episode_gap_days')
+        ) AS sent_without_drying
+    FROM sent
+    GROUP BY site_id
+),
+
+sends_events AS (
+    SELECT DISTINCT site_id FROM service_event
+),
+
+dried_month AS (
+    SELECT
+        site_id,
+        month,
+        count(*) FILTER (WHERE condition_before = 'dead') AS dead_dried,
+        count(*) FILTER (WHERE condition_before = 'weak') AS weak_dried
+    FROM session_aid
+    WHERE treatment = 'dried' AND NOT is_outside_rates AND is_first_cycle
+    GROUP BY ALL
+),
+
+seen_month AS (
+    SELECT
+        site_id, month, sum(dead_seen)::BIGINT AS dead_seen, sum(weak_seen)::BIGINT AS weak_seen
+    FROM visit_count
+    GROUP BY ALL
+),
+
+seen_here AS (
+    SELECT
+        s.site_id,
+        sum(s.dead_seen)::BIGINT AS dead_seen,
+        sum(coalesce(d.dead_dried, 0)) FILTER (WHERE s.dead_seen IS NOT NULL)::BIGINT AS dead_dried,
+        sum(s.weak_seen)::BIGINT AS weak_seen,
+        sum(coalesce(d.weak_dried, 0)) FILTER (WHERE s.weak_seen IS NOT NULL)::BIGINT AS weak_dried
+    FROM seen_month AS s
+    LEFT JOIN dried_month AS d ON d.site_id = s.site_id AND d.month = s.month
+    GROUP BY s.site_id
+),
+
+climate AS (
+    SELECT DISTINCT site_id, climate_group FROM session_aid
+),
+
+site_row AS (
+    SELECT
+        c.site_id,
+        c.climate_group,
+        if(e.site_id IS NULL, NULL, coalesce(s.sent_without_drying, 0)) AS sent_without_drying,
+        h.* EXCLUDE (site_id)
+    FROM climate AS c
+    LEFT JOIN sends_events AS e ON e.site_id = c.site_id
+    LEFT JOIN sent_here AS s ON s.site_id = c.site_id
+    LEFT JOIN seen_here AS h ON h.site_id = c.site_id
+)
+
+SELECT
+    CASE grouping_id(site_id, climate_group)
+        WHEN 3 THEN 'all' WHEN 1 THEN 'site_id' ELSE 'climate_group' END AS grouping,
+    coalesce(site_id, climate_group) AS group_1,
+    sum(sent_without_drying)::BIGINT AS sent_without_drying,
+    sum(dead_seen)::BIGINT AS dead_seen,
+    sum(dead_dried)::BIGINT AS dead_dried,
+    sum(weak_seen)::BIGINT AS weak_seen,
+    sum(weak_dried)::BIGINT AS weak_dried
+FROM site_row
+GROUP BY GROUPING SETS ((), (site_id), (climate_group))
+ORDER BY ALL
