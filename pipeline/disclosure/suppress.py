@@ -119,7 +119,7 @@ def _beside(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     hidden = complement(_small(sent, smallest_cell), sums, [sent], smallest_cell)
     check(hidden, sent, sums, smallest_cell)
     frame = _without(frame, hidden, ("sent_without_drying",))
-    return _without(frame, np.ones(frame.height, dtype=bool), SEEN)
+    return _without(frame, np.full(frame.height, smallest_cell > 1), SEEN)
 
 
 def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:

@@ -288,7 +288,6 @@ def test_aids_sent_for_repair_undried_and_aids_seen_stand_beside_the_rate():
     silent = one(found, "weak", "back_to_normal", grouping="site_id", group_1="site-02")
     assert silent["sent_without_drying"] is None
     assert one(found, "dead", "sounds_again", grouping="season")["sent_without_drying"] is None
-    assert one(found, "dead", "sounds_again", unit="episode", grouping="all") is not None
 
 
 def test_the_spread_between_sites_stands_on_the_group_as_a_whole_only():
