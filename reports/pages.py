@@ -25,6 +25,7 @@ FRAMES = (
     "rescue_rate", "moisture_distribution", "moisture_centile", "dryer_calibration", "utilisation",
     "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
     "rescue_by_delay",
+    "site_comparison",
 )  # fmt: skip
 
 

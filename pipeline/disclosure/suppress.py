@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import polars as pl
 
-from pipeline.disclosure import follow_up, models, periods, relations
+from pipeline.disclosure import follow_up, models, periods, relations, sites
 from pipeline.disclosure.centiles import centiles
 from pipeline.disclosure.complement import Flags, Sums, complement, determined
 from pipeline.errors import DrytallyError
@@ -58,10 +58,15 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         "repairs_avoided": follow_up.repairs,
         "rescue_by_delay": models.delay,
     }
-    return {
+    shown = {
         name: rules[name](frame, smallest_cell) if name in rules and frame.height else frame
         for name, frame in frames.items()
     }
+    if (compared := shown.get("site_comparison")) is not None and compared.height:
+        shown["site_comparison"] = sites.comparison(
+            compared, shown.get("rescue_rate"), smallest_cell
+        )
+    return shown
 
 
 def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:

@@ -10,6 +10,7 @@ from pipeline.measures.repairs_avoided import REPAIRS_AVOIDED
 from pipeline.measures.rescue_by_delay import RESCUE_BY_DELAY
 from pipeline.measures.rescue_model import RESCUE_MODEL
 from pipeline.measures.rescue_rate import RESCUE_RATE
+from pipeline.measures.site_comparison import SITE_COMPARISON
 from pipeline.measures.time_to_failure import TIME_TO_FAILURE
 from pipeline.measures.utilisation import UTILISATION
 
@@ -25,4 +26,5 @@ MEASURES: tuple[Measure, ...] = (
     TIME_TO_FAILURE,
     REPAIRS_AVOIDED,
     DATA_QUALITY,
+    SITE_COMPARISON,
 )

@@ -22,6 +22,8 @@ class Measure:
         queries: SQL resources in this package without their ending, each one SELECT.
         infer: counts by query name, and settings, to the table; pure.
         needs: measures that must have run before.
+        views: SQL resources, each one SELECT, made into temporary views of their names before
+            the queries run.
     """
 
     name: str
@@ -29,6 +31,7 @@ class Measure:
     queries: tuple[str, ...]
     infer: Callable[[dict[str, pl.DataFrame], Settings], pl.DataFrame]
     needs: tuple[str, ...] = ()
+    views: tuple[str, ...] = ()
 
 
 def query_text(query: str) -> str:

@@ -22,6 +22,8 @@ def run_measure(target: Path, measure: Measure, settings: Settings, as_of: date)
     """
     with writer(target) as connection:
         set_variables(connection, as_of, settings)
+        for name in measure.views:
+            connection.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {query_text(name)}")
         counts = {query: connection.sql(query_text(query)).pl() for query in measure.queries}
         frame = measure.infer(counts, settings)
         create(connection, measure.schema)

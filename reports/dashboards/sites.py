@@ -4,13 +4,21 @@ from reports import cautions
 from reports.figure import Dashboard, Section
 from reports.figures.chamber_use import chamber_use
 from reports.figures.dead_aids_dried import dead_aids_dried
+from reports.figures.site_comparison import (
+    compared_checks,
+    compared_dead,
+    compared_not_assessed,
+    compared_weak,
+    compared_worsened,
+)
 from reports.figures.site_rates import site_dead, site_weak
 
 SITES = Dashboard(
     id="sites",
     link="Sites",
     heading="Are the chambers used, and what happens at each site?",
-    lead="Use of the chambers and the share of problem aids that recovers, site by site.",
+    lead="Use of the chambers, each site against what its aids lead to expect, and the share of "
+    "problem aids that recovers.",
     sections=(
         Section(
             "Use of the chambers",
@@ -18,7 +26,19 @@ SITES = Dashboard(
             (chamber_use, dead_aids_dried),
         ),
         Section(
-            "Recovery at each site",
+            "Each site against what its aids lead to expect",
+            "What counts as expected comes from the other sites' results with aids of the same "
+            "condition, exposure, delay, style, cell, age and season.",
+            (
+                compared_dead,
+                compared_weak,
+                compared_worsened,
+                compared_not_assessed,
+                compared_checks,
+            ),
+        ),
+        Section(
+            "Recovery at each site, as counted",
             "The rates describe each site's own aids. They do not compare the sites' work.",
             (site_dead, site_weak),
         ),

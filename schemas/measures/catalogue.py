@@ -10,6 +10,7 @@ from schemas.measures.repairs_avoided import RepairsAvoided
 from schemas.measures.rescue_by_delay import RescueByDelay
 from schemas.measures.rescue_model import RescueModel
 from schemas.measures.rescue_rate import RescueRate
+from schemas.measures.site_comparison import SiteComparison
 from schemas.measures.time_to_failure import TimeToFailure
 from schemas.measures.utilisation import Utilisation
 
@@ -25,4 +26,5 @@ MEASURES: dict[str, type[Table]] = {
     "time_to_failure": TimeToFailure,
     "repairs_avoided": RepairsAvoided,
     "data_quality": DataQuality,
+    "site_comparison": SiteComparison,
 }

@@ -58,6 +58,8 @@ def run(
     set_variables(con, as_of, settings or Settings())
     found = {}
     for measure in MEASURES:
+        for name in measure.views:
+            con.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {query_text(name)}")
         counts = {
             query: pl.DataFrame(con.sql(query_text(query)).to_arrow_table())
             for query in measure.queries

@@ -215,6 +215,50 @@ def utilisation():
     return pl.DataFrame(rows, infer_schema_length=None)
 
 
+def site_comparison():
+    """Six sites on each outcome: one higher, one lower, one too few to say, one hidden."""
+    outcomes = ("dead_sounds_again", "weak_back_to_normal", "normal_worsened", "not_assessed",
+                "dose_check_within_tolerance")  # fmt: skip
+    ratios = (1.02, 1.4, 0.62, 0.97, 1.08, 1.2)
+    verdicts = ("as_expected", "higher_than_expected", "lower_than_expected", "as_expected",
+                "as_expected", "too_few_to_say")  # fmt: skip
+    rows = []
+    for at, outcome in enumerate(outcomes):
+        overall = (0.5, 0.55, 0.03, 0.06, 0.9)[at]
+        for site, ratio, verdict in zip(SITES, ratios, verdicts, strict=True):
+            n = (180, 420, 900, 4000, 100)[at] + 13 * int(site[-1])
+            expected = n * overall * min(1.0, 0.95 / overall / 1.4)
+            spread = (2 / expected) ** 0.5
+            low, high = ratio * 2.718 ** -(1.96 * spread), ratio * 2.718 ** (1.96 * spread)
+            is_few = verdict == "too_few_to_say"
+            rows.append({
+                "outcome": outcome, "site_id": site, "n": n, "wearers": round(0.7 * n),
+                "observed": round(expected * ratio), "expected": expected, "ratio": ratio,
+                "ratio_low": low, "ratio_high": high, "widened_low": 0.9 * low,
+                "widened_high": 1.1 * high, "overall_rate": overall,
+                "adjusted_rate": ratio * overall if ratio * overall <= 1 else None,
+                "shrunken_ratio": 1 + 0.8 * (ratio - 1), "shrunken_low": low,
+                "shrunken_high": high, "effective_aids": n / 1.4,
+                "funnel_low_95": overall * 0.8, "funnel_high_95": min(1.0, overall * 1.2),
+                "funnel_low_998": overall * 0.7, "funnel_high_998": min(1.0, overall * 1.3),
+                "z": None if is_few else (ratio - 1) / spread,
+                "z_unwidened": None if is_few else (ratio - 1) / spread,
+                "p_value": None if is_few else 0.01, "p_adjusted": None if is_few else 0.04,
+                "dispersion": 1.4, "overdispersion": 1.6, "overdispersion_p": 0.08, "tau2": 0.0,
+                "judged_sites": 5, "other_sites": 5, "parameters": 9, "unseen_share": 0.0,
+                "is_reference": not is_few, "verdict": verdict,
+                "reason": "copied_forward" if is_few else None, "months_covered": 18,
+                "dead_dried": 70, "dead_seen": 100, "dead_dried_share": 0.7, "aids_dried": 1900,
+                "aids_not_assessed": 114, "not_assessed_share": 0.06, "measured_twice": 800,
+                "copied_forward": 300 if is_few else 0,
+                "copy_forward_share": 0.375 if is_few else 0.0, "agreement_share": None,
+                "chambers": 1, "chambers_in_tolerance": 1, "calibration_standing": "in_tolerance",
+            })  # fmt: skip
+    return pl.DataFrame(rows, infer_schema_length=None).with_columns(
+        pl.col("agreement_share").cast(pl.Float64)
+    )
+
+
 def audit():
     """Audit tables: account, refusals, checks, files."""
     account = [{
@@ -271,6 +315,7 @@ def frames(seed=1):
         "moisture_centile": moisture_centile(),
         "dryer_calibration": dryer_calibration(),
         "utilisation": utilisation(),
+        "site_comparison": site_comparison(),
         "measurement_repeatability": pl.DataFrame(repeats, infer_schema_length=None).with_columns(
             pl.col("site_id", "test_box_id").cast(pl.String)
         ),

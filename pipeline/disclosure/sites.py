@@ -1,0 +1,133 @@
+"""Small counts in `site_comparison`, and what its rows would give away beside the rates."""
+
+import numpy as np
+import polars as pl
+
+from pipeline.disclosure import relations
+from pipeline.disclosure.complement import Flags, complement
+from pipeline.statistics.intervals import Floats
+
+CHECKS = "dose_check_within_tolerance"
+# Outcome: the condition and definition of rescue_rate that count the same aids.
+SAME = {
+    "dead_sounds_again": ("dead", "sounds_again"),
+    "weak_back_to_normal": ("weak", "back_to_normal"),
+    "normal_worsened": ("normal", "worsened"),
+}
+# Definitions of rescue_rate whose aids together are the aids dried, working aids apart.
+PROBLEM_AIDS = (("dead", "sounds_again"), ("weak", "back_to_normal"),
+                ("other_fault", "back_to_normal"))  # fmt: skip
+KEPT = (
+    "outcome", "site_id", "verdict", "reason", "is_reference", "judged_sites", "other_sites",
+    "dispersion", "overdispersion", "overdispersion_p", "tau2", "months_covered", "chambers",
+    "chambers_in_tolerance", "calibration_standing",
+)  # fmt: skip
+NOT_ASSESSED = ("aids_dried", "aids_not_assessed", "not_assessed_share")
+DEAD = ("dead_dried", "dead_seen", "dead_dried_share")
+COPIED = ("copied_forward", "measured_twice", "copy_forward_share")
+BESIDE = (*NOT_ASSESSED, *DEAD, *COPIED, "agreement_share")
+
+
+def comparison(frame: pl.DataFrame, rates: pl.DataFrame | None, smallest_cell: int) -> pl.DataFrame:
+    """Hide the numbers of rows with few aids, events, others or wearers; the verdict stays.
+
+    Rows that `rescue_rate` hides for the same aids are hidden too, and so is a count that would
+    follow from the rates of a site's other conditions. Dose checks count no people and stay.
+
+    Args:
+        frame: site_comparison.
+        rates: rescue_rate as it may be shared; None where it is not shared.
+        smallest_cell: least count that may be shown.
+    """
+    people = frame.filter(pl.col("outcome") != CHECKS)
+    n, k, wearers = (people[name].cast(pl.Float64).to_numpy()
+                     for name in ("n", "observed", "wearers"))  # fmt: skip
+    small = _small(n, smallest_cell) | _small(k, smallest_cell) | _small(n - k, smallest_cell)
+    small |= _small(wearers, smallest_cell)
+    also = _hidden_in_rates(people, rates) | _left_over(people, rates, smallest_cell)
+    rows = people.select("outcome", pl.int_range(pl.len(), dtype=pl.Int64).alias("row"))
+    hidden = complement(
+        small, relations.parts(rows, ["outcome"]), [n, k, n - k], smallest_cell, also=also
+    )
+    told = people.with_columns(pl.Series("hidden", hidden))
+    told = told.with_columns(
+        ((pl.col("outcome") == "not_assessed") & pl.col("hidden"))
+        .any().over("site_id").alias("hides_not_assessed")
+    )  # fmt: skip
+    numbers = [name for name in frame.columns if name not in {*KEPT, *BESIDE}]
+    told = told.with_columns(
+        pl.when("hidden").then(None).otherwise(pl.col(name)).alias(name) for name in numbers
+    )
+    checks = frame.filter(pl.col("outcome") == CHECKS).join(
+        told.select("site_id", "hides_not_assessed").unique(), on="site_id", how="left"
+    )
+    both = pl.concat([told.drop("hidden"), checks]).sort("outcome", "site_id")
+    return _beside(both, smallest_cell).select(frame.columns)
+
+
+def _beside(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    hides = pl.col("hides_not_assessed").fill_null(value=True)
+    for (part, whole, share), is_hidden in (
+        (("aids_not_assessed", "aids_dried", "not_assessed_share"), hides),
+        (DEAD, pl.lit(value=False)),
+        (COPIED, pl.lit(value=False)),
+    ):
+        is_small = pl.lit(value=False)
+        for count in (pl.col(part), pl.col(whole), pl.col(whole) - pl.col(part)):
+            is_small |= count.is_between(1, smallest_cell - 1).fill_null(value=False)
+        frame = frame.with_columns(
+            pl.when(is_hidden | is_small).then(None).otherwise(pl.col(name)).alias(name)
+            for name in (part, whole, share)
+        )
+    return frame
+
+
+def _hidden_in_rates(people: pl.DataFrame, rates: pl.DataFrame | None) -> Flags:
+    """Tell which rows count aids that rescue_rate does not show for the site."""
+    if rates is None or rates.is_empty():
+        return np.zeros(people.height, dtype=bool)
+    hidden = pl.concat(
+        _of_site(rates, condition, definition)
+        .filter(pl.col("rescued").is_null())
+        .select(pl.lit(outcome).alias("outcome"), pl.col("group_1").alias("site_id"),
+                pl.lit(value=True).alias("is_hidden"))
+        for outcome, (condition, definition) in SAME.items()
+    )  # fmt: skip
+    joined = people.join(hidden, on=["outcome", "site_id"], how="left", maintain_order="left")
+    return joined["is_hidden"].fill_null(value=False).to_numpy()
+
+
+def _left_over(people: pl.DataFrame, rates: pl.DataFrame | None, smallest_cell: int) -> Flags:
+    """Tell which rows of aids not assessed would give a small count, less the rates shown."""
+    rest = people.select(
+        "outcome", "site_id", pl.col("n").alias("dried"), pl.col("observed").alias("missing")
+    )
+    for condition, definition in PROBLEM_AIDS if rates is not None and rates.height else ():
+        shown = _of_site(rates, condition, definition).select(
+            pl.col("group_1").alias("site_id"),
+            (pl.col("n") + pl.col("not_assessed")).alias("all"),
+            pl.col("not_assessed").alias("part"),
+        )
+        rest = rest.join(shown, on="site_id", how="left", maintain_order="left").select(
+            "outcome", "site_id", pl.col("dried") - pl.col("all").fill_null(0),
+            pl.col("missing") - pl.col("part").fill_null(0),
+        )  # fmt: skip
+    left = rest.select(
+        (pl.col("outcome") == "not_assessed")
+        & (
+            pl.col("dried").is_between(1, smallest_cell - 1)
+            | pl.col("missing").is_between(1, smallest_cell - 1)
+        )
+    )
+    return left.to_series().to_numpy()
+
+
+def _of_site(rates: pl.DataFrame, condition: str, definition: str) -> pl.DataFrame:
+    return rates.filter(
+        pl.col("unit") == "first_cycle", pl.col("grouping") == "site_id",
+        pl.col("condition_before") == condition, pl.col("definition") == definition,
+    )  # fmt: skip
+
+
+def _small(values: Floats, smallest_cell: int) -> Flags:
+    return np.asarray((values > 0) & (values < smallest_cell))

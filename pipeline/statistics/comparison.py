@@ -1,0 +1,127 @@
+"""Sites against what was expected of them: z-values, p-values of a family, limits of the ratio."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import false_discovery_control, norm
+
+from pipeline.statistics.expected import Expected, Flags
+from pipeline.statistics.funnel import count_quantiles
+from pipeline.statistics.intervals import Floats, wilson
+from pipeline.statistics.overdispersion import (
+    homogeneity_p,
+    mean_square,
+    variance_between,
+    winsorised,
+)
+
+FEWEST_SITES_WIDENED = 10
+
+
+@dataclass(frozen=True)
+class Family:
+    """The sites of one outcome that are judged together.
+
+    Fields, by site, nan outside the family: z (O - E over its standard error, widened by τ² in
+    families of 10 or more), z_unwidened, p_value (two-sided), p_adjusted (Benjamini-Hochberg).
+    Fields of the family: overdispersion (φ, mean of winsorised z²), overdispersion_p (test that
+    all sites are equal; never a gate), tau2 (variance of O/E between sites; 0 in small families).
+    """
+
+    z: Floats
+    z_unwidened: Floats
+    p_value: Floats
+    p_adjusted: Floats
+    overdispersion: float
+    overdispersion_p: float
+    tau2: float
+
+
+def judge(found: Expected, dispersion: float, is_judged: Flags) -> Family:
+    """Compare every site of a family with what was expected of it.
+
+    z = (O - E)/√(D·(V + V_E)), and with τ² on the scale of O/E added to its variance in families
+    of 10 or more sites, significant or not: a gate there lets one bad site hide itself.
+
+    Args:
+        found: from `expected_elsewhere`.
+        dispersion: D of `cluster_dispersion`, 1 or more.
+        is_judged: by site: it has enough data to be in the family.
+
+    Source: Spiegelhalter 2005, Stat Med 24:1185-1202, additive random effects; Benjamini and
+    Hochberg 1995, J R Stat Soc B 57:289-300.
+    """
+    blank = np.full(found.n.size, np.nan)
+    z, widened, p, adjusted = (blank.copy() for _ in range(4))
+    at = np.flatnonzero(is_judged)
+    if at.size == 0:
+        return Family(z, widened, p, adjusted, np.nan, np.nan, 0.0)
+    expected = found.expected[at]
+    variance = dispersion * (found.variance[at] + found.fit_variance[at]) / expected**2
+    off = found.observed[at] / expected - 1
+    z[at] = off / np.sqrt(variance)
+    phi = mean_square(winsorised(z[at]))
+    tau2 = variance_between(phi, variance) if at.size >= FEWEST_SITES_WIDENED else 0.0
+    widened[at] = off / np.sqrt(variance + tau2)
+    p[at] = 2 * norm.sf(np.abs(widened[at]))
+    adjusted[at] = false_discovery_control(p[at])
+    return Family(widened, z, p, adjusted, phi, homogeneity_p(z[at]), tau2)
+
+
+def ratio_limits(
+    found: Expected, dispersion: float, level: float, tau2: float = 0.0
+) -> tuple[Floats, Floats]:
+    """Return limits of O/E by site; nan where nothing was expected.
+
+    exp(log(O/E) ± z·√(D·(V + V_E)/E² + τ²)); where none or all of the aids had the event,
+    Wilson's limits on n/D aids over E/n, drawn apart by τ² in the same way.
+    """
+    z = norm.ppf(0.5 + level / 2)
+    n, observed, expected = found.n, found.observed, found.expected
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(expected > 0, observed / expected, np.nan)
+        variance = dispersion * (found.variance + found.fit_variance) / expected**2
+        half = z * np.sqrt(variance + tau2)
+        low, high = ratio * np.exp(-half), ratio * np.exp(half)
+        mean = expected / n
+        of_all = wilson(observed / dispersion, n / dispersion, level)
+        apart = np.exp(half - z * np.sqrt(variance))
+        is_end = (observed == 0) | (observed == n)
+        low = np.where(is_end, of_all[0] / mean / apart, low)
+        high = np.where(is_end, of_all[1] / mean * apart, high)
+    is_known = ~np.isnan(ratio)
+    return np.where(is_known, low, np.nan), np.where(is_known, high, np.nan)
+
+
+def funnel_limits(
+    n: Floats, chance: Floats, fit_variance: float, dispersion: float, shares: Floats
+) -> Floats:
+    """Return quantiles of one site's O/E by chance alone, for display.
+
+    Poisson-binomial quantiles of the count, their distance from E stretched by √(D·(V + V_E)/V),
+    over E. 0 or more; nan where nothing is expected.
+
+    Args:
+        n: aids of each pattern, whole numbers.
+        chance: expected share of each pattern, 0-1.
+        fit_variance: V_E of the site.
+        dispersion: D.
+        shares: quantiles wanted, 0-1.
+    """
+    expected, variance = float(n @ chance), float(n @ (chance * (1 - chance)))
+    if not expected > 0 or not variance > 0:
+        return np.full(shares.size, np.nan)
+    stretch = np.sqrt(dispersion * (variance + fit_variance) / variance)
+    counts = count_quantiles(n, chance, shares)
+    return np.clip(1 + (counts - expected) * stretch / expected, 0, None)
+
+
+def effective_aids(found: Expected, dispersion: float, overall: float) -> Floats:
+    """Return how many independent aids at the overall rate would be as precise, by site.
+
+    The adjusted rate (O/E times the overall rate r) has the variance r²·D(V + V_E)/E²; of m
+    independent aids it would be r(1 - r)/m.
+    """
+    spread = dispersion * (found.variance + found.fit_variance)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray((1 - overall) / overall * found.expected**2 / spread)

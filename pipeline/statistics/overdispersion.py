@@ -1,0 +1,59 @@
+"""Do sites differ by more than chance, and by how much?"""
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.stats import chi2
+
+from pipeline.statistics.intervals import Floats
+
+TAIL = 0.1
+
+
+def winsorised(z: ArrayLike, tail: float = TAIL) -> Floats:
+    """Pull the values beyond the `tail` and 1 - `tail` quantiles (linear) in to them.
+
+    One site far out then cannot widen its own limits.
+    """
+    values = np.asarray(z, dtype=float)
+    low, high = np.quantile(values, [tail, 1 - tail])
+    return np.clip(values, low, high)
+
+
+def mean_square(z: ArrayLike) -> float:
+    """Return φ, the mean of z²: near 1 where chance alone moves the sites.
+
+    Source: Spiegelhalter 2005, Stat Med 24:1185-1202, section 4.
+    """
+    return float(np.mean(np.asarray(z, dtype=float) ** 2))
+
+
+def variance_between(phi: float, variance: ArrayLike) -> float:
+    """Return τ², the variance between sites that is left over, by moments; 0 or more.
+
+    τ² = (Iφ - (I - 1)) / (Σw - Σw²/Σw), with w = 1/variance.
+
+    Args:
+        phi: mean of z² over the I sites, winsorised or not.
+        variance: variance of each site's value by chance, above 0, on the scale τ² is wanted on.
+
+    Source: DerSimonian and Laird 1986, Control Clin Trials 7:177-188.
+    """
+    weight = 1 / np.asarray(variance, dtype=float)
+    sites = weight.size
+    spread = weight.sum() - (weight**2).sum() / weight.sum()
+    if sites < 2 or spread <= 0:
+        return 0.0
+    return float(max(0.0, (sites * phi - (sites - 1)) / spread))
+
+
+def homogeneity_p(z: ArrayLike) -> float:
+    """Return the p-value of equal sites, from z-values each set against the other sites.
+
+    For I equal sites Σz² is I/(I-1) times a chi-square variable of I - 1 degrees of freedom, since
+    the same sites stand on both sides. Nan with fewer than two sites.
+    """
+    values = np.asarray(z, dtype=float)
+    sites = values.size
+    if sites < 2:
+        return float("nan")
+    return float(chi2.sf(np.sum(values**2) * (sites - 1) / sites, sites - 1))

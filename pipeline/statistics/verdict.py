@@ -1,0 +1,60 @@
+"""The word for a site: higher, as, or lower than expected, or why nothing can be said."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.statistics.comparison import Family
+from pipeline.statistics.expected import Expected, Flags
+
+FALSE_DISCOVERY = 0.05
+FEWEST_AIDS = 30
+FEWEST_EXPECTED = 5
+FEWEST_OTHER_SITES = 4
+MOST_UNSEEN = 0.1
+FEWEST_PER_PARAMETER = 10
+
+Words = NDArray[np.str_]
+
+
+def reasons_of_data(found: Expected) -> Words:
+    """Return by site the first reason that its own or the others' aids are too few; "" for none.
+
+    few_aids (under 30), few_other_sites (under 4), few_expected (E or n - E under 5),
+    unseen_elsewhere (over 10 % of the aids with a level that no other site has), few_elsewhere
+    (under 10 events or 10 others elsewhere for each parameter of the fit).
+    """
+    known = ~np.isnan(found.expected)
+    with np.errstate(invalid="ignore"):
+        rarer = np.minimum(found.expected, found.n - found.expected)
+        tests = (
+            ("few_aids", found.n < FEWEST_AIDS),
+            ("few_other_sites", (found.other_sites < FEWEST_OTHER_SITES) | ~known),
+            ("few_expected", rarer < FEWEST_EXPECTED),
+            ("unseen_elsewhere", found.unseen_share > MOST_UNSEEN),
+            (
+                "few_elsewhere",
+                np.minimum(found.events_elsewhere, found.others_elsewhere)
+                < FEWEST_PER_PARAMETER * found.parameters,
+            ),
+        )
+    words = np.full(found.n.size, "", dtype="<U20")
+    for word, applies in reversed(tests):
+        words[applies] = word
+    return words
+
+
+def is_enough(found: Expected) -> Flags:
+    """Tell by site whether nothing in `reasons_of_data` applies."""
+    return np.asarray(reasons_of_data(found) == "")
+
+
+def verdicts(family: Family, reason: Words) -> Words:
+    """Return by site the verdict's word.
+
+    too_few_to_say where there is a reason; else by the adjusted p-value at 5 % and the sign of z.
+    """
+    with np.errstate(invalid="ignore"):
+        is_apart = family.p_adjusted <= FALSE_DISCOVERY
+        words = np.where(family.z > 0, "higher_than_expected", "lower_than_expected")
+        words = np.where(is_apart, words, "as_expected")
+    return np.where(reason != "", "too_few_to_say", words)

@@ -1,0 +1,204 @@
+"""Does a site's result differ by more than its aids and luck explain?"""
+
+from collections.abc import Callable
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.palette import BLUE, GREEN, GREY, PURPLE
+
+COLUMNS = (
+    TableColumn("label", "Site"),
+    TableColumn("verdict_words", "Verdict"),
+    TableColumn("reason_words", "Why nothing can be said"),
+    TableColumn("n", "Aids", "count"),
+    TableColumn("observed", "Observed", "count"),
+    TableColumn("expected", "Expected", "number", 1),
+    TableColumn("ratio", "Observed over expected", "number", 2),
+    TableColumn("ratio_low", "Low", "number", 2),
+    TableColumn("ratio_high", "High", "number", 2),
+    TableColumn("widened_low", "Widened low", "number", 2),
+    TableColumn("widened_high", "Widened high", "number", 2),
+    TableColumn("shrunken_ratio", "Shrunken ratio", "number", 2),
+    TableColumn("p_adjusted", "p, adjusted", "number", 3),
+)
+SIGNS = {
+    "higher_than_expected": ("triangle-up", GREEN), "as_expected": ("circle", BLUE),
+    "lower_than_expected": ("triangle-down", PURPLE), "too_few_to_say": ("circle", GREY),
+}  # fmt: skip
+NO_RANK = (
+    "Sites stand in alphabetical order, which is no rank. A verdict says that a difference is "
+    "more than these aids and chance explain; it does not say why."
+)
+POOLED = (
+    "A site that is too few to say has no dot: its numbers are in the table, and the reason "
+    "beside them."
+)
+
+
+def site_comparison(
+    outcome: str, id_: str, question: str, subject: str, noun: str, needs: str
+) -> Callable[[Frames], Figure]:
+    """Return the figure of one outcome: observed over expected by site, with the verdict's word.
+
+    Args:
+        outcome: as stored.
+        id_: of the figure.
+        question: of the reader.
+        subject: "Dead aids that sound again": begins the title.
+        noun: "dead aids assessed after their first cycle": for n.
+        needs: what would fill an empty figure.
+    """
+
+    def figure(frames: Frames) -> Figure:
+        frame = compared(frames, outcome)
+        if frame.is_empty():
+            return rates.nothing(
+                id_, question, f"{subject}: nothing to compare yet", "site_comparison",
+                "site-comparison", needs,
+            )  # fmt: skip
+        return Figure(
+            id=id_,
+            question=question,
+            title=title(frame, subject),
+            subtitle=f"n = {rates.total(frame)} {noun}{rates.period(frames)}; dot: observed over "
+            "expected from the other sites' results with such aids; thick line: 95 % interval by "
+            "chance; thin line: with the variance between sites.",
+            alt=rates.alt_of(frame, "Dots with intervals by site, alphabetical.", 40),
+            source_table="site_comparison",
+            method_anchor="site-comparison",
+            table=frame,
+            columns=COLUMNS,
+            panels=(_panel(frame),),
+            legend=(
+                LegendEntry("line", "dashed line: as many as expected"),
+                LegendEntry("dot", "dot: as expected"),
+                LegendEntry("up_green", "triangle up: higher than expected"),
+                LegendEntry("down_purple", "triangle down: lower than expected"),
+                LegendEntry("thick", "thick line: 95 % interval by chance, by wearer"),
+                LegendEntry("thin", "thin line: widened by the variance between sites"),
+            ),
+            caveats=(NO_RANK, POOLED),
+        )
+
+    return figure
+
+
+def compared(frames: Frames, outcome: str) -> pl.DataFrame:
+    """Choose one outcome's rows, by site name; ratios only where the site is judged."""
+    frame = rates.table(frames, "site_comparison")
+    if frame.is_empty():
+        return frame
+    frame = frame.filter(pl.col("outcome") == outcome)
+    if frame.is_empty():
+        return frame
+    names = rates.site_names(frames)
+    is_judged = pl.col("verdict") != "too_few_to_say"
+    ratios = ("ratio", "ratio_low", "ratio_high", "widened_low", "widened_high", "shrunken_ratio")
+    return (
+        frame.with_columns(
+            pl.col("site_id").map_elements(lambda v: names.get(v, v), pl.String).alias("label"),
+            pl.col("verdict").map_elements(words.label, pl.String).alias("verdict_words"),
+            pl.col("reason").map_elements(words.label, pl.String).alias("reason_words"),
+            *(pl.when(is_judged).then(pl.col(name)).alias(name) for name in ratios),
+            *(
+                pl.col("verdict")
+                .replace_strict({word: signs[at] for word, signs in SIGNS.items()},
+                                return_dtype=pl.String)
+                .alias(name)
+                for at, name in enumerate(("shape", "colour"))
+            ),
+        )
+        .with_columns(
+            pl.struct("n", "verdict_words")
+            .map_elements(lambda r: f"{_n(r['n'])}, {r['verdict_words']}", pl.String)
+            .alias("n_words"),
+            pl.struct("label", "n", "ratio", "widened_low", "widened_high", "verdict_words",
+                      "reason_words")
+            .map_elements(_says, pl.String)
+            .alias("says"),
+        )
+        .sort(pl.col("label").str.to_lowercase(), "site_id")
+    )  # fmt: skip
+
+
+def title(frame: pl.DataFrame, subject: str) -> Title:
+    """Name or count the sites whose verdict survives the false-discovery rate; else say so."""
+    judged = frame.filter(pl.col("verdict") != "too_few_to_say")
+    if judged.is_empty():
+        return Title("compared.too_few", f"{subject}: too few to compare any site")
+    apart = {
+        word: judged.filter(pl.col("verdict") == f"{word}_than_expected")["label"].to_list()
+        for word in ("higher", "lower")
+    }
+    of = f"of {words.plural(judged.height, 'site')} compared"
+    if not any(apart.values()):
+        return Title(
+            "compared.none", f"{subject}: no site {of} differs from what its aids lead to expect"
+        )
+    named = [
+        f"{word} than expected at {' and '.join(sites)}" for word, sites in apart.items() if sites
+    ]
+    text = f"{subject}: {', '.join(named)}, {of}"
+    if len(text) > 110:
+        counted = [f"{len(sites)} {word}" for word, sites in apart.items() if sites]
+        text = f"{subject}: {' and '.join(counted)} than expected, {of}"
+    return Title("compared.some", text)
+
+
+def _panel(frame: pl.DataFrame) -> charts.Panel:
+    highs = [v for v in rates.all_values(frame, ("widened_high", "ratio")) if v is not None]
+    top = max(2.0, float(int(max(highs, default=1.0) * 2 + 1) / 2))
+    return charts.intervals(
+        frame, value="ratio", low="ratio_low", high="ratio_high", outer_low="widened_low",
+        outer_high="widened_high", reference=1.0, absent="too few to say",
+        scale=charts.Scale(0.0, top, "observed over expected", ".1f"),
+    )  # fmt: skip
+
+
+def _n(n: int | None) -> str:
+    return "n hidden" if n is None else f"n {words.count(n)}"
+
+
+def _says(row: dict[str, object]) -> str:
+    if row["ratio"] is None:
+        why = row["reason_words"] or "counts are too small to show"
+        return f"{row['label']}: {row['verdict_words']}, {why}."
+    low, high = row["widened_low"], row["widened_high"]
+    return (
+        f"{row['label']}: {row['verdict_words']}, {words.number(row['ratio'], 2)} times the "  # type: ignore[arg-type]
+        f"expected number, {words.number(low, 2)} to {words.number(high, 2)}, {_n(row['n'])}."  # type: ignore[arg-type]
+    )
+
+
+compared_dead = site_comparison(
+    "dead_sounds_again", "compared-dead",
+    "Do more or fewer dead aids sound again than such aids do elsewhere?",
+    "Dead aids that sound again", "dead aids assessed after their first cycle",
+    "It needs dried dead aids, assessed afterwards, at several sites.",
+)  # fmt: skip
+compared_weak = site_comparison(
+    "weak_back_to_normal", "compared-weak",
+    "Are more or fewer weak aids back to normal than such aids are elsewhere?",
+    "Weak aids back to normal", "weak aids assessed after their first cycle",
+    "It needs dried weak aids, assessed afterwards, at several sites.",
+)  # fmt: skip
+compared_worsened = site_comparison(
+    "normal_worsened", "compared-worsened",
+    "Do more or fewer working aids measure worse after drying than elsewhere?",
+    "Working aids worse after drying", "working aids measured before and after",
+    "It needs coupler measurements before and after drying at several sites.",
+)  # fmt: skip
+compared_not_assessed = site_comparison(
+    "not_assessed", "compared-not-assessed",
+    "Are more or fewer aids left unassessed after drying than elsewhere?",
+    "Aids not assessed", "aids dried, first cycles",
+    "It needs dried aids at several sites.",
+)  # fmt: skip
+compared_checks = site_comparison(
+    "dose_check_within_tolerance", "compared-checks",
+    "Do more or fewer dose checks fall within tolerance than at the other sites?",
+    "Dose checks within tolerance", "chamber-days with a dose check",
+    "It needs the dose_checks export of several sites.",
+)  # fmt: skip

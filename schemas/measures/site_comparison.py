@@ -1,0 +1,149 @@
+"""Site comparison: does a site differ by more than its aids and luck explain?"""
+
+from schemas import vocabulary as words
+from schemas.declare import Table, column
+
+OUTCOME = (
+    "dead_sounds_again", "weak_back_to_normal", "normal_worsened", "not_assessed",
+    "dose_check_within_tolerance",
+)  # fmt: skip
+VERDICT = (
+    "higher_than_expected", "as_expected", "lower_than_expected", "too_few_to_say",
+)  # fmt: skip
+REASON = (
+    "few_aids", "few_other_sites", "few_expected", "unseen_elsewhere", "few_elsewhere",
+    "low_agreement", "copied_forward", "rows_refused", "many_not_assessed",
+)  # fmt: skip
+
+
+class SiteComparison(Table):
+    """One row per outcome and site with any aid (or dose check) of that outcome.
+
+    Key: outcome, site_id.
+    """
+
+    outcome: str = column("What is compared.", vocabulary=OUTCOME, required=True)
+    site_id: str = column("The clinic.", required=True)
+    n: int = column("Aids, or dose checks, of the outcome.", unit="aids", ge=1, required=True)
+    wearers: int = column(
+        "Wearers they belong to; chambers for dose checks.", unit="wearers", ge=1, required=True
+    )
+    observed: int = column("Of them with the outcome.", unit="aids", ge=0, required=True)
+    expected: float = column(
+        "As many as the other sites' results lead one to expect of the same aids.",
+        unit="aids", ge=0,
+    )  # fmt: skip
+    ratio: float = column("Observed over expected.", unit="ratio", ge=0)
+    ratio_low: float = column("Lower limit of the ratio by chance alone.", unit="ratio", ge=0)
+    ratio_high: float = column("Upper limit of the ratio by chance alone.", unit="ratio", ge=0)
+    widened_low: float = column(
+        "Lower limit with the variance between sites added, as the verdict uses it.",
+        unit="ratio", ge=0,
+    )  # fmt: skip
+    widened_high: float = column(
+        "Upper limit with the variance between sites added.", unit="ratio", ge=0
+    )
+    overall_rate: float = column(
+        "Share with the outcome over all reference sites.", unit="share 0-1", ge=0, le=1
+    )
+    adjusted_rate: float = column(
+        "Ratio times the overall rate; null above 1, where the ratio is shown instead.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    shrunken_ratio: float = column(
+        "Ratio drawn towards 1, the more the fewer aids.", unit="ratio", ge=0
+    )
+    shrunken_low: float = column("Lower limit of it.", unit="ratio", ge=0)
+    shrunken_high: float = column("Upper limit of it.", unit="ratio", ge=0)
+    effective_aids: float = column(
+        "Independent aids at the overall rate that would be as precise.", unit="aids", ge=0
+    )
+    funnel_low_95: float = column(
+        "Adjusted rate that chance alone undercuts 2.5 % of the time.", unit="share 0-1", ge=0, le=1
+    )
+    funnel_high_95: float = column(
+        "Adjusted rate that chance alone exceeds 2.5 % of the time.", unit="share 0-1", ge=0, le=1
+    )
+    funnel_low_998: float = column("The same at 0.1 %, low.", unit="share 0-1", ge=0, le=1)
+    funnel_high_998: float = column("The same at 0.1 %, high.", unit="share 0-1", ge=0, le=1)
+    z: float = column(
+        "Observed less expected over its standard error, the variance between sites included."
+        " Null for a site that is not judged.",
+        unit="standard errors",
+    )  # fmt: skip
+    z_unwidened: float = column(
+        "The same without the variance between sites.", unit="standard errors"
+    )
+    p_value: float = column("Two-sided, of z.", unit="share 0-1", ge=0, le=1)
+    p_adjusted: float = column(
+        "By Benjamini and Hochberg over the judged sites of the outcome.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    dispersion: float = column(
+        "How much larger the variance is than that of independent aids, by wearer (by chamber for"
+        " dose checks), pooled over sites.",
+        unit="ratio", ge=1, required=True,
+    )  # fmt: skip
+    overdispersion: float = column(
+        "Mean of squared z over the judged sites, extremes drawn in; near 1 by chance.",
+        unit="ratio", ge=0,
+    )  # fmt: skip
+    overdispersion_p: float = column(
+        "Test that all judged sites are equal; reported, never a gate.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    tau2: float = column(
+        "Variance of the true ratio between sites; 0 with fewer than 10 judged sites.",
+        unit="squared ratio", ge=0, required=True,
+    )  # fmt: skip
+    judged_sites: int = column("Sites judged together.", unit="sites", ge=0, required=True)
+    other_sites: int = column("Reference sites other than this one.", unit="sites", ge=0,
+                              required=True)  # fmt: skip
+    parameters: int = column("Parameters of the fit to the others.", unit="parameters", ge=0,
+                             required=True)  # fmt: skip
+    unseen_share: float = column(
+        "Aids with a level of a covariate that no other site has.", unit="share 0-1", ge=0, le=1
+    )
+    is_reference: bool = column(
+        "Others are held against it; not where its records are poor.", required=True
+    )
+    verdict: str = column("What can be said.", vocabulary=VERDICT, required=True)
+    reason: str = column("Why nothing can be said; else null.", vocabulary=REASON)
+    months_covered: int = column("Months with a session.", unit="months", ge=0, required=True)
+    dead_dried: int = column(
+        "Dead aids dried, in months with a count of dead aids seen.", unit="aids", ge=0
+    )
+    dead_seen: int = column("Dead aids seen, dried or not, in these months.", unit="aids", ge=0)
+    dead_dried_share: float = column(
+        "Dried over seen; null without counts of visits, or where they are smaller.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    aids_dried: int = column("First cycles of dried aids inside the rates.", unit="aids", ge=0,
+                             required=True)  # fmt: skip
+    aids_not_assessed: int = column("Of them not assessed afterwards.", unit="aids", ge=0,
+                                    required=True)  # fmt: skip
+    not_assessed_share: float = column("Their share.", unit="share 0-1", ge=0, le=1)
+    measured_twice: int = column(
+        "Aids with gain, output and distortion before and after.", unit="aids", ge=0, required=True
+    )
+    copied_forward: int = column(
+        "Of them with every figure the same: copied, not measured again.", unit="aids", ge=0,
+        required=True,
+    )  # fmt: skip
+    copy_forward_share: float = column("Their share.", unit="share 0-1", ge=0, le=1)
+    agreement_share: float = column(
+        "Grade and measurement agree on working or not; null where nothing was measured.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    chambers: int = column("Chambers of the site.", unit="chambers", ge=0, required=True)
+    chambers_in_tolerance: int = column("Of them in tolerance.", unit="chambers", ge=0,
+                                        required=True)  # fmt: skip
+    calibration_standing: str = column(
+        "Standing of the worst of its chambers.", vocabulary=words.STANDING
+    )
+
+    class Config(Table.Config):
+        """The table's name and key."""
+
+        name = "site_comparison"
+        metadata = {"key": ("outcome", "site_id")}  # noqa: RUF012

@@ -1,0 +1,137 @@
+"""Equal sites of very different mix, and one worse site: who is flagged?
+
+Run `python -m tests.simulation.site_comparison`. Each data set has sites of 60 to 250 aids. The
+aids' chances follow exposure, style, delay and age; each site draws its wearers from a mix of its
+own, so that the sites' plain rates lie far apart although all work alike. Of three wearers two
+bring both ears; the two ears go together with a correlation of .5 to .7. The worse site's aids
+have a chance 25 points below what it would be elsewhere.
+"""
+
+import sys
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import expit
+
+from pipeline.statistics.comparison import Family, judge
+from pipeline.statistics.expected import Alike, Counts, cluster_dispersion, expected_elsewhere
+from pipeline.statistics.verdict import is_enough, reasons_of_data, verdicts
+
+LEVELS = (5, 6, 4, 3)
+EFFECT_SD = (1.0, 0.5, 0.6, 0.4)
+MIX_SD = 1.2
+CENTRE = 0.4
+WORSE_BY = 0.25
+SEED = 20
+REPLICATES = 200
+
+
+@dataclass(frozen=True)
+class Made:
+    """One data set: its counts, its wearers, and its plain rates by site."""
+
+    counts: Counts
+    alike: Alike
+    rates: np.ndarray
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One comparison: words by site, sites judged, dispersion by wearer, family, plain rates."""
+
+    words: np.ndarray
+    judged: int
+    dispersion: float
+    family: Family
+    rates: np.ndarray
+
+    @property
+    def flags(self) -> np.ndarray:
+        """By site: flagged."""
+        return np.char.endswith(self.words, "than_expected")
+
+
+def made(sites: int, rng: np.random.Generator, *, has_worse: bool = False) -> Made:
+    """Draw one data set; with `has_worse`, site 0 is the worse one."""
+    aids = rng.integers(60, 251, sites)
+    site = np.repeat(np.arange(sites), aids)
+    place = np.arange(site.size) - np.repeat(np.cumsum(aids) - aids, aids)
+    # Of five aids in a row, the first four are two pairs of ears and the fifth stands alone.
+    wearer = site * 1000 + place // 5 * 3 + place % 5 // 2
+    _, first, wearer = np.unique(wearer, return_index=True, return_inverse=True)
+    levels = np.empty((site.size, len(LEVELS)), dtype=np.int64)
+    logit = np.full(site.size, CENTRE)
+    for at, (size, sd) in enumerate(zip(LEVELS, EFFECT_SD, strict=True)):
+        weight = np.exp(rng.normal(0, MIX_SD, (sites, size)))
+        upto = np.cumsum(weight / weight.sum(axis=1, keepdims=True), axis=1)[site[first]]
+        own = (rng.random(first.size)[:, None] > upto[:, :-1]).sum(axis=1)
+        levels[:, at] = own[wearer]
+        logit += rng.normal(0, sd, size)[levels[:, at]]
+    chance = expit(logit)
+    if has_worse:
+        chance = np.where(site == 0, np.maximum(chance - WORSE_BY, 0.01), chance)
+    # Both ears share their luck with a chance that is their correlation.
+    icc = rng.uniform(0.5, 0.7)
+    shares = rng.random(first.size) < icc
+    luck = np.where(shares[wearer], rng.random(first.size)[wearer], rng.random(site.size))
+    happened = (luck < chance).astype(float)
+    return _summed(levels, site, wearer, happened, sites)
+
+
+def _summed(
+    levels: np.ndarray, site: np.ndarray, wearer: np.ndarray, happened: np.ndarray, sites: int
+) -> Made:
+    patterns, pattern = np.unique(levels, axis=0, return_inverse=True)
+    cell, row = np.unique(site * len(patterns) + pattern.ravel(), return_inverse=True)
+    n = np.bincount(row).astype(float)
+    counts = Counts(
+        patterns, cell // len(patterns), cell % len(patterns), n, np.bincount(row, happened),
+        sites, np.ones(sites, dtype=bool),
+    )  # fmt: skip
+    one = np.ones(site.size)
+    rates = np.bincount(site, happened) / np.bincount(site)
+    return Made(counts, Alike(wearer, row, one, happened, one), rates)
+
+
+def compared(data: Made) -> Judged:
+    """Compare the sites of one data set."""
+    found = expected_elsewhere(data.counts)
+    dispersion = cluster_dispersion(data.counts, data.alike, found.chance)
+    family = judge(found, dispersion, is_enough(found))
+    words = verdicts(family, reasons_of_data(found))
+    return Judged(words, int(is_enough(found).sum()), dispersion, family, data.rates)
+
+
+def run(
+    sites: int, replicates: int, seed: int = SEED, *, has_worse: bool = False
+) -> dict[str, float]:
+    """Compare many data sets.
+
+    Returns:
+        false_flags (equal sites flagged, a comparison), found (share of data sets in which site 0
+        was called lower), judged (sites with enough data, a comparison), dispersion (mean D),
+        rate_sd (standard deviation of the sites' plain rates).
+    """
+    rng = np.random.default_rng([seed, sites, has_worse])
+    results = [compared(made(sites, rng, has_worse=has_worse)) for _ in range(replicates)]
+    equal = slice(1, None) if has_worse else slice(None)
+    return {
+        "false_flags": float(np.mean([r.flags[equal].sum() for r in results])),
+        "found": float(np.mean([r.words[0] == "lower_than_expected" for r in results])),
+        "judged": float(np.mean([r.judged for r in results])),
+        "dispersion": float(np.mean([r.dispersion for r in results])),
+        "rate_sd": float(np.mean([r.rates[equal].std() for r in results])),
+    }
+
+
+def main() -> None:
+    """Print a line for each design."""
+    for sites, has_worse in ((4, False), (5, False), (12, False), (30, False), (12, True)):
+        found = run(sites, REPLICATES, has_worse=has_worse)
+        what = "one of them worse" if has_worse else "all equal"
+        told = ", ".join(f"{name} {value:.3f}" for name, value in found.items())
+        sys.stdout.write(f"{sites} sites, {what}: {told}\n")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,238 @@
+"""Expected counts against statsmodels site by site; verdicts, limits and reasons by hand."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from scipy.stats import false_discovery_control, norm
+
+from pipeline.statistics.comparison import (
+    effective_aids,
+    funnel_limits,
+    judge,
+    ratio_limits,
+)
+from pipeline.statistics.expected import (
+    Alike,
+    Counts,
+    Expected,
+    cluster_dispersion,
+    expected_elsewhere,
+)
+from pipeline.statistics.intervals import wilson
+from pipeline.statistics.levels import pooled_levels
+from pipeline.statistics.verdict import reasons_of_data, verdicts
+from tests.statistics.comparison_checks import CHECKS
+
+SITES = 6
+
+
+def aids(seed=2, size=1500):
+    """Single aids: site, two covariates, wearer, event."""
+    rng = np.random.default_rng(seed)
+    site = rng.integers(0, SITES, size)
+    levels = np.column_stack([rng.integers(0, 3, size), rng.integers(0, 2, size)])
+    chance = 1 / (1 + np.exp(-(0.2 + np.array([0, -0.8, 0.5])[levels[:, 0]] - 0.4 * levels[:, 1])))
+    wearer = site * 1000 + rng.integers(0, 150, size)
+    return site, levels, wearer, (rng.random(size) < chance).astype(float)
+
+
+def counts_of(site, levels, event, is_reference=None):
+    patterns, pattern = np.unique(levels, axis=0, return_inverse=True)
+    cell, row = np.unique(site * len(patterns) + pattern.ravel(), return_inverse=True)
+    reference = np.ones(SITES, dtype=bool) if is_reference is None else is_reference
+    return Counts(
+        patterns, cell // len(patterns), cell % len(patterns), np.bincount(row).astype(float),
+        np.bincount(row, event), SITES, reference,
+    ), row  # fmt: skip
+
+
+def design(levels):
+    return np.column_stack([np.ones(len(levels)), levels[:, 0] == 1, levels[:, 0] == 2,
+                            levels[:, 1] == 1]).astype(float)  # fmt: skip
+
+
+def test_expected_counts_are_those_of_a_fit_without_the_site():
+    site, levels, _, event = aids()
+    found = expected_elsewhere(counts_of(site, levels, event)[0])
+    for one in range(SITES):
+        own = site == one
+        fit = sm.GLM(event[~own], design(levels[~own]), family=sm.families.Binomial()).fit()
+        p = fit.predict(design(levels[own]))
+        gradient = design(levels[own]).T @ (p * (1 - p))
+        assert found.expected[one] == pytest.approx(p.sum(), rel=1e-6)
+        assert found.variance[one] == pytest.approx((p * (1 - p)).sum(), rel=1e-6)
+        delta = gradient @ fit.cov_params() @ gradient
+        assert found.fit_variance[one] == pytest.approx(delta, rel=1e-4)
+        assert found.observed[one] == event[own].sum()
+        assert found.events_elsewhere[one] == event[~own].sum()
+    assert found.parameters.tolist() == [4] * SITES
+    assert found.other_sites.tolist() == [SITES - 1] * SITES
+    assert found.unseen_share == pytest.approx(np.zeros(SITES))
+
+
+def test_a_site_that_is_no_reference_moves_nobody_else():
+    site, levels, _, event = aids()
+    reference = np.arange(SITES) != 2
+    with_it, _ = counts_of(site, levels, event, reference)
+    found = expected_elsewhere(with_it)
+    changed = np.where(site == 2, 0.0, event)
+    again = expected_elsewhere(counts_of(site, levels, changed, reference)[0])
+    assert again.expected == pytest.approx(found.expected)
+    assert found.other_sites.tolist() == [4, 4, 5, 4, 4, 4]
+
+
+def test_a_level_that_one_other_site_has_is_not_seen_elsewhere():
+    site, levels, _, event = aids()
+    odd = levels.copy()
+    odd[:, 1] = np.where((site == 0) | ((site == 1) & (odd[:, 1] == 1)), 1, 0)
+    found = expected_elsewhere(counts_of(site, odd, event)[0])
+    assert found.unseen_share[0] == 1
+    assert found.unseen_share[2] == 0
+    spread = levels.copy()
+    spread[:, 1] = np.where(site < 3, spread[:, 1], 0)
+    assert expected_elsewhere(counts_of(site, spread, event)[0]).unseen_share[0] == 0
+
+
+def test_a_level_without_events_elsewhere_is_put_with_the_first():
+    site, levels, _, event = aids()
+    event = np.where((levels[:, 0] == 2) & (site != 0), 0.0, event)
+    found = expected_elsewhere(counts_of(site, levels, event)[0])
+    assert found.parameters[0] == 3
+    assert found.parameters[1] == 4
+    assert found.expected[0] > 0
+    assert found.fit_variance[0] > 0
+
+
+def test_dispersion_by_wearer_is_that_of_single_residuals():
+    site, levels, wearer, event = aids()
+    counts, row = counts_of(site, levels, event)
+    found = expected_elsewhere(counts)
+    _, kind = np.unique(wearer, return_inverse=True)
+    cell = kind * 1000 + row
+    _, first, at = np.unique(cell, return_index=True, return_inverse=True)
+    n, y = np.bincount(at).astype(float), np.bincount(at, event)
+    each = Alike(kind[first], row[first], n, y, np.ones(n.size))
+    residual = event - found.chance[row]
+    by_wearer = np.bincount(kind, residual)
+    variance = (found.chance[row] * (1 - found.chance[row])).sum()
+    expected = max(1.0, (by_wearer**2).sum() / variance)
+    assert cluster_dispersion(counts, each, found.chance) == pytest.approx(expected)
+    # Two ears that always go together count as one: D is 2.
+    pairs = Alike(np.arange(4), np.zeros(4, dtype=int), np.full(4, 2.0),
+                  np.array([2.0, 0, 2, 0]), np.full(4, 50.0))  # fmt: skip
+    half = replace(counts, is_reference=np.ones(SITES, dtype=bool))
+    assert cluster_dispersion(half, pairs, np.full(counts.n.size, 0.5)) == pytest.approx(2)
+    assert cluster_dispersion(counts, pairs, np.full(counts.n.size, np.nan)) == 1
+
+
+def made(observed, expected, n=100.0, variance=None, sites=None):
+    size = len(observed)
+    mean = np.asarray(expected) / n
+    return Expected(
+        np.array([]), np.full(size, n), np.asarray(observed, float), np.asarray(expected, float),
+        n * mean * (1 - mean) if variance is None else np.asarray(variance, float),
+        np.full(size, 1.0), np.zeros(size), np.full(size, (sites or size) - 1),
+        np.full(size, 5), np.full(size, 500.0), np.full(size, 500.0),
+    )  # fmt: skip
+
+
+def test_z_and_p_of_a_small_family_are_not_widened():
+    found = made([40, 50, 60, 52, 48], [50.0] * 5)
+    family = judge(found, 1.5, np.ones(5, dtype=bool))
+    z = (found.observed - 50) / np.sqrt(1.5 * (25 + 1))
+    assert family.z == pytest.approx(z)
+    assert family.tau2 == 0
+    p = 2 * norm.sf(np.abs(z))
+    assert family.p_value == pytest.approx(p)
+    assert family.p_adjusted == pytest.approx(false_discovery_control(p))
+
+
+def test_a_large_family_is_widened_even_where_the_test_is_not_significant():
+    observed = 50 + 6.2 * np.resize([1, -1], 14)
+    family = judge(made(observed, [50.0] * 14), 1.0, np.ones(14, dtype=bool))
+    assert family.overdispersion_p > 0.05
+    assert family.tau2 > 0
+    assert (np.abs(family.z) < np.abs(family.z_unwidened)).all()
+    assert judge(made(observed, [50.0] * 14), 1.0, np.arange(14) < 9).tau2 == 0
+
+
+def test_false_discovery_is_the_published_example():
+    given = CHECKS["false_discovery"]
+    p = np.array(given["p"])
+    # O that gives each p in a family whose variance is 26 and whose tau2 is 0.
+    off = norm.isf(p / 2) * np.sqrt(26)
+    found = made(50 + off, [50.0] * p.size)
+    two = judge(found, 1.0, np.arange(p.size) < 9)
+    assert two.p_adjusted[:9] == pytest.approx(false_discovery_control(p[:9]))
+    assert false_discovery_control(p) == pytest.approx(given["adjusted"], abs=6e-7)
+    words = verdicts(
+        replace(two, p_adjusted=np.array(given["adjusted"]), z=np.ones(p.size)),
+        np.full(p.size, ""),
+    )
+    assert (words == "higher_than_expected").sum() == given["rejected"]
+
+
+def test_reasons_stand_in_their_order():
+    found = made([50] * 7, [50.0] * 7)
+    found = replace(
+        found,
+        n=np.array([29.0, 100, 100, 100, 100, 100, 100]),
+        other_sites=np.array([2, 3, 5, 5, 5, 5, 5]),
+        expected=np.array([4.0, 4, 4.9, 95.1, 50, 50, 50]),
+        unseen_share=np.array([1.0, 1, 1, 1, 0.11, 0.1, 0]),
+        events_elsewhere=np.array([0.0, 0, 0, 0, 0, 49, 50]),
+    )
+    assert reasons_of_data(found).tolist() == [
+        "few_aids", "few_other_sites", "few_expected", "few_expected", "unseen_elsewhere",
+        "few_elsewhere", "",
+    ]  # fmt: skip
+    unknown = replace(found, expected=np.full(7, np.nan), n=np.full(7, 100.0))
+    assert (reasons_of_data(unknown) == "few_other_sites").all()
+
+
+def test_words_follow_the_adjusted_p_and_the_sign():
+    family = judge(made([20, 50, 80, 50, 50], [50.0] * 5), 1.0, np.arange(5) < 4)
+    words = verdicts(family, np.array(["", "", "", "", "few_aids"]))
+    assert words.tolist() == [
+        "lower_than_expected", "as_expected", "higher_than_expected", "as_expected",
+        "too_few_to_say",
+    ]  # fmt: skip
+
+
+def test_ratio_limits():
+    found = made([40, 0, 100], [50.0, 5.0, 90.0])
+    low, high = ratio_limits(found, 1.5, 0.95)
+    half = 1.959964 * np.sqrt(1.5 * 26) / 50
+    assert [low[0], high[0]] == pytest.approx([0.8 * np.exp(-half), 0.8 * np.exp(half)])
+    assert [low[1], high[1]] == pytest.approx(np.array(wilson(0, 100 / 1.5)) / 0.05)
+    assert [low[2], high[2]] == pytest.approx(np.array(wilson(100 / 1.5, 100 / 1.5)) / 0.9)
+    wide = ratio_limits(found, 1.5, 0.95, 0.01)
+    assert (wide[0] <= low).all()
+    assert (wide[1] >= high).all()
+
+
+def test_funnel_limits_stretch_with_dispersion():
+    given = next(row for row in CHECKS["funnel"] if row["n"] == 200)
+    shares = np.array([0.001, 0.025, 0.975, 0.999])
+    plain = funnel_limits(np.array([200.0]), np.array([0.8]), 0.0, 1.0, shares)
+    assert plain * 0.8 == pytest.approx(given["limits"], abs=6e-6)
+    twice = funnel_limits(np.array([200.0]), np.array([0.8]), 0.0, 4.0, shares)
+    assert twice - 1 == pytest.approx(2 * (plain - 1))
+    assert np.isnan(funnel_limits(np.array([5.0]), np.array([0.0]), 0.0, 1.0, shares)).all()
+
+
+def test_effective_aids_of_independent_equal_aids_are_the_aids():
+    found = replace(made([50], [50.0]), fit_variance=np.zeros(1))
+    assert effective_aids(found, 1.0, 0.5) == pytest.approx([100])
+    assert effective_aids(found, 2.0, 0.5) == pytest.approx([50])
+
+
+def test_rare_words_are_put_together():
+    word = np.array([0, 1, 2, 3, 4])
+    n = np.array([100.0, 300, 15, 14, 60])
+    events = np.array([40.0, 100, 6, 5, 30])
+    assert pooled_levels(word, n, events).tolist() == [1, 0, 3, 3, 2]
+    # Together too rare still: they join the largest.
+    assert pooled_levels(word, n, np.array([40.0, 100, 2, 2, 30])).tolist() == [1, 0, 0, 0, 2]

@@ -1,0 +1,67 @@
+"""The grouped fit against statsmodels' on single observations, and where it has no maximum."""
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+
+from pipeline.statistics.newton import fit_grouped, separated
+
+
+def observations(seed=1, size=900):
+    rng = np.random.default_rng(seed)
+    levels = np.column_stack([rng.integers(0, 3, size), rng.integers(0, 4, size)])
+    x = np.column_stack([np.ones(size)] + [levels[:, 0] == 1, levels[:, 0] == 2]
+                        + [levels[:, 1] == k for k in (1, 2, 3)]).astype(float)  # fmt: skip
+    y = (rng.random(size) < 1 / (1 + np.exp(-(x @ [0.4, -1, 0.6, 0.2, -0.5, 0.3])))).astype(float)
+    return x, y
+
+
+def grouped(x, y):
+    patterns, at = np.unique(x, axis=0, return_inverse=True)
+    at = at.ravel()
+    return patterns, np.bincount(at).astype(float), np.bincount(at, y)
+
+
+def test_coefficients_and_errors_are_those_of_single_observations():
+    x, y = observations()
+    expected = sm.GLM(y, x, family=sm.families.Binomial()).fit(tol=1e-12)
+    fit = fit_grouped(*grouped(x, y))
+    assert fit.is_converged
+    assert fit.parameters == 6
+    assert fit.coefficients == pytest.approx(expected.params, abs=1e-7)
+    assert fit.covariance == pytest.approx(expected.cov_params(), rel=1e-5, abs=1e-9)
+
+
+def test_a_start_far_off_comes_to_the_same_place():
+    design, n, events = grouped(*observations())
+    near = fit_grouped(design, n, events)
+    far = fit_grouped(design, n, events, np.array([4.0, -6, 5, 3, -4, 6]))
+    assert far.coefficients == pytest.approx(near.coefficients, abs=1e-6)
+
+
+def test_collinear_columns_predict_as_without_the_spare_one():
+    design, n, events = grouped(*observations())
+    spare = np.column_stack([design, design[:, 1] + design[:, 2]])
+    fit, plain = fit_grouped(spare, n, events), fit_grouped(design, n, events)
+    assert fit.parameters == plain.parameters
+    assert spare @ fit.coefficients == pytest.approx(design @ plain.coefficients, abs=1e-6)
+    variance = np.einsum("ip,pq,iq->i", spare, fit.covariance, spare)
+    expected = np.einsum("ip,pq,iq->i", design, plain.covariance, design)
+    assert variance == pytest.approx(expected, rel=1e-5)
+
+
+def test_patterns_without_observations_change_nothing():
+    design, n, events = grouped(*observations())
+    more = fit_grouped(np.vstack([design, design]), np.append(n, 0 * n), np.append(events, 0 * n))
+    assert more.coefficients == pytest.approx(fit_grouped(design, n, events).coefficients)
+
+
+def test_a_column_of_events_only_is_told():
+    design, n, events = grouped(*observations())
+    sure = design[:, 2] == 1
+    events = np.where(sure, n, events)
+    assert separated(design, n, events).tolist() == [False, False, True, False, False, False]
+    # Left in, its coefficient runs away; the other predictions stay finite.
+    fit = fit_grouped(design, n, events)
+    assert fit.coefficients[2] > 8
+    assert np.isfinite(fit.coefficients).all()

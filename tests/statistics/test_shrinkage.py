@@ -1,0 +1,51 @@
+"""Shrunken ratios against batters and litters; equal sites stay at 1."""
+
+import numpy as np
+import pytest
+from scipy.stats import betabinom
+
+from pipeline.statistics.shrinkage import common_spread, log_likelihood, shrunken_ratios
+from tests.statistics.comparison_checks import CHECKS
+
+
+@pytest.mark.parametrize("given", CHECKS["litters"], ids=lambda row: str(row["mean"]))
+def test_spread_of_litters(given):
+    n, y = np.array(given["n"]), np.array(given["y"])
+    mean = np.full(n.size, given["mean"])
+    spread = common_spread(y, n, mean)
+    assert spread / (1 + spread) == pytest.approx(given["correlation"], rel=2e-3)
+    assert log_likelihood(spread, y, n, mean) == pytest.approx(given["log_likelihood"], abs=1e-5)
+    drawn = shrunken_ratios(y, n, mean, spread)
+    assert drawn.ratio[-1] * given["mean"] == pytest.approx(given["last"], abs=2e-4)
+    assert (drawn.low < drawn.ratio).all()
+    assert (drawn.ratio < drawn.high).all()
+
+
+def test_likelihood_is_scipys():
+    found = log_likelihood(0.25, [3, 0, 7], [5, 4, 9], [0.6, 0.2, 0.5])
+    a, b = np.array([2.4, 0.8, 2.0]), np.array([1.6, 3.2, 2.0])
+    assert found == pytest.approx(betabinom.logpmf([3, 0, 7], [5, 4, 9], a, b).sum())
+
+
+def test_batters_are_drawn_in_by_the_published_factor():
+    batters = CHECKS["batters"]
+    hits, n = np.array(batters["hits"]), float(batters["at_bats"])
+    # A prior of m at-bats leaves the factor n/(n + m) of each batter's distance from the mean.
+    spread = batters["factor"] / (1 - batters["factor"]) / n
+    mean = np.full(hits.size, batters["mean"])
+    drawn = shrunken_ratios(hits, np.full(hits.size, n), mean, spread)
+    assert drawn.ratio * batters["mean"] == pytest.approx(batters["estimates"], abs=6e-5)
+
+
+def test_equal_sites_have_no_spread():
+    n = np.full(12, 100.0)
+    mean = np.full(12, 0.5)
+    assert common_spread(n / 2, n, mean) == 0
+    assert common_spread([40.0], [100.0], [0.5]) == 0
+    drawn = shrunken_ratios([70.0], [100.0], [0.5], 0.0)
+    assert (drawn.ratio, drawn.low, drawn.high) == (1, 1, 1)
+
+
+def test_the_fewer_aids_the_nearer_to_one():
+    drawn = shrunken_ratios([90, 9], [100, 10], [0.6, 0.6], 0.05)
+    assert 1 < drawn.ratio[1] < drawn.ratio[0] < 1.5
