@@ -102,7 +102,9 @@ def _left_over(people: pl.DataFrame, rates: pl.DataFrame | None, smallest_cell: 
     rest = people.select(
         "outcome", "site_id", pl.col("n").alias("dried"), pl.col("observed").alias("missing")
     )
-    for condition, definition in PROBLEM_AIDS if rates is not None and rates.height else ():
+    for condition, definition in PROBLEM_AIDS:
+        if rates is None or rates.is_empty():
+            break
         shown = _of_site(rates, condition, definition).select(
             pl.col("group_1").alias("site_id"),
             (pl.col("n") + pl.col("not_assessed")).alias("all"),

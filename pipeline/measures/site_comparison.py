@@ -16,6 +16,7 @@ from pipeline.statistics.expected import (
     Alike,
     Counts,
     Expected,
+    Places,
     cluster_dispersion,
     expected_elsewhere,
 )
@@ -165,11 +166,8 @@ def _given(
     met = patterns.join(
         rows.group_by("pattern").agg(pl.col("n", "events").sum()), on="pattern"
     ).sort("pattern")
-    n, events = met["n"].to_numpy().astype(float), met["events"].to_numpy().astype(float)
-    columns = [
-        pooled_levels(met[name].rank("dense").to_numpy().astype(np.int64) - 1, n, events)
-        for name in COVARIATES
-    ]
+    n, events = _real(met["n"]), _real(met["events"])
+    columns = [pooled_levels(_whole(met[name].rank("dense")) - 1, n, events) for name in COVARIATES]
     levels, number = np.unique(np.column_stack(columns), axis=0, return_inverse=True)
     numbered = met.select("pattern", pl.Series("number", number.ravel().astype(np.int64)))
     cells = (
@@ -181,9 +179,8 @@ def _given(
         .with_row_index("row")
     )
     given = Counts(
-        levels, *(cells[name].to_numpy().astype(np.int64) for name in ("site", "number")),
-        *(cells[name].to_numpy().astype(float) for name in ("n", "events")),
-        sites.height, is_reference,
+        levels, _whole(cells["site"]), _whole(cells["number"]), _real(cells["n"]),
+        _real(cells["events"]), sites.height, is_reference,
     )  # fmt: skip
     kinds = (
         clusters.join(numbered, on="pattern")
@@ -192,10 +189,9 @@ def _given(
         .sort("kind", "row")
     )
     alike = Alike(
-        kinds["kind"].rank("dense").to_numpy().astype(np.int64) - 1,
-        kinds["row"].to_numpy().astype(np.int64),
-        *(kinds[name].to_numpy().astype(float) for name in ("n", "events", "clusters")),
-    )
+        _whole(kinds["kind"].rank("dense")) - 1, _whole(kinds["row"]), _real(kinds["n"]),
+        _real(kinds["events"]), _real(kinds["clusters"]),
+    )  # fmt: skip
     return given, alike
 
 
@@ -246,6 +242,14 @@ def _funnels(
             given.n[rows], found.chance[rows], float(found.fit_variance[site]), dispersion, shares
         )
     return dict(zip(FUNNEL, np.clip(limits, 0, 1).T, strict=True))
+
+
+def _whole(values: pl.Series) -> Places:
+    return np.asarray(values.to_numpy(), dtype=np.int64)
+
+
+def _real(values: pl.Series) -> Floats:
+    return np.asarray(values.to_numpy(), dtype=float)
 
 
 def _empty() -> dict[str, pl.DataType]:

@@ -113,15 +113,17 @@ def funnel_limits(
         return np.full(shares.size, np.nan)
     stretch = np.sqrt(dispersion * (variance + fit_variance) / variance)
     counts = count_quantiles(n, chance, shares)
-    return np.clip(1 + (counts - expected) * stretch / expected, 0, None)
+    return np.asarray(np.clip(1 + (counts - expected) * stretch / expected, 0, None))
 
 
 def effective_aids(found: Expected, dispersion: float, overall: float) -> Floats:
     """Return how many independent aids at the overall rate would be as precise, by site.
 
     The adjusted rate (O/E times the overall rate r) has the variance r²·D(V + V_E)/E²; of m
-    independent aids it would be r(1 - r)/m.
+    independent aids it would be r(1 - r)/m. Nan where r is 0 or 1.
     """
     spread = dispersion * (found.variance + found.fit_variance)
+    if not 0 < overall < 1:
+        return np.full(found.n.size, np.nan)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray((1 - overall) / overall * found.expected**2 / spread)

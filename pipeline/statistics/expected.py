@@ -54,7 +54,8 @@ class Expected:
     Fields: chance (by row of the counts, 0-1), n, observed, expected (Σ n·p), variance
     (Σ n·p(1-p)), fit_variance (of `expected`, from the fit to the other sites), unseen_share
     (aids with a level that is not seen elsewhere), other_sites, parameters, events_elsewhere,
-    others_elsewhere (aids without the event). Nan where there are no aids elsewhere.
+    others_elsewhere (aids without the event). Nan where the others have no event, or nothing
+    else.
     """
 
     chance: Floats
@@ -100,9 +101,9 @@ def expected_elsewhere(counts: Counts) -> Expected:
     every_level, is_first = indicators(counts.levels)
     design = np.column_stack([np.ones(patterns), every_level[:, ~is_first]])
     used = counts.is_reference[counts.site]
-    n_all = np.bincount(counts.pattern[used], counts.n[used], patterns)
-    events_all = np.bincount(counts.pattern[used], counts.events[used], patterns)
-    observed = np.bincount(counts.site, counts.events, sites)
+    n_all = _summed(counts.pattern[used], counts.n[used], patterns)
+    events_all = _summed(counts.pattern[used], counts.events[used], patterns)
+    observed = _summed(counts.site, counts.events, sites)
     out = {
         name: np.full(sites, np.nan)
         for name in ("expected", "variance", "fit_variance", "unseen", "events", "others")
@@ -112,7 +113,9 @@ def expected_elsewhere(counts: Counts) -> Expected:
     other_sites = np.unique(counts.site[used]).size - counts.is_reference.astype(np.int64)
     held = _aids_with_level(counts, every_level) * counts.is_reference[:, None]
     held_all, squares_all = held.sum(axis=0), (held**2).sum(axis=0)
-    pooled = fit_grouped(design, n_all, events_all).coefficients if n_all.any() else None
+    pooled = None
+    if 0 < events_all.sum() < n_all.sum():
+        pooled = fit_grouped(design, n_all, events_all).coefficients
     for site, rows in enumerate(_rows_by_site(counts)):
         own = counts.pattern[rows]
         n, events = n_all.copy(), events_all.copy()
@@ -120,7 +123,8 @@ def expected_elsewhere(counts: Counts) -> Expected:
             n[own] -= counts.n[rows]
             events[own] -= counts.events[rows]
         out["events"][site], out["others"][site] = events.sum(), n.sum() - events.sum()
-        if rows.size == 0 or pooled is None or not n.any():
+        is_mixed = 0 < events.sum() < n.sum()
+        if rows.size == 0 or pooled is None or not is_mixed:
             continue
         kept = np.flatnonzero(~separated(design, n, events))
         kept = np.union1d([0], kept)
@@ -139,7 +143,7 @@ def expected_elsewhere(counts: Counts) -> Expected:
         out["fit_variance"][site] = gradient @ fit.covariance @ gradient
         out["unseen"][site] = counts.n[rows] @ is_unseen / counts.n[rows].sum()
     return Expected(
-        chance, np.bincount(counts.site, counts.n, sites), observed, out["expected"],
+        chance, _summed(counts.site, counts.n, sites), observed, out["expected"],
         out["variance"], out["fit_variance"], out["unseen"], other_sites, parameters,
         out["events"], out["others"],
     )  # fmt: skip
@@ -170,6 +174,10 @@ def _aids_with_level(counts: Counts, every_level: Floats) -> Floats:
     held = np.zeros((counts.sites, every_level.shape[1]))
     np.add.at(held, counts.site, counts.n[:, None] * every_level[counts.pattern])
     return held
+
+
+def _summed(place: Places, values: Floats, size: int) -> Floats:
+    return np.asarray(np.bincount(place, values, size), dtype=float)
 
 
 def _rows_by_site(counts: Counts) -> list[Places]:

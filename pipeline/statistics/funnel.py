@@ -47,7 +47,7 @@ def poisson_binomial(n: ArrayLike, share: ArrayLike) -> Floats:
     with np.errstate(divide="ignore"):
         logs = np.log(1 - chance + chance * turn)
     values = np.exp(np.where(aids > 0, aids * logs, 0).sum(axis=1))
-    return np.clip(np.fft.irfft(np.conj(values), steps), 0, None)
+    return np.asarray(np.clip(np.fft.irfft(np.conj(values), steps), 0, None))
 
 
 def count_quantiles(n: ArrayLike, share: ArrayLike, at: ArrayLike) -> Floats:
@@ -74,4 +74,4 @@ def count_quantiles(n: ArrayLike, share: ArrayLike, at: ArrayLike) -> Floats:
     z = norm.ppf(wanted)
     spread = np.sqrt(variance) * z + third / max(variance, 1e-12) * (z**2 - 1) / 6
     found = float(np.sum(aids * chance)) + spread - 0.5
-    return np.clip(found, 0, aids.sum())
+    return np.asarray(np.clip(found, 0, aids.sum()))

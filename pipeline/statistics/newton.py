@@ -73,7 +73,7 @@ def fit_grouped(
             break
     fitted = expit(x @ beta)
     information = _information(x, n, fitted)
-    covariance = np.linalg.pinv(information, rcond=FLAT, hermitian=True)
+    covariance = np.asarray(np.linalg.pinv(information, rcond=FLAT, hermitian=True), dtype=float)
     rank = int(np.linalg.matrix_rank(information, tol=FLAT, hermitian=True))
     return GroupedFit(beta, covariance, rank, is_converged)
 

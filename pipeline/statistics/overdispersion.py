@@ -16,7 +16,7 @@ def winsorised(z: ArrayLike, tail: float = TAIL) -> Floats:
     """
     values = np.asarray(z, dtype=float)
     low, high = np.quantile(values, [tail, 1 - tail])
-    return np.clip(values, low, high)
+    return np.asarray(np.clip(values, low, high))
 
 
 def mean_square(z: ArrayLike) -> float:

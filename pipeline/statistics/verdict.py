@@ -28,13 +28,16 @@ def reasons_of_data(found: Expected) -> Words:
         rarer = np.minimum(found.expected, found.n - found.expected)
         tests = (
             ("few_aids", found.n < FEWEST_AIDS),
-            ("few_other_sites", (found.other_sites < FEWEST_OTHER_SITES) | ~known),
+            ("few_other_sites", found.other_sites < FEWEST_OTHER_SITES),
             ("few_expected", rarer < FEWEST_EXPECTED),
             ("unseen_elsewhere", found.unseen_share > MOST_UNSEEN),
             (
                 "few_elsewhere",
-                np.minimum(found.events_elsewhere, found.others_elsewhere)
-                < FEWEST_PER_PARAMETER * found.parameters,
+                ~known
+                | (
+                    np.minimum(found.events_elsewhere, found.others_elsewhere)
+                    < FEWEST_PER_PARAMETER * found.parameters
+                ),
             ),
         )
     words = np.full(found.n.size, "", dtype="<U20")

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import Figure, Frames, LegendEntry, Panel, TableColumn, Title
 from reports.palette import BLUE, GREEN, GREY, PURPLE
 
 COLUMNS = (
@@ -147,7 +147,7 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
     return Title("compared.some", text)
 
 
-def _panel(frame: pl.DataFrame) -> charts.Panel:
+def _panel(frame: pl.DataFrame) -> Panel:
     highs = [v for v in rates.all_values(frame, ("widened_high", "ratio")) if v is not None]
     top = max(2.0, float(int(max(highs, default=1.0) * 2 + 1) / 2))
     return charts.intervals(

@@ -105,6 +105,15 @@ def test_a_level_without_events_elsewhere_is_put_with_the_first():
     assert found.fit_variance[0] > 0
 
 
+def test_nothing_is_expected_where_no_other_site_has_an_event():
+    site, levels, _, event = aids()
+    found = expected_elsewhere(counts_of(site, levels, np.where(site == 0, event, 0.0))[0])
+    assert np.isnan(found.expected[0])
+    assert (found.expected[1:] > 0).all()
+    none = expected_elsewhere(counts_of(site, levels, 0 * event)[0])
+    assert np.isnan(none.expected).all()
+
+
 def test_dispersion_by_wearer_is_that_of_single_residuals():
     site, levels, wearer, event = aids()
     counts, row = counts_of(site, levels, event)
@@ -189,7 +198,8 @@ def test_reasons_stand_in_their_order():
         "few_elsewhere", "",
     ]  # fmt: skip
     unknown = replace(found, expected=np.full(7, np.nan), n=np.full(7, 100.0))
-    assert (reasons_of_data(unknown) == "few_other_sites").all()
+    unknown = replace(unknown, other_sites=np.full(7, 5), unseen_share=np.zeros(7))
+    assert (reasons_of_data(unknown) == "few_elsewhere").all()
 
 
 def test_words_follow_the_adjusted_p_and_the_sign():
