@@ -43,6 +43,10 @@ class SettingError(DrytallyError):
     """A value in the group's or a site's settings file is unusable."""
 
 
+class MappingError(DrytallyError):
+    """A site's mapping or corrections are unusable; the message names the file and the line."""
+
+
 class KeyFileError(DrytallyError):
     """The key that hides identifiers is missing or unsafe."""
 

@@ -112,6 +112,7 @@ def close_account(job: Job) -> int:
             "table_name": v.table_name,
             "logical_name": v.logical_name,
             "rows_read": v.rows_read,
+            "lines_read": v.lines_read,
             "quarantined": v.quarantined,
             "skipped_lines": v.skipped_lines,
             "values_refused": v.values_refused,

@@ -11,17 +11,19 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.errors import DrytallyError, FileRefusedError, StoreError
+from pipeline.errors import DrytallyError, FileRefusedError, MappingError, StoreError
 from pipeline.intake.changes import file_id, hash_file, intake_fingerprint, known_hash, stamps
 from pipeline.intake.find import FoundFile
 from pipeline.intake.key import fingerprint
+from pipeline.intake.mapping_check import check_section
 from pipeline.intake.names import usable_zones
 from pipeline.screening import withdrawn
-from pipeline.screening.batch import FileResult, Work, gather, screen_batch
+from pipeline.screening.batch import FileResult, Work, gather, model_of, screen_batch
 from pipeline.settings import Settings
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion, Ledger
+from schemas.exports.catalogue import columns_of
 from schemas.version import CONTRACT_VERSION
 
 SHRINK_LIMIT = 0.8
@@ -112,9 +114,11 @@ def _choose(job: Job, found: Sequence[FoundFile]) -> None:
     newest = {version.place: version for version in job.before.files}
     marks = fingerprint(job.key), job.settings.link_wearers_across_sites
     for item in found:
+        if item.is_settings:
+            continue
         zone = job.zones.get(item.site_id or "")
-        mark = intake_fingerprint(zone, *marks)
-        problem = item.problem
+        mark = intake_fingerprint(zone, *marks, item.site_texts)
+        problem = item.problem or _mapping_problem(item)
         if not problem and item.site_id is not None and zone is None:
             problem = (
                 f"site '{item.site_id}' is not in reference/sites, or its time zone is unknown"
@@ -147,6 +151,17 @@ def _choose(job: Job, found: Sequence[FoundFile]) -> None:
         job.fresh.append(fresh)
 
 
+def _mapping_problem(item: FoundFile) -> str:
+    """Return what is wrong with the part of the mapping that a file falls under."""
+    if item.section is None:
+        return ""
+    try:
+        check_section(item.section, columns_of(model_of(item.section.table)))
+    except MappingError as error:
+        return str(error)
+    return ""
+
+
 def _known(job: Job) -> dict[tuple[str, str], FileVersion]:
     return {(v.file_id, v.fingerprint): v for v in job.before.files if v.status != "refused"}
 
@@ -160,6 +175,7 @@ def _work(job: Job) -> list[Work]:
             part_name=fresh.part_name,
             path=found[fresh.place].path,
             member=found[fresh.place].member,
+            section=found[fresh.place].section,
             shown=fresh.place,
             site_id=fresh.site_id,
             table_name=fresh.table_name,
@@ -226,7 +242,7 @@ def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
 
 
 def _copy_account(earlier: FileVersion, new: FileVersion) -> None:
-    for name in ("rows_read", "quarantined", "skipped_lines", "values_refused"):
+    for name in ("rows_read", "lines_read", "quarantined", "skipped_lines", "values_refused"):
         setattr(new, name, getattr(earlier, name))
     new.message, new.dropped_columns = earlier.message, earlier.dropped_columns
     new.status, new.is_live = "loaded", True
@@ -235,12 +251,15 @@ def _copy_account(earlier: FileVersion, new: FileVersion) -> None:
 def _take_account(result: FileResult | None, new: FileVersion) -> None:
     if result is None:
         return
-    new.rows_read, new.quarantined = result.rows_read, result.quarantined
+    new.rows_read, new.lines_read = result.rows_read, result.lines_read
+    new.quarantined = result.quarantined
     new.skipped_lines, new.values_refused = result.skipped_lines, result.values_refused
     new.dropped_columns, new.message = result.dropped, "; ".join(result.notes)
     if result.refusal:
         new.status, new.is_live, new.message = "refused", False, result.refusal
-        new.rows_read = new.quarantined = new.values_refused = new.skipped_lines = 0
+        new.lines_read = new.rows_read = new.quarantined = new.values_refused = (
+            new.skipped_lines
+        ) = 0
 
 
 def _replace(new: FileVersion, old: FileVersion | None, *, accept_shrink: bool) -> None:

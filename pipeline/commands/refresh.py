@@ -88,6 +88,7 @@ def _dry_run(found: list[FoundFile], store: Store, *, as_json: bool) -> int:
             "problem": item.problem,
         }
         for item in found
+        if not item.is_settings
     ]
     if as_json:
         print(json.dumps({"schema_version": SCHEMA_VERSION, "would_read": files}, indent=1))
@@ -172,6 +173,7 @@ def outcome_of(
             "file": v.file,
             "table": v.table_name,
             "status": v.status,
+            "lines_read": v.lines_read,
             "rows_read": v.rows_read,
             "values_refused": v.values_refused,
             "withdrawn": v.withdrawn,
@@ -188,7 +190,7 @@ def outcome_of(
             for name in ("accepted", "quarantined", "duplicate", "skipped_lines"):
                 row[name] = counted.get(name, 0)
         live = job.account.filter("is_live")
-        names = ("rows_read", "accepted", "quarantined", "duplicate", "skipped_lines")
+        names = ("lines_read", "rows_read", "accepted", "quarantined", "duplicate", "skipped_lines")
         totals = {name: int(live[name].sum()) for name in (*names, "values_refused")}
     return {
         "schema_version": SCHEMA_VERSION,
@@ -210,8 +212,9 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
         lines.append(f"Nothing new since run {outcome['run_id']}; nothing was changed.")
     else:
         t = outcome["totals"]
+        made = f"{t['lines_read']} lines read → " if t["lines_read"] != t["rows_read"] else ""
         lines.append(
-            f"Run {outcome['run_id']}: {t['rows_read']} rows read = {t['accepted']} accepted"
+            f"Run {outcome['run_id']}: {made}{t['rows_read']} rows read = {t['accepted']} accepted"
             f" + {t['quarantined']} quarantined + {t['duplicate']} duplicate;"
             f" {t['values_refused']} single values refused, {t['skipped_lines']} lines skipped."
         )

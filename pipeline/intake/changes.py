@@ -33,9 +33,11 @@ def is_unchanged(found: Sequence[FoundFile], ledger: Ledger, settings_digest: st
     )
 
 
-def intake_fingerprint(zone: str | None, key_fingerprint: str, link_wearers: bool) -> str:
+def intake_fingerprint(
+    zone: str | None, key_fingerprint: str, link_wearers: bool, site_texts: str
+) -> str:
     """Return what a file's screening depends on beside its bytes."""
-    parts = (CONTRACT_VERSION, zone or "", key_fingerprint, str(link_wearers))
+    parts = (CONTRACT_VERSION, zone or "", key_fingerprint, str(link_wearers), site_texts)
     return hashlib.sha256("\x00".join(parts).encode()).hexdigest()[:8]
 
 

@@ -4,9 +4,17 @@ import re
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 
-from pipeline.errors import FileRefusedError, UsageError
+from pipeline.errors import FileRefusedError, MappingError, UsageError
 from pipeline.intake.archive import Member, list_members
-from pipeline.intake.names import EXPORT_TABLES, REFERENCE_TABLES, safe_name, table_of
+from pipeline.intake.mapping import (
+    CORRECTIONS,
+    MAPPING,
+    Section,
+    SiteMapping,
+    read_mapping,
+    site_texts,
+)
+from pipeline.intake.names import EXPORT_TABLES, REFERENCE_TABLES, safe_name
 
 REFERENCE_FOLDER = "reference"
 FORMATS = (
@@ -22,6 +30,8 @@ class FoundFile:
     """One file of the drop folder, or one member of a zip in it.
 
     `table_name` is None where its name fits no table; `member` is the path within the zip.
+    `section` is what the site's mapping says of it, `site_texts` a hash of mapping and corrections,
+    which are themselves listed as settings.
     """
 
     path: Path
@@ -33,6 +43,9 @@ class FoundFile:
     member: str = ""
     member_name: str = ""
     member_bytes: int = 0
+    section: Section | None = None
+    site_texts: str = ""
+    is_settings: bool = False
 
     @property
     def shown(self) -> str:
@@ -71,9 +84,7 @@ def find_files(exports: Path) -> list[FoundFile]:
             continue
         site_id = None if folder.name == REFERENCE_FOLDER else folder.name
         tables = REFERENCE_TABLES if site_id is None else EXPORT_TABLES
-        for file in sorted(folder.iterdir()):
-            if not file.name.startswith(".") and (file.is_symlink() or file.is_file()):
-                found += _found(file, site_id, tables)
+        found += _site_files(folder, site_id, tables)
     return sorted(found, key=lambda f: (f.site_id is not None, f.site_id or "", f.place))
 
 
@@ -82,19 +93,54 @@ def _outside(path: Path) -> FoundFile:
     return FoundFile(path, None, None, safe_name(path.name, None), _stamp(path), problem)
 
 
-def _found(file: Path, site_id: str | None, tables: tuple[str, ...]) -> list[FoundFile]:
+def _site_files(folder: Path, site_id: str | None, tables: tuple[str, ...]) -> list[FoundFile]:
+    """List the files of one folder; an unusable mapping is the problem of each of them."""
+    mapping, problem = SiteMapping(), ""
+    try:
+        mapping = read_mapping(folder, site_id or REFERENCE_FOLDER, tables)
+    except MappingError as error:
+        problem = str(error)
+    texts = site_texts(folder)
+    found = []
+    for file in sorted(folder.iterdir()):
+        if file.name.startswith(".") or not (file.is_symlink() or file.is_file()):
+            continue
+        if file.name in {MAPPING, CORRECTIONS}:
+            own = FoundFile(file, site_id, None, file.name, _stamp(file), is_settings=True)
+            found.append(own)
+            continue
+        for item in _found(file, site_id, tables, mapping):
+            found.append(replace(item, site_texts=texts, problem=item.problem or problem))
+    return found
+
+
+def _found(
+    file: Path, site_id: str | None, tables: tuple[str, ...], mapping: SiteMapping
+) -> list[FoundFile]:
     is_zip = file.name.lower().endswith(ZIP)
-    table = table_of(file.name, tables)
-    problem = ""
+    section, problem = _section(file.name, tables, mapping)
+    table = section.table if section else None
     if file.is_symlink():
         problem = "it is a symbolic link; put the file itself in the folder"
     elif site_id is not None and not SITE_ID.fullmatch(site_id):
         problem = "the folder's name is not a site id (letters, digits, '-' and '_', at most 40)"
     elif not is_zip:
-        problem = _unreadable(file.name, table, tables)
+        problem = problem or _unreadable(file.name, table, tables)
     shown_site = site_id if site_id is None or SITE_ID.fullmatch(site_id) else "folder"
-    whole = FoundFile(file, shown_site, table, safe_name(file.name, table), _stamp(file), problem)
-    return _unpacked(whole, tables) if is_zip and not problem else [whole]
+    whole = FoundFile(
+        file, shown_site, table, safe_name(file.name, table), _stamp(file), problem,
+        section=section,
+    )  # fmt: skip
+    return _unpacked(whole, tables, mapping) if is_zip and not problem else [whole]
+
+
+def _section(
+    name: str, tables: tuple[str, ...], mapping: SiteMapping
+) -> tuple[Section | None, str]:
+    try:
+        return mapping.section_of(name, tables), ""
+    except MappingError as error:
+        return None, str(error)
 
 
 def _unreadable(name: str, table: str | None, tables: tuple[str, ...]) -> str:
@@ -105,7 +151,7 @@ def _unreadable(name: str, table: str | None, tables: tuple[str, ...]) -> str:
     return ""
 
 
-def _unpacked(whole: FoundFile, tables: tuple[str, ...]) -> list[FoundFile]:
+def _unpacked(whole: FoundFile, tables: tuple[str, ...], mapping: SiteMapping) -> list[FoundFile]:
     """Return one entry a member of a zip, or the zip itself where it cannot be trusted."""
     try:
         members = list_members(whole.path, whole.shown)
@@ -114,12 +160,15 @@ def _unpacked(whole: FoundFile, tables: tuple[str, ...]) -> list[FoundFile]:
         return [replace(whole, table_name=None, problem=problem)]
     if not members:
         return [replace(whole, table_name=None, problem="it holds no file")]
-    return [_member(whole, member, tables) for member in members]
+    return [_member(whole, member, tables, mapping) for member in members]
 
 
-def _member(whole: FoundFile, member: Member, tables: tuple[str, ...]) -> FoundFile:
+def _member(
+    whole: FoundFile, member: Member, tables: tuple[str, ...], mapping: SiteMapping
+) -> FoundFile:
     name = PurePosixPath(member.path).name
-    table = table_of(name, tables)
+    section, problem = _section(name, tables, mapping)
+    table = section.table if section else None
     shown = safe_name(name, table)
     if member.is_nested:
         # The same name may lie in two folders of one zip, and a folder's name may hold anything.
@@ -127,7 +176,8 @@ def _member(whole: FoundFile, member: Member, tables: tuple[str, ...]) -> FoundF
     return replace(
         whole,
         table_name=table,
-        problem=_unreadable(name, table, tables),
+        section=section,
+        problem=problem or _unreadable(name, table, tables),
         member=member.path,
         member_name=shown,
         member_bytes=member.bytes,

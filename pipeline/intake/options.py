@@ -1,6 +1,7 @@
 """How one file is to be read, in plain values: what its site's mapping says of its form."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
@@ -14,6 +15,7 @@ class ReadOptions:
         encoding: Python's name of the text encoding; None is UTF-8.
         skip_lines: lines (rows of a sheet) above the header.
         sheet: name of the sheet; None takes the only one.
+        mapped: the file's own columns that the mapping names, with the line that does.
     """
 
     table_name: str = ""
@@ -21,6 +23,7 @@ class ReadOptions:
     encoding: str | None = None
     skip_lines: int = 0
     sheet: str | None = None
+    mapped: Mapping[str, int] = field(default_factory=dict)
 
 
 DEFAULT = ReadOptions()

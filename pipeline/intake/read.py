@@ -20,8 +20,6 @@ from pipeline.intake.table import (
     BROKEN,
     FAULTS,
     RawTable,
-    TextTable,
-    canonical,
     check_header,
 )
 from pipeline.intake.workbook import read_workbook
@@ -70,31 +68,6 @@ def read_raw(
     if ending.endswith(".gz"):
         data = _unzipped(data, shown)
     return read_delimited(data, shown, expected, options)
-
-
-def read_text(
-    data: bytes,
-    shown: str,
-    columns: list[str],
-    required: list[str],
-    implied: list[str],
-    options: ReadOptions = DEFAULT,
-) -> TextTable:
-    """Read one file's bytes as text under the contract's column names.
-
-    Args:
-        data: bytes of an export file, its format told by the ending of `shown`.
-        shown: the file's name for messages.
-        columns: canonical columns of the table; all others are dropped.
-        required: columns that must be there.
-        implied: required columns that may be absent, since the folder gives them.
-        options: the form the site's mapping declares.
-
-    Raises:
-        FileRefusedError: where the file's structure cannot be trusted.
-    """
-    expected = [name for name in required if name not in implied]
-    return canonical(read_raw(data, shown, expected, options), columns)
 
 
 def _unzipped(data: bytes, shown: str) -> bytes:

@@ -1,6 +1,6 @@
 """A file as text: every cell a string, every record with its line, before and after the contract.
 
-`RawTable` has the file's own columns; `canonical` keeps those of the contract.
+`RawTable` has the file's own columns, `TextTable` those of the contract.
 """
 
 from collections.abc import Sequence
@@ -15,7 +15,8 @@ from pipeline.intake.refusal import refused
 CANDIDATES = (",", ";", "\t", "|")
 BROKEN = {"line": pl.Int64, "fields": pl.Int64, "wanted": pl.Int64}
 FAULTS = {"line": pl.Int64, "column_name": pl.String, "kind": pl.String}
-ILL_QUOTED, TOO_LONG = -1, -2
+ROW_FAULTS = {"line": pl.Int64, "part_of_line": pl.Int64, **FAULTS}
+ILL_QUOTED, TOO_LONG, NO_AID = -1, -2, -3
 LONGEST_RECORD = 65_536
 TOTALS = ("total", "totals", "grand total", "sum")
 
@@ -54,40 +55,26 @@ class TextTable:
     """A file as text under the contract's column names.
 
     Attributes:
-        rows: canonical columns as text (null where empty) and `line`, the physical line.
+        rows: canonical columns as text (null where empty), `line`, the physical line, and
+            `part_of_line`, which of the rows made of it.
         broken: records with a wrong number of fields: line, fields (found), wanted.
-        rows_read: records read, broken ones too.
+        rows_read: rows made of the records read, broken records among them.
+        lines_read: records read, broken ones too.
         skipped_lines: blank lines, comment lines, total rows and repeated headers.
         dropped: columns outside the contract, by a name that may be shown.
         notes: sentences for the reader, such as a missing final newline.
-        faults: single cells that hold no value that can be trusted.
+        faults: single cells that hold no value that can be trusted, or are not written as the
+            mapping says: line, part_of_line, column_name, kind.
     """
 
     rows: pl.DataFrame
     broken: pl.DataFrame
     rows_read: int
+    lines_read: int
     skipped_lines: int
     dropped: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
-    faults: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=FAULTS))
-
-
-def canonical(raw: RawTable, columns: Sequence[str]) -> TextTable:
-    """Keep the contract's columns, trimmed, empty text as null; name the others safely."""
-    kept = [name for name in raw.header if name in columns]
-    dropped = [safe_header(n, i + 1) for i, n in enumerate(raw.header) if n not in columns]
-    rows = raw.cells.select(
-        raw.line.alias("line"), *(pl.col(name).str.strip_chars().replace("", None) for name in kept)
-    )
-    return TextTable(
-        rows=rows,
-        broken=raw.broken,
-        rows_read=raw.rows_read,
-        skipped_lines=raw.skipped_lines,
-        dropped=dropped,
-        notes=list(raw.notes),
-        faults=raw.faults.filter(pl.col("column_name").is_in(kept)),
-    )
+    faults: pl.DataFrame = field(default_factory=lambda: pl.DataFrame(schema=ROW_FAULTS))
 
 
 def named(header: Sequence[str]) -> list[str]:
@@ -113,14 +100,16 @@ def check_header(
         others = [
             safe_header(name, at + 1) for at, name in enumerate(header) if name not in expected
         ]
-        line = f'{missing[0]} = "the name in your file"'
         site = shown.split("/", maxsplit=1)[0]
+        line = f'[{options.table_name or "table"}.columns] {missing[0]} = "the name in your file"'
+        todo = f"Rename the column in the export, or add to {site}/mapping.toml: {line}"
+        if missing[0] in options.mapped:
+            todo = f"Correct its name in {site}/mapping.toml, line {options.mapped[missing[0]]}."
         raise refused(
             shown,
             f"column '{missing[0]}' is missing"
             + (f" (also {', '.join(missing[1:])})" if len(missing) > 1 else ""),
-            f"Rename the column in the export, or add to {site}/mapping.toml:"
-            f" [{options.table_name or 'table'}.columns] {line}",
+            todo,
             found=", ".join(others) if others else "no other column",
             expected=f"a header with {', '.join(expected)}",
         )

@@ -8,12 +8,13 @@ import polars as pl
 
 from pipeline.errors import FileRefusedError
 from pipeline.intake import read
-from pipeline.intake.options import DEFAULT, ReadOptions
+from pipeline.intake.mapped import expected_columns, map_table
+from pipeline.intake.mapping import Section
 from pipeline.intake.table import TextTable
 from pipeline.screening.screen import Screened, screen
 from pipeline.store.layout import Store
 from schemas.declare import Table
-from schemas.exports.catalogue import EXPORTS, REFERENCE, columns_of
+from schemas.exports.catalogue import EXPORTS, REFERENCE, columns_of, moment_of
 from schemas.exports.plausible import LEAST_VALUES, PLAUSIBLE_MEDIAN
 
 ROWS_AT_ONCE = 250_000
@@ -36,7 +37,7 @@ class Work:
     sha256: str
     bytes: int
     member: str = ""
-    options: ReadOptions = DEFAULT
+    section: Section | None = None
 
 
 @dataclass
@@ -45,6 +46,7 @@ class FileResult:
 
     file_id: str
     rows_read: int = 0
+    lines_read: int = 0
     quarantined: int = 0
     skipped_lines: int = 0
     values_refused: int = 0
@@ -88,16 +90,15 @@ def read_work(item: Work) -> TextTable:
             done="No row of this file was loaded.",
             todo="Run the command again when the export is complete.",
         )
-    specs = columns_of(model_of(item.table_name))
+    model = model_of(item.table_name)
+    specs = columns_of(model)
+    section = item.section or Section(item.table_name, item.table_name)
     implied = IMPLIED if item.site_id is not None else []
-    return read.read_text(
-        data,
-        item.shown,
-        [s.name for s in specs],
-        [s.name for s in specs if s.required],
-        implied,
-        replace(item.options, table_name=item.table_name),
-    )
+    required = [s.name for s in specs if s.required and s.name not in implied]
+    expected = expected_columns(section, required)
+    options = replace(section.options, table_name=section.name)
+    raw = read.read_raw(data, item.shown, expected, options)
+    return map_table(raw, section, specs, item.shown, moment_of(model))
 
 
 def screen_work(
@@ -113,7 +114,8 @@ def screen_work(
         except FileRefusedError as error:
             result.refusal = str(error)
             continue
-        result.rows_read, result.skipped_lines = table.rows_read, table.skipped_lines
+        result.rows_read, result.lines_read = table.rows_read, table.lines_read
+        result.skipped_lines = table.skipped_lines
         result.dropped, result.notes = table.dropped, table.notes
         texts.append(
             table.rows.with_columns(

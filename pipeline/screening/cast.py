@@ -117,8 +117,10 @@ def _day(text: pl.Expr, spec: ColumnSpec) -> pl.Expr:
 def cast_moment(frame: pl.DataFrame, name: str, zones: Mapping[str, str]) -> pl.DataFrame:
     """Replace a text moment by its UTC instant; add `local_date` and `time_precision`.
 
-    A moment with an offset is exact; else it is local to the site's zone. A time that the
-    clocks skipped or showed twice is null. A date alone stands for noon.
+    A moment with an offset is exact; else it is local to the site's zone, or to the mapping's
+    (`_zone`). A time that the clocks skipped or showed twice is null, unless the mapping says
+    which is meant (`_repeated_hour`, `_skipped_hour`). `_clock_offset_minutes` is added to every
+    moment but a date. A date alone stands for noon.
 
     Args:
         frame: text columns, `site_id` among them.
@@ -138,25 +140,55 @@ def cast_moment(frame: pl.DataFrame, name: str, zones: Mapping[str, str]) -> pl.
     exact = with_offset.str.to_datetime(
         "%Y-%m-%dT%H:%M:%S%.f%z", time_unit="us", time_zone="UTC", strict=False
     )
+    said = {"_zone", "_repeated_hour", "_skipped_hour", "_clock_offset_minutes"} & set(
+        frame.columns
+    )
+    usual = pl.col("site_id").replace_strict(zones, default="UTC", return_dtype=pl.String)
+    is_date = pl.col(name).str.contains(DAY)
     frame = frame.with_columns(
         _local=local,
         _exact=exact,
-        _zone=pl.col("site_id").replace_strict(zones, default="UTC", return_dtype=pl.String),
-        time_precision=pl.when(pl.col(name).str.contains(DAY))
-        .then(pl.lit("date"))
-        .otherwise(pl.lit("instant")),
+        _zone=pl.coalesce("_zone", usual) if "_zone" in said else usual,
+        time_precision=pl.when(is_date).then(pl.lit("date")).otherwise(pl.lit("instant")),
     )
     instant, day = pl.lit(None, dtype=INSTANT), pl.lit(None, dtype=pl.Date)
     for zone in sorted(set(frame["_zone"].unique().to_list())):
         here = pl.col("_zone") == zone
-        settled = (
-            pl.col("_local")
-            .dt.replace_time_zone(zone, ambiguous="null", non_existent="null")
-            .dt.convert_time_zone("UTC")
-        )
-        moment = pl.coalesce("_exact", settled)
+        moment = pl.coalesce("_exact", _settled(zone, said))
+        if "_clock_offset_minutes" in said:
+            shift = pl.when(~is_date).then("_clock_offset_minutes").fill_null(0.0)
+            moment = moment + pl.duration(microseconds=(shift * 60_000_000).cast(pl.Int64))
         instant = pl.when(here).then(moment).otherwise(instant)
         day = pl.when(here).then(moment.dt.convert_time_zone(zone).dt.date()).otherwise(day)
     return frame.with_columns(instant.alias(name), day.alias("local_date")).drop(
-        "_local", "_exact", "_zone"
+        "_local", "_exact", *said | {"_zone"}
     )
+
+
+def _settled(zone: str, said: set[str]) -> pl.Expr:
+    """Return local times of one zone as instants; what the clocks skipped or repeated is null."""
+    local = pl.col("_local")
+
+    def settle(ambiguous: str) -> pl.Expr:
+        zoned = local.dt.replace_time_zone(zone, ambiguous=ambiguous, non_existent="null")  # type: ignore[arg-type]
+        return zoned.dt.convert_time_zone("UTC")
+
+    moment = settle("null")
+    if "_repeated_hour" in said:
+        rule = pl.col("_repeated_hour")
+        chosen = (
+            pl.when(rule == "first")
+            .then(settle("earliest"))
+            .when(rule == "second")
+            .then(settle("latest"))
+        )
+        moment = pl.coalesce(moment, chosen)
+    if "_skipped_hour" in said:
+        # The offset in force a day before went on, as a clock that was not put forward shows.
+        before = (local - pl.duration(hours=24)).dt.replace_time_zone(
+            zone, ambiguous="null", non_existent="null"
+        ).dt.convert_time_zone("UTC") + pl.duration(hours=24)
+        exists = settle("earliest").is_not_null()
+        forward = pl.when((pl.col("_skipped_hour") == "forward") & ~exists).then(before)
+        moment = pl.coalesce(moment, forward)
+    return moment

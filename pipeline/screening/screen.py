@@ -9,7 +9,7 @@ from pandera.config import CONFIG
 
 from pipeline.errors import StoreError
 from pipeline.intake.identity import hide_column
-from pipeline.intake.table import ILL_QUOTED, LONGEST_RECORD, TOO_LONG
+from pipeline.intake.table import ILL_QUOTED, LONGEST_RECORD, NO_AID, TOO_LONG
 from pipeline.screening.cast import advice, cast, cast_moment, expected
 from pipeline.screening.shown import ROW, cells, found
 from schemas.declare import Table
@@ -24,7 +24,7 @@ REASON = {
     "found": pl.String,
     "advice": pl.String,
 }
-# Kind of a sheet's cell without a value to trust: rule, advice, whether the row falls with it.
+# Kind of a cell without a value to trust: rule, advice, whether the row falls with it.
 CELLS = (
     (
         "error_cell", "holds no error of the spreadsheet",
@@ -37,6 +37,10 @@ CELLS = (
     (
         "lost_digits", "with 16 digits or more is stored as text",
         "format the column as text before typing: the spreadsheet has lost the last digits", False,
+    ),
+    (
+        "other_form", "is written as the site's mapping says",
+        "correct the value, or the unit and marks in mapping.toml", False,
     ),
 )  # fmt: skip
 SESSION_KEY = ("site_id", "session_id", "dryer_id", "started_at", "time_precision", "treatment")
@@ -77,7 +81,8 @@ def screen(
         key: secret key for identifiers.
         zones: IANA zone by site.
         link_wearers: one wearer or aid at two sites keeps one pseudonym.
-        faults: cells that hold no value to trust: file_id, line, column_name, kind.
+        faults: cells that hold no value to trust: file_id, line, part_of_line,
+            column_name, kind.
 
     Raises:
         TypeError: on a lazy frame, whose values pandera would not check.
@@ -147,12 +152,12 @@ def _cell_failures(
     if faults is None or faults.height == 0:
         return _no_failures()
     required = [spec.name for spec in specs if spec.required]
-    rows = text.select(pl.col(ROW).cast(pl.UInt32), "file_id", "line")
+    rows = text.select(pl.col(ROW).cast(pl.UInt32), "file_id", "line", "part_of_line")
     told = pl.DataFrame(
         [{"kind": kind, "rule": r, "advice": a, "quarantines": q} for kind, r, a, q in CELLS]
     )
     return (
-        faults.join(rows, on=["file_id", "line"])
+        faults.join(rows, on=["file_id", "line", "part_of_line"])
         .join(told, on="kind")
         .select(
             ROW,
@@ -384,14 +389,20 @@ def _quarantine(
         .then(pl.lit("quotation marks enclose a whole field"))
         .when(pl.col("fields") == TOO_LONG)
         .then(pl.lit(f"a row has at most {LONGEST_RECORD} characters"))
+        .when(pl.col("fields") == NO_AID)
+        .then(pl.lit("a visit names an aid on the left or on the right"))
         .otherwise(pl.lit("a row has as many fields as the header")),
         column_name=pl.lit(None, dtype=pl.String),
         found=pl.when(pl.col("fields") == ILL_QUOTED)
         .then(pl.lit("a quotation mark inside a field"))
         .when(pl.col("fields") == TOO_LONG)
         .then(pl.lit("a longer row"))
+        .when(pl.col("fields") == NO_AID)
+        .then(pl.lit("both sides empty"))
         .otherwise(pl.format("{} fields, the header has {}", "fields", "wanted")),
-        advice=pl.lit("compare the row with the header; quote text that holds a comma"),
+        advice=pl.when(pl.col("fields") == NO_AID)
+        .then(pl.lit("fill in the side that was dried, or delete the row"))
+        .otherwise(pl.lit("compare the row with the header; quote text that holds the delimiter")),
         table_name=pl.lit(model.Config.name),
         row_json=pl.lit("{}"),
         **{name: pl.lit(None, dtype=whole.schema[name]) for name in keys},

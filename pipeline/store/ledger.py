@@ -30,6 +30,7 @@ class FileVersion:
     message: str = ""
     superseded_by: str | None = None
     rows_read: int = 0
+    lines_read: int = 0
     quarantined: int = 0
     skipped_lines: int = 0
     values_refused: int = 0

@@ -26,7 +26,7 @@ loaded AS (
     SELECT file_id, sum(accepted)::BIGINT AS accepted FROM ({loaded}) GROUP BY file_id
 )
 SELECT
-    f.file_id, f.file, f.site_id, f.member, f.table_name, f.rows_read,
+    f.file_id, f.file, f.site_id, f.member, f.table_name, f.lines_read, f.rows_read,
     CASE WHEN f.is_live THEN coalesce(o.accepted, 0) ELSE 0 END AS accepted,
     CASE WHEN f.is_live THEN coalesce(l.quarantined, 0) ELSE f.quarantined END AS quarantined,
     CASE WHEN f.is_live THEN coalesce(l.duplicate, 0) ELSE 0 END AS duplicate,

@@ -19,7 +19,13 @@ class RowAccount(Table):
     site_id: str = column("The clinic; null for reference tables.")
     member: str = column("The file within a zip; null where the file is no zip.")
     table_name: str = column("The export table; null where the name tells none.")
-    rows_read: int = column("Rows of data read.", unit="rows", ge=0, required=True)
+    lines_read: int = column(
+        "Records read; one may hold several rows, as a visit with two aids does.",
+        unit="lines", ge=0, required=True,
+    )  # fmt: skip
+    rows_read: int = column(
+        "Rows of data made of them, broken records among them.", unit="rows", ge=0, required=True
+    )
     accepted: int = column("Rows that count.", unit="rows", ge=0, required=True)
     quarantined: int = column(
         "Rows refused whole by a rule, each once however many rules it fails.",

@@ -1,0 +1,289 @@
+"""Turn a file as it was exported into rows of the contract, still as text.
+
+What the mapping says is done and nothing else: a cell that is not written as the mapping says is
+listed as such, a file that contradicts it is refused with the line of the mapping.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import polars as pl
+
+from pipeline.intake import written
+from pipeline.intake.mapping import Section
+from pipeline.intake.mapping_check import BELOW, READING
+from pipeline.intake.names import safe_header
+from pipeline.intake.options import ReadOptions
+from pipeline.intake.refusal import mapping_line, refused
+from pipeline.intake.table import NO_AID, ROW_FAULTS, RawTable, TextTable
+from pipeline.intake.units import as_text, converted
+from pipeline.intake.written import LEAST_SHARE
+from schemas.exports.catalogue import ColumnSpec
+
+LINE, PART = "line", "part_of_line"
+CLOCK_COLUMNS = ("_zone", "_repeated_hour", "_skipped_hour", "_clock_offset_minutes")
+SIDE_NUMBER = {"left": 1, "right": 2}
+Sources = dict[str, tuple[str, ...]]
+
+
+def expected_columns(section: Section, required: Sequence[str]) -> list[str]:
+    """Return the file's own columns that must be in its header."""
+    mapped = [
+        name
+        for sources in (section.columns, section.left, section.right)
+        for own in sources.values()
+        for name in own
+    ]
+    reached = {*section.columns, *section.left, *section.constants}
+    if section.barometer_kpa_column:
+        mapped.append(section.barometer_kpa_column)
+    return list(dict.fromkeys([*mapped, *(name for name in required if name not in reached)]))
+
+
+def map_table(
+    raw: RawTable, section: Section, specs: Sequence[ColumnSpec], shown: str, moment: str | None
+) -> TextTable:
+    """Return the contract's columns of one file as text.
+
+    Args:
+        raw: the file under its own column names; every mapped column is there.
+        section: what the site's mapping says of such files.
+        specs: the contract's columns.
+        shown: the file's name for messages.
+        moment: the column that holds the table's moment.
+
+    Raises:
+        FileRefusedError: where dates, numbers or units could be read in two ways.
+    """
+    names = [f"c{at}" for at in range(raw.cells.width)]
+    cells = raw.cells.rename(dict(zip(raw.cells.columns, names, strict=True)))
+    place = dict(zip(raw.header, names, strict=True))
+    blank = ["", *section.empty_words]
+    cells = cells.with_columns(
+        pl.when(~trimmed.str.to_lowercase().is_in(blank)).then(trimmed).alias(name)
+        for name in names
+        for trimmed in [pl.col(name).str.strip_chars()]
+    ).with_columns(raw.line.alias(LINE))
+    work = _File(cells, place, section, {s.name: s for s in specs}, shown)
+    sides = [side for side in SIDE_NUMBER if getattr(section, side)]
+    parts = [work.part(side) for side in sides] if sides else [work.part(None)]
+    rows = pl.concat([rows for rows, _ in parts], how="diagonal")
+    faults = pl.concat([faults for _, faults in parts] + [work.raw_faults(raw.faults, sides)])
+    broken = raw.broken
+    if sides:
+        rows = rows.sort(LINE, PART, maintain_order=True)
+        lost = cells.select(LINE).join(rows, on=LINE, how="anti", maintain_order="left")
+        none = lost.select(
+            LINE, fields=pl.lit(NO_AID, dtype=pl.Int64), wanted=pl.lit(0, dtype=pl.Int64)
+        )
+        broken = pl.concat([broken, none])
+    used = work.used
+    return TextTable(
+        rows=rows.with_columns(_clock(section, moment)),
+        broken=broken,
+        rows_read=rows.height + broken.height,
+        lines_read=raw.rows_read,
+        skipped_lines=raw.skipped_lines,
+        dropped=[safe_header(n, at + 1) for at, n in enumerate(raw.header) if n not in used],
+        notes=list(raw.notes),
+        faults=faults,
+    )
+
+
+def _clock(section: Section, moment: str | None) -> list[pl.Expr]:
+    """Return what the mapping says of the clock, a value a row, where it says anything."""
+    if moment is None:
+        return []
+    said = (
+        section.zone, section.repeated_hour, section.skipped_hour,
+        section.clock_offset_minutes or None,
+    )  # fmt: skip
+    return [
+        pl.lit(value, dtype=pl.Float64 if name.endswith("minutes") else pl.String).alias(name)
+        for name, value in zip(CLOCK_COLUMNS, said, strict=True)
+        if value is not None
+    ]
+
+
+@dataclass
+class _File:
+    """One file's cells under plain names, and how its section maps them."""
+
+    cells: pl.DataFrame
+    place: dict[str, str]
+    section: Section
+    specs: dict[str, ColumnSpec]
+    shown: str
+
+    @property
+    def options(self) -> ReadOptions:
+        """The section's options under its name, for the lines that messages advise to add."""
+        return replace(self.section.options, table_name=self.section.name)
+
+    def sources(self, side: str | None) -> Sources:
+        """Return contract column to the file's columns; a column of the contract's name counts."""
+        named: Sources = dict(self.section.columns)
+        if side is not None:
+            named |= getattr(self.section, side)
+        taken = {source for own in self._mapped().values() for source in own}
+        for name in self.place:
+            if name in self.specs and name not in taken and name not in self._mapped():
+                named.setdefault(name, (name,))
+        return {name: own for name, own in named.items() if name not in self.section.constants}
+
+    def _mapped(self) -> Sources:
+        return {**self.section.right, **self.section.left, **self.section.columns}
+
+    @property
+    def used(self) -> set[str]:
+        """The file's columns that are read."""
+        sections = [self.sources(side) for side in (None, "left", "right")]
+        used = {source for sources in sections for own in sources.values() for source in own}
+        return used | {self.section.barometer_kpa_column or ""}
+
+    def part(self, side: str | None) -> tuple[pl.DataFrame, pl.DataFrame]:
+        """Return the rows of the whole line or of one side, and the cells not written right."""
+        sources = self.sources(side)
+        cells = self.cells
+        if side is not None:
+            own = [self.place[n] for names in getattr(self.section, side).values() for n in names]
+            cells = cells.filter(pl.any_horizontal(pl.col(own).is_not_null()))
+        barometer = self._barometer(cells)
+        rows = cells.select(
+            LINE,
+            pl.lit(SIDE_NUMBER.get(side or "", 1), dtype=pl.Int64).alias(PART),
+            *(
+                pl.col(self.place[own[0]]).alias(name)
+                if len(own) == 1
+                else pl.concat_str((pl.col(self.place[n]) for n in own), separator=" ",
+                                   ignore_nulls=True).replace("", None).alias(name)
+                for name, own in sources.items()
+            ),
+            barometer.alias("_barometer"),
+        )  # fmt: skip
+        rows, faults = self._read(rows, list(sources))
+        constants = {**self.section.constants, **({"ear": side} if side else {})}
+        rows = rows.with_columns(
+            pl.lit(value, dtype=pl.String).alias(name) for name, value in constants.items()
+        )
+        return rows.drop("_barometer"), faults
+
+    def _barometer(self, cells: pl.DataFrame) -> pl.Expr:
+        column = self.section.barometer_kpa_column
+        if column is None:
+            return pl.lit(self.section.barometer_kpa, dtype=pl.Float64)
+        plain = written.plain_number(pl.col(self.place[column]), self.section)
+        return plain.cast(pl.Float64, strict=False)
+
+    def raw_faults(self, faults: pl.DataFrame, sides: Sequence[str]) -> pl.DataFrame:
+        """Tell the faults of the file's own cells under the contract's names."""
+        told = [
+            {"column_name": source, "canonical": name, PART: SIDE_NUMBER.get(side or "", 1)}
+            for side in (sides or [None])  # type: ignore[list-item]
+            for name, own in self.sources(side).items()
+            for source in own
+        ]
+        schema = {"column_name": pl.String, "canonical": pl.String, PART: pl.Int64}
+        renamed = pl.DataFrame(told, schema=schema)
+        return (
+            faults.select(LINE, "column_name", "kind")
+            .join(renamed, on="column_name")
+            .select(LINE, PART, column_name="canonical", kind="kind")
+            .cast(ROW_FAULTS)  # type: ignore[arg-type]
+        )
+
+    def _read(self, rows: pl.DataFrame, names: Sequence[str]) -> tuple[pl.DataFrame, pl.DataFrame]:
+        """Read every column as its mapping says."""
+        section = self.section
+        faults = [pl.DataFrame(schema=ROW_FAULTS)]
+        if section.below_detection and READING in names:
+            low = pl.col(READING).str.to_lowercase().is_in(section.below_detection)
+            said = pl.when(low).then(pl.lit("true"))
+            rows = rows.with_columns(
+                pl.when(~low).then(READING).alias(READING),
+                (pl.coalesce(said, BELOW) if BELOW in names else said).alias(BELOW),
+            )
+        for name in names:
+            spec = self.specs[name]
+            if words := section.values.get(name):
+                rows = rows.with_columns(
+                    written.said_otherwise(pl.col(name), words, section.separators.get(name))
+                    if spec.several
+                    else written.word(pl.col(name), words).alias(name)
+                )
+            elif name in section.separators:
+                rows = rows.with_columns(
+                    written.said_otherwise(pl.col(name), {}, section.separators[name])
+                )
+            if spec.dtype in (pl.Float64, pl.Int64):
+                rows, own = self._number(rows, spec)
+                faults.append(own)
+            elif written.is_dated(spec):
+                rows = self._dated(rows, spec)
+        return rows, pl.concat(faults)
+
+    def _number(self, rows: pl.DataFrame, spec: ColumnSpec) -> tuple[pl.DataFrame, pl.DataFrame]:
+        section, name = self.section, spec.name
+        unit = section.units.get(name)
+        if not section.decimal_comma and section.thousands_mark != ",":
+            self._refuse_commas(rows, name)
+        if unit is None and not section.decimal_comma and section.thousands_mark is None:
+            return rows, pl.DataFrame(schema=ROW_FAULTS)
+        text = pl.col(name)
+        plain = written.plain_number(text, section)
+        value = plain
+        if unit is not None:
+            number = plain.cast(pl.Float64, strict=False)
+            made = converted(text, number, spec.unit, unit, pl.col("_barometer"))
+            value = as_text(pl.when(made.is_finite()).then(made), spec.resolution)
+        rows = rows.with_columns(_value=value)
+        odd = rows.filter(text.is_not_null() & pl.col("_value").is_null())
+        faults = odd.select(LINE, PART, column_name=pl.lit(name), kind=pl.lit("other_form"))
+        kept = pl.when(pl.col("_value").is_null()).then(text).otherwise("_value")
+        return rows.with_columns(kept.alias(name)).drop("_value"), faults
+
+    def _refuse_commas(self, rows: pl.DataFrame, name: str) -> None:
+        given = rows[name].drop_nulls()
+        with_comma = given.str.contains(written.COMMA_NUMBER)
+        if given.len() and with_comma.mean() > LEAST_SHARE:  # type: ignore[operator]
+            line = rows.filter(pl.col(name).str.contains(written.COMMA_NUMBER))[LINE][0]
+            raise refused(
+                self.shown,
+                f"column '{name}' holds numbers with a comma, which can mean two things"
+                f" (line {line})",
+                "Export them with decimal points, or"
+                f" {mapping_line(self.shown, self.options, 'decimal_comma = true')}"
+                ' (or thousands_mark = ",")',
+                expected="digits with a decimal point",
+            )
+
+    def _dated(self, rows: pl.DataFrame, spec: ColumnSpec) -> pl.DataFrame:
+        name, order = spec.name, self.section.date_order
+        given = rows.select(LINE, pl.col(name).alias("text")).drop_nulls()
+        if order is None:
+            other = given.filter(pl.col("text").str.contains(written.OTHER_DATE))
+            if given.height and other.height > LEAST_SHARE * given.height:
+                line = mapping_line(
+                    self.shown, self.options, 'date_order = "dmy"  (or "mdy", or "ymd")'
+                )
+                raise refused(
+                    self.shown,
+                    f"column '{name}' holds dates whose order is not declared"
+                    f" (line {other[LINE][0]})",
+                    f"Export dates as 2026-03-28, or {line}",
+                    found=written.order_evidence(other["text"]),
+                )
+            return rows
+        against = given.filter(written.contradicts(pl.col("text"), order))
+        if against.height:
+            raise refused(
+                self.shown,
+                f"column '{name}' holds a date that cannot be in the order '{order}'"
+                f" (line {against[LINE][0]}), but can in another",
+                f"Correct the date, or date_order in {self.section.where}, line"
+                f" {self.section.line_of('date_order')}.",
+                found=f"{against.height} of {given.height} such dates",
+            )
+        return rows.with_columns(
+            written.date_text(pl.col(name), order, self.section.century, name).alias(name)
+        )

@@ -1,0 +1,366 @@
+"""Read a site's `mapping.toml`: how its own export becomes the contract's tables.
+
+Light, since the drop folder is listed before anything heavy is imported; whether columns, words
+and units are the contract's is checked in `mapping_check`.
+"""
+
+import difflib
+import fnmatch
+import hashlib
+import re
+import tomllib
+import zoneinfo
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pipeline.errors import MappingError
+from pipeline.intake.names import table_of
+from pipeline.intake.options import ReadOptions
+
+MAPPING, CORRECTIONS = "mapping.toml", "corrections.csv"
+DATE_ORDERS = ("dmy", "mdy", "ymd")
+EXPORT_KINDS = ("period", "cumulative", "rolling")
+REPEATED, SKIPPED = ("first", "second"), ("forward",)
+SIDES = ("left", "right")
+DELIMITERS = {"tab": "\t", "comma": ",", "semicolon": ";"}
+MARKS = (".", ",", "'", "’", " ", "\u00a0", "\u202f")
+# Key: kind of value, and words allowed where they are few.
+KEYS: dict[str, tuple[str, tuple[str, ...]]] = {
+    "table": ("text", ()),
+    "files": ("texts", ()),
+    "export": ("text", EXPORT_KINDS),
+    "delimiter": ("text", ()),
+    "encoding": ("text", ()),
+    "skip_lines": ("count", ()),
+    "sheet": ("text", ()),
+    "decimal_comma": ("flag", ()),
+    "thousands_mark": ("text", MARKS),
+    "date_order": ("text", DATE_ORDERS),
+    "century": ("count", ()),
+    "zone": ("text", ()),
+    "repeated_hour": ("text", REPEATED),
+    "skipped_hour": ("text", SKIPPED),
+    "clock_offset_minutes": ("number", ()),
+    "match_window_minutes": ("number", ()),
+    "barometer_kpa": ("number", ()),
+    "barometer_kpa_column": ("text", ()),
+    "below_detection": ("texts", ()),
+    "empty_words": ("texts", ()),
+    "columns": ("names", ()),
+    "left": ("names", ()),
+    "right": ("names", ()),
+    "values": ("words", ()),
+    "units": ("table", ()),
+    "constants": ("table", ()),
+    "separators": ("table", ()),
+}
+KIND_WORDS = {
+    "text": "a text in quotation marks",
+    "texts": 'a list of texts, such as ["LOW", "<0.5"]',
+    "count": "a whole number, 0 or more",
+    "number": "a number",
+    "flag": "true or false",
+    "names": 'a table of columns, such as condition_before = "Zustand"',
+    "words": 'a table of words for each column, such as "defekt" = "dead"',
+    "table": 'a table of texts, such as chamber_temp_max_c = "degF"',
+}
+HEADER = re.compile(r"^\s*\[{1,2}\s*([^\]]+?)\s*\]{1,2}\s*(?:#.*)?$")
+ENTRY = re.compile(r"""^\s*(?:"([^"]*)"|'([^']*)'|([\w-]+))\s*(?=[=.])""")
+PATH_PART = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([\w-]+))\s*(?:\.|$)""")
+
+
+@dataclass(frozen=True)
+class Section:
+    """How the files of one kind are read; without a mapping, every default.
+
+    Attributes:
+        name: the section's name in the mapping; the table's where there is none.
+        table: the export table its rows go to.
+        files: patterns of file names; none means that names start with the table's name.
+        export: `period` and `cumulative` files replace their earlier version whole, `rolling`
+            ones merge by key.
+        columns: contract column to the file's columns; several are joined by a space.
+        left, right: the same for the two sides of a row that holds one visit.
+        values: contract column to {the site's word in lower case: the contract's word}.
+        units: contract column to the unit its values are written in.
+        constants: contract column to the one value it has in all rows.
+        separators: contract column of several words to what stands between them.
+        below_detection: words in place of a water reading that mean "below detection".
+        empty_words: words that mean "no value".
+        date_order: order of day, month and year; None reads ISO 8601 only.
+        century: added to years of two digits; None refuses them.
+        zone: IANA zone of the moments; None is the site's.
+        repeated_hour: which one is meant of a time that the clocks showed twice.
+        skipped_hour: `forward` reads a time that the clocks skipped as one that went on.
+        clock_offset_minutes: added to every moment.
+        match_window_minutes: chamber runs are joined to records that start so near.
+        barometer_kpa, barometer_kpa_column: air pressure for gauge readings.
+    """
+
+    name: str
+    table: str
+    where: str = ""
+    files: tuple[str, ...] = ()
+    export: str = "period"
+    options: ReadOptions = field(default_factory=ReadOptions)
+    columns: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    left: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    right: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    values: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
+    constants: Mapping[str, str] = field(default_factory=dict)
+    separators: Mapping[str, str] = field(default_factory=dict)
+    below_detection: tuple[str, ...] = ()
+    empty_words: tuple[str, ...] = ()
+    decimal_comma: bool = False
+    thousands_mark: str | None = None
+    date_order: str | None = None
+    century: int | None = None
+    zone: str | None = None
+    repeated_hour: str | None = None
+    skipped_hour: str | None = None
+    clock_offset_minutes: float = 0.0
+    match_window_minutes: float | None = None
+    barometer_kpa: float | None = None
+    barometer_kpa_column: str | None = None
+    lines: Mapping[tuple[str, ...], int] = field(default_factory=dict)
+
+    def line_of(self, *path: str) -> int:
+        """Return the line of the mapping where a key stands, else its section's."""
+        while path and (self.name, *path) not in self.lines:
+            path = path[:-1]
+        return self.lines.get((self.name, *path), 1)
+
+    def error(self, problem: str, *path: str, **more: str | None) -> MappingError:
+        """Return an error that points at the line of one key of this section."""
+        where = f"{self.where}, line {self.line_of(*path)}"
+        return MappingError(f"{where}: {problem}", done="No file of this kind was read.", **more)
+
+
+@dataclass(frozen=True)
+class SiteMapping:
+    """Every section of one site's mapping."""
+
+    sections: tuple[Section, ...] = ()
+
+    def section_of(self, name: str, tables: Sequence[str]) -> Section | None:
+        """Return the section a file belongs to, by pattern or by the start of its name.
+
+        Raises:
+            MappingError: where two sections claim the file.
+        """
+        claimed = [s for s in self.sections if any(_fits(name, p) for p in s.files)]
+        if len(claimed) > 1:
+            names = " and ".join(f"[{section.name}]" for section in claimed)
+            raise claimed[1].error(f"a file fits the patterns of {names}", "files",
+                                   todo="Make the patterns tell the files apart.")  # fmt: skip
+        if claimed:
+            return claimed[0]
+        table = table_of(name, tables)
+        plain = (s for s in self.sections if s.table == table and not s.files)
+        return next(plain, Section(table, table) if table else None)
+
+
+def _fits(name: str, pattern: str) -> bool:
+    return fnmatch.fnmatchcase(name.lower(), pattern.lower())
+
+
+def site_texts(folder: Path) -> str:
+    """Return a hash of a site's mapping and corrections, empty where it has neither."""
+    texts = [
+        f"{name}\x00".encode() + (folder / name).read_bytes()
+        for name in (MAPPING, CORRECTIONS)
+        if (folder / name).is_file() and not (folder / name).is_symlink()
+    ]
+    return hashlib.sha256(b"\x00".join(texts)).hexdigest()[:16] if texts else ""
+
+
+def read_mapping(folder: Path, site: str, tables: Sequence[str]) -> SiteMapping:
+    """Read the mapping of one site's folder; without one, an empty mapping.
+
+    Raises:
+        MappingError: with the line, where it is no sound TOML or a key or value is not known.
+    """
+    file, where = folder / MAPPING, f"{site}/{MAPPING}"
+    if not file.exists() and not file.is_symlink():
+        return SiteMapping()
+    if file.is_symlink():
+        raise MappingError(f"{where}: is a symbolic link", todo="Put the file itself there.")
+    try:
+        return parse_mapping(file.read_text("utf-8"), where, tables)
+    except (OSError, UnicodeDecodeError) as error:
+        raise MappingError(
+            f"{where}: cannot be read as UTF-8 text ({type(error).__name__})",
+            done="No file of this site was read.",
+        ) from error
+
+
+def parse_mapping(text: str, where: str, tables: Sequence[str]) -> SiteMapping:
+    """Parse the text of a mapping; `where` names the file in errors."""
+    try:
+        given = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        told = re.search(r"line (\d+)", str(error))
+        line = told.group(1) if told else str(text.count("\n") + 1)
+        raise MappingError(
+            f"{where}, line {line}: is not sound TOML ({str(error).split(' (at')[0]})",
+            done="No file of this site was read.",
+            todo="Put texts in quotation marks and one key a line.",
+        ) from error
+    lines = key_lines(text)
+    return SiteMapping(
+        tuple(_section(name, raw, where, lines, tables) for name, raw in given.items())
+    )
+
+
+def key_lines(text: str) -> dict[tuple[str, ...], int]:
+    """Return the line of every section and key, by their path."""
+    found: dict[tuple[str, ...], int] = {}
+    path: tuple[str, ...] = ()
+    for number, line in enumerate(text.splitlines(), start=1):
+        if header := HEADER.match(line):
+            path = tuple("".join(part) for part in PATH_PART.findall(header.group(1)) if any(part))
+            for depth in range(1, len(path) + 1):
+                found.setdefault(path[:depth], number)
+        elif entry := ENTRY.match(line):
+            name = next(part for part in entry.groups() if part is not None)
+            found.setdefault((*path, name), number)
+    return found
+
+
+def _section(
+    name: str, raw: Any, where: str, lines: Mapping[tuple[str, ...], int], tables: Sequence[str]
+) -> Section:
+    bare = Section(name, name, where, lines=lines)
+    if not isinstance(raw, dict):
+        raise bare.error(
+            f"'{name}' stands outside a section", expected="a section such as [sessions] above it"
+        )
+    table = raw.get("table", name)
+    if table not in tables:
+        key = ("table",) if "table" in raw else ()
+        raise bare.error(
+            f"'{table}' is no table", *key, expected=", ".join(tables),
+            todo=meant(str(table), tables)
+            or 'Name the section for its table, or write table = "sessions" in it.',
+        )  # fmt: skip
+    for key, value in raw.items():
+        if key not in KEYS:
+            raise bare.error(
+                f"unknown key '{key}' in [{name}]", key,
+                expected=", ".join(KEYS), todo=meant(key, tuple(KEYS)),
+            )  # fmt: skip
+        _check_value(bare, key, value)
+    zone = raw.get("zone")
+    if zone is not None and zone not in zoneinfo.available_timezones():
+        raise bare.error(f"'{zone}' is not a time zone", "zone", expected="such as Europe/Berlin")
+    if name != table and "files" not in raw:
+        raise bare.error(
+            f"[{name}] does not say which files it is for", expected='files = ["log_*.csv"]'
+        )
+    if raw.get("thousands_mark") == ("," if raw.get("decimal_comma") else "."):
+        raise bare.error("thousands_mark is the decimal mark as well", "thousands_mark")
+    return _filled(bare, table, raw)
+
+
+def _filled(bare: Section, table: str, raw: Mapping[str, Any]) -> Section:
+    delimiter = raw.get("delimiter")
+    options = ReadOptions(
+        table_name=bare.name,
+        delimiter=DELIMITERS.get(delimiter or "", delimiter),
+        encoding=raw.get("encoding"),
+        skip_lines=raw.get("skip_lines", 0),
+        sheet=raw.get("sheet"),
+        mapped={
+            source: bare.line_of(key, column)
+            for key in ("columns", *SIDES)
+            for column, own in _sources(raw.get(key, {})).items()
+            for source in own
+        },
+    )
+    direct = (
+        "export", "decimal_comma", "thousands_mark", "date_order", "century", "zone",
+        "repeated_hour", "skipped_hour", "clock_offset_minutes", "match_window_minutes",
+        "barometer_kpa", "barometer_kpa_column", "units", "constants", "separators",
+    )  # fmt: skip
+    words = {
+        column: {_folded(word): stands_for for word, stands_for in own.items()}
+        for column, own in raw.get("values", {}).items()
+    }
+    return Section(
+        name=bare.name,
+        table=table,
+        where=bare.where,
+        lines=bare.lines,
+        files=tuple(raw.get("files", ())),
+        options=options,
+        columns=_sources(raw.get("columns", {})),
+        left=_sources(raw.get("left", {})),
+        right=_sources(raw.get("right", {})),
+        values=words,
+        below_detection=tuple(_folded(word) for word in raw.get("below_detection", ())),
+        empty_words=tuple(_folded(word) for word in raw.get("empty_words", ())),
+        **{key: raw[key] for key in direct if key in raw},
+    )
+
+
+def _folded(word: str) -> str:
+    return word.strip().lower()
+
+
+def _sources(names: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
+    return {
+        column: tuple(part.strip() for part in ([given] if isinstance(given, str) else given))
+        for column, given in names.items()
+    }
+
+
+def _check_value(section: Section, key: str, value: Any) -> None:
+    kind, allowed = KEYS[key]
+    if not _is_kind(value, kind):
+        raise section.error(f"{key} is not written right", key, expected=KIND_WORDS[kind])
+    if allowed and value not in allowed:
+        raise section.error(
+            f"{key} = '{value}' is not known", key, expected=", ".join(repr(w) for w in allowed)
+        )
+    if kind in {"names", "table", "words"}:
+        for column, given in value.items():
+            sound = (
+                _is_names(given)
+                if kind == "names"
+                else isinstance(given, str)
+                if kind == "table"
+                else isinstance(given, dict) and all(isinstance(w, str) for w in given.values())
+            )
+            if not sound:
+                raise section.error(
+                    f"{key}.{column} is not written right", key, column, expected=KIND_WORDS[kind]
+                )
+
+
+def _is_names(given: Any) -> bool:
+    if isinstance(given, str):
+        return bool(given.strip())
+    return isinstance(given, list) and bool(given) and all(isinstance(n, str) for n in given)
+
+
+def _is_kind(value: Any, kind: str) -> bool:
+    if kind == "text":
+        return isinstance(value, str) and bool(value)
+    if kind == "texts":
+        return isinstance(value, list) and all(isinstance(item, str) for item in value)
+    if kind == "flag":
+        return isinstance(value, bool)
+    if kind == "count":
+        return isinstance(value, int) and not isinstance(value, bool) and value >= 0
+    if kind == "number":
+        return isinstance(value, int | float) and not isinstance(value, bool)
+    return isinstance(value, dict)
+
+
+def meant(word: str, known: Sequence[str]) -> str | None:
+    """Return a question after the known word that is nearest, or None."""
+    near = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
+    return f"Did you mean '{near[0]}'?" if near else None
