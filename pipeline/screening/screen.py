@@ -9,21 +9,12 @@ from pandera.config import CONFIG
 
 from pipeline.errors import StoreError
 from pipeline.intake.identity import hide_column
-from pipeline.intake.table import ILL_QUOTED, LONGEST_RECORD, NO_AID, TOO_LONG
 from pipeline.screening.cast import advice, cast, cast_moment, expected
-from pipeline.screening.shown import ROW, cells, found
+from pipeline.screening.quarantine import REASON, quarantine
+from pipeline.screening.shown import ROW, found
 from schemas.declare import Table
 from schemas.exports.catalogue import ColumnSpec, columns_of, key_of, moment_of, rules_of
 
-REASON = {
-    "file_id": pl.String,
-    "line": pl.Int64,
-    "part_of_line": pl.Int64,
-    "rule": pl.String,
-    "column_name": pl.String,
-    "found": pl.String,
-    "advice": pl.String,
-}
 # Kind of a cell without a value to trust: rule, advice, whether the row falls with it.
 CELLS = (
     (
@@ -43,7 +34,6 @@ CELLS = (
         "correct the value, or the unit and marks in mapping.toml", False,
     ),
 )  # fmt: skip
-SESSION_KEY = ("site_id", "session_id", "dryer_id", "started_at", "time_precision", "treatment")
 
 
 @dataclass(frozen=True)
@@ -338,7 +328,7 @@ def _split(
     accepted = good.select(*(s.name for s in specs), *extra, "file_id", "line", "part_of_line")
     return Screened(
         accepted=_numbered(accepted, model),
-        quarantined=_quarantine(text, typed, quarantined, failures, broken, model),
+        quarantined=quarantine(text, typed, quarantined, failures, broken, model),
         refused=refused.filter(pl.col("column_name").is_not_null()).select(*REASON),
     )
 
@@ -360,51 +350,3 @@ def _numbered(accepted: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
     key = [name for name in key_of(model) if name != "replicate"]
     order = pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over("file_id", *key)
     return accepted.with_columns(replicate=pl.coalesce("replicate", order))
-
-
-def _quarantine(
-    text: pl.DataFrame,
-    typed: pl.DataFrame,
-    reasons: pl.DataFrame,
-    failures: pl.DataFrame,
-    broken: pl.DataFrame,
-    model: type[Table],
-) -> pl.DataFrame:
-    specs = columns_of(model)
-    has_session = str(model.Config.name) == "sessions"
-    keys = list(SESSION_KEY) if has_session else []
-    rows = reasons.select(ROW).unique(maintain_order=True)
-    row_json = cells(text, typed, rows, failures, specs)
-    kept = typed.join(rows, on=ROW, how="semi", maintain_order="left")
-    detail = kept.select(ROW, *keys).with_columns(row_json=row_json)
-    whole = reasons.join(detail, on=ROW, how="left", maintain_order="left").with_columns(
-        table_name=pl.lit(model.Config.name)
-    )
-    columns = [*REASON, "table_name", "row_json", *keys]
-    cut = broken.select(
-        "file_id",
-        "line",
-        part_of_line=pl.lit(1, dtype=pl.Int64),
-        rule=pl.when(pl.col("fields") == ILL_QUOTED)
-        .then(pl.lit("quotation marks enclose a whole field"))
-        .when(pl.col("fields") == TOO_LONG)
-        .then(pl.lit(f"a row has at most {LONGEST_RECORD} characters"))
-        .when(pl.col("fields") == NO_AID)
-        .then(pl.lit("a visit names an aid on the left or on the right"))
-        .otherwise(pl.lit("a row has as many fields as the header")),
-        column_name=pl.lit(None, dtype=pl.String),
-        found=pl.when(pl.col("fields") == ILL_QUOTED)
-        .then(pl.lit("a quotation mark inside a field"))
-        .when(pl.col("fields") == TOO_LONG)
-        .then(pl.lit("a longer row"))
-        .when(pl.col("fields") == NO_AID)
-        .then(pl.lit("both sides empty"))
-        .otherwise(pl.format("{} fields, the header has {}", "fields", "wanted")),
-        advice=pl.when(pl.col("fields") == NO_AID)
-        .then(pl.lit("fill in the side that was dried, or delete the row"))
-        .otherwise(pl.lit("compare the row with the header; quote text that holds the delimiter")),
-        table_name=pl.lit(model.Config.name),
-        row_json=pl.lit("{}"),
-        **{name: pl.lit(None, dtype=whole.schema[name]) for name in keys},
-    )
-    return pl.concat([whole.select(columns), cut.select(columns)])

@@ -5,12 +5,16 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.intake.mapped import map_table
 from pipeline.intake.mapping import Section, parse_mapping
 from pipeline.intake.mapping_check import check_section
 from pipeline.intake.names import EXPORT_TABLES
+from pipeline.intake.options import DEFAULT, ReadOptions
+from pipeline.intake.read import read_raw
+from pipeline.intake.table import TextTable
 from pipeline.screening.batch import FileResult, Work, model_of, screen_work
 from pipeline.screening.screen import Screened
-from schemas.exports.catalogue import columns_of
+from schemas.exports.catalogue import ColumnSpec, columns_of
 
 WHERE = "site-a/mapping.toml"
 ZONE = "Europe/Berlin"
@@ -48,3 +52,24 @@ def accepted(*given: Any, **more: Any) -> pl.DataFrame:
 def refusal(*given: Any, **more: Any) -> str:
     result, _ = screened(*given, **more)
     return result.refusal
+
+
+def plain_text(
+    data: bytes, shown: str, columns: list[str], required: list[str], options: ReadOptions = DEFAULT
+) -> TextTable:
+    """Read bytes as a table of text columns of these names, without a mapping."""
+    none = dict.fromkeys(("unit", "vocabulary", "hashed", "ge", "gt", "le", "resolution"))
+    specs = [
+        ColumnSpec(
+            name=name,
+            dtype=pl.String,
+            description="",
+            required=name in required,
+            several=False,
+            text=False,
+            **none,
+        )
+        for name in columns
+    ]
+    raw = read_raw(data, shown, required, options)
+    return map_table(raw, Section("sessions", "sessions"), specs, shown, None)

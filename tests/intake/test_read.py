@@ -10,20 +10,21 @@ from hypothesis import strategies as st
 
 from pipeline.errors import FileRefusedError
 from pipeline.intake.options import ReadOptions
-from pipeline.intake.read import read_text
 from pipeline.intake.table import TOO_LONG, TextTable
+from tests.intake.mapped_text import plain_text
 
 COLUMNS = ["site_id", "a", "b"]
 
 
 def read(data: bytes, shown: str = "s/x.csv") -> TextTable:
-    return read_text(data, shown, COLUMNS, ["a"], ["site_id"])
+    return plain_text(data, shown, COLUMNS, ["a"])
 
 
 def test_cells_stay_text_with_their_physical_lines() -> None:
     table = read(b"a,b\n007,1E5\n12,\n")
     assert table.rows.to_dict(as_series=False) == {
         "line": [2, 3],
+        "part_of_line": [1, 1],
         "a": ["007", "12"],
         "b": ["1E5", None],
     }
@@ -62,7 +63,7 @@ def test_a_quotation_mark_inside_a_field_costs_that_row_alone() -> None:
 
 def test_columns_outside_the_contract_are_dropped_and_named_safely() -> None:
     table = read(b"a,patient_name,Ann Example 1931-02-03\n1,x,y\n")
-    assert table.rows.columns == ["line", "a"]
+    assert table.rows.columns == ["line", "part_of_line", "a"]
     assert table.dropped == ["patient_name", "column 3 (text, 22 characters)"]
 
 
@@ -107,8 +108,8 @@ def test_a_delimiter_of_the_short_list_is_taken_where_the_header_is_exactly_the_
 def test_a_declared_delimiter_and_encoding_are_used() -> None:
     options = ReadOptions("sessions", delimiter="~", encoding="cp1252", skip_lines=1)
     data = "Export\na~b\n1~é\n2~x~y\n".encode("cp1252")
-    table = read_text(data, "s/x.csv", COLUMNS, ["a"], ["site_id"], options)
-    assert table.rows.rows() == [(3, "1", "é")]
+    table = plain_text(data, "s/x.csv", COLUMNS, ["a"], options)
+    assert table.rows.rows() == [(3, 1, "1", "é")]
     assert table.broken.rows() == [(4, 3, 2)]
 
 

@@ -10,8 +10,8 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 from pipeline.errors import FileRefusedError
 from pipeline.intake.options import ReadOptions
-from pipeline.intake.read import read_text
 from pipeline.intake.table import TextTable
+from tests.intake.mapped_text import plain_text
 from tests.intake.sheets import workbook
 
 COLUMNS = ["site_id", "a", "b", "c"]
@@ -19,7 +19,7 @@ COLUMNS = ["site_id", "a", "b", "c"]
 
 def read(data: bytes, **options: object) -> TextTable:
     made = ReadOptions(table_name="sessions", **options)  # type: ignore[arg-type]
-    return read_text(data, "s/x.xlsx", COLUMNS, ["a"], ["site_id"], made)
+    return plain_text(data, "s/x.xlsx", COLUMNS, ["a"], made)
 
 
 def refusal(data: bytes, **options: object) -> str:
@@ -42,9 +42,9 @@ def test_cells_become_text_with_their_rows_of_the_sheet() -> None:
         )
     )
     assert table.rows.rows() == [
-        (2, "007", "4.25", "2026-03-10T09:30:00"),
-        (3, "12", "5", "2026-03-10"),
-        (5, "true", "0.3", None),
+        (2, 1, "007", "4.25", "2026-03-10T09:30:00"),
+        (3, 1, "12", "5", "2026-03-10"),
+        (5, 1, "true", "0.3", None),
     ]
     assert (table.rows_read, table.skipped_lines) == (3, 1)
 
@@ -73,7 +73,10 @@ def test_a_number_is_padded_and_a_percentage_kept_as_the_sheet_shows_them() -> N
 
 def test_error_cells_and_formulas_without_an_answer_are_faults() -> None:
     table = read(workbook([("a", "b"), ("1", "=1+1"), ("2", "#DIV/0!"), ("3", "x")]))
-    assert table.faults.rows() == [(2, "b", "uncached_formula"), (3, "b", "error_cell")]
+    assert table.faults.rows() == [
+        (2, 1, "b", "uncached_formula"),
+        (3, 1, "b", "error_cell"),
+    ]
     assert table.rows_read == 3
 
 
@@ -97,7 +100,10 @@ def changed(data: bytes, old: bytes, new: bytes) -> bytes:
 
 def test_a_column_of_numbers_with_sixteen_digits_is_refused_whole() -> None:
     table = read(workbook([("a", "b"), ("1", 1234567890123456), ("2", 77), ("3", None)]))
-    assert table.faults.sort("line").rows() == [(2, "b", "lost_digits"), (3, "b", "lost_digits")]
+    assert table.faults.sort("line").rows() == [
+        (2, 1, "b", "lost_digits"),
+        (3, 1, "b", "lost_digits"),
+    ]
 
 
 def test_a_row_wider_than_its_header_is_set_apart() -> None:

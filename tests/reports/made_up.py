@@ -263,7 +263,8 @@ def audit():
     """Audit tables: account, refusals, checks, files."""
     account = [{
         "file_id": f"f{at}", "file": f"sessions-2026-{at + 1:02}.csv", "site_id": site,
-        "member": None, "table_name": "sessions", "rows_read": 1000 + at, "accepted": 960 + at,
+        "member": None, "table_name": "sessions", "lines_read": 1000 + at,
+        "rows_read": 1000 + at, "accepted": 960 + at,
         "quarantined": 30, "duplicate": 10, "skipped_lines": 0, "values_refused": 12,
         "withdrawn": 4,
         "status": "loaded_with_quarantine" if at else "refused", "is_live": at > 0, "run_id": "r7",

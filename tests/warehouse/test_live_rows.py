@@ -117,6 +117,7 @@ def account_of(parts: list[LivePart], read: dict[str, int]) -> pl.DataFrame:
                 "table_name": p.table_name, "rows_read": read.get(p.file_id, 1),
                 "quarantined": 0, "skipped_lines": 0, "values_refused": 0,
                 "withdrawn": 0, "status": "loaded",
+                "lines_read": read.get(p.file_id, 1),
                 "is_live": True, "run_id": "r1", "message": None, "sha256": "0", "bytes": 1,
                 "first_seen_run": "r1", "superseded_by": None,
             }
