@@ -24,6 +24,10 @@ class Measure:
         needs: measures that must have run before.
         views: SQL resources, each one SELECT, made into temporary views of their names before
             the queries run.
+        temporary: SQL resources, each one SELECT, made into temporary tables of their names
+            before the queries run.
+        fills: SQL resources, each one UPDATE, run once the table is written: columns of facts
+            that follow from it.
     """
 
     name: str
@@ -32,6 +36,8 @@ class Measure:
     infer: Callable[[dict[str, pl.DataFrame], Settings], pl.DataFrame]
     needs: tuple[str, ...] = ()
     views: tuple[str, ...] = ()
+    temporary: tuple[str, ...] = ()
+    fills: tuple[str, ...] = ()
 
 
 def query_text(query: str) -> str:

@@ -111,4 +111,5 @@ MEASUREMENT_REPEATABILITY = Measure(
     schema=MeasurementRepeatability,
     queries=("measurement_repeatability", "cleaned_only_change"),
     infer=infer,
+    fills=("measured_change",),
 )

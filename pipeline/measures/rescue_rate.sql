@@ -3,33 +3,7 @@
 -- cycle where the grouping is cycle_number; closed episodes. n1 counts aids graded after drying,
 -- n2 aids measured before and after with the deciding measures (of weak aids: also graded);
 -- a1 and a2 are the rest. Groups are told apart by grouping_id: a bit a column, 0 = grouped by.
-WITH change_needed AS (
-    SELECT
-        site_id,
-        test_box_id,
-        max(change_needed) FILTER (WHERE measure = 'hfa_gain') AS gain_of_three,
-        max(change_needed) FILTER (WHERE measure = 'hfa_ospl90') AS ospl90_of_three,
-        max(change_needed) FILTER (WHERE measure = 'thd') AS thd_of_three,
-        max(change_needed_of_two) FILTER (WHERE measure = 'hfa_gain') AS gain_of_two,
-        max(change_needed_of_two) FILTER (WHERE measure = 'hfa_ospl90') AS ospl90_of_two,
-        max(change_needed_of_two) FILTER (WHERE measure = 'thd') AS thd_of_two,
-        max(tolerance) FILTER (WHERE measure = 'hfa_gain') AS gain_tolerance,
-        max(tolerance) FILTER (WHERE measure = 'hfa_ospl90') AS ospl90_tolerance
-    FROM measurement_repeatability
-    GROUP BY ALL
-),
-
-specification AS (
-    SELECT
-        model_code,
-        receiver_code,
-        max(hfa_gain_spec_db) AS gain_spec,
-        max(hfa_ospl90_spec_db_spl) AS ospl90_spec
-    FROM device_model
-    GROUP BY ALL
-),
-
-coupler AS (
+WITH change AS (
     SELECT
         s.condition_before_drying AS condition_before,
         hash(s.wearer_key) AS wearer,
@@ -46,71 +20,13 @@ coupler AS (
         s.is_order_recorded,
         s.before_measured_when,
         s.condition_after,
-        s.hfa_gain_before_db AS gain_before,
-        s.hfa_gain_after_db AS gain_after,
-        s.hfa_ospl90_before_db_spl AS ospl90_before,
-        s.hfa_ospl90_after_db_spl AS ospl90_after,
-        ln(if(s.thd_before_pct < 0.1, 0.1, s.thd_before_pct))
-        - ln(if(s.thd_after_pct < 0.1, 0.1, s.thd_after_pct)) AS thd_better,
-        s.ein_before_db_spl - s.ein_after_db_spl AS ein_better,
-        ospl90_before IS NOT NULL AND ospl90_after IS NOT NULL AS has_ospl90,
-        has_ospl90 AND thd_better IS NOT NULL AS has_three,
-        s.condition_before_drying IN ('normal', 'weak')
-        AND gain_before IS NOT NULL AND gain_after IS NOT NULL
-        AND (has_ospl90 OR thd_better IS NOT NULL)
+        s.condition_before_drying IN ('normal', 'weak') AND s.measured_change IS NOT NULL
         AND (s.condition_before_drying = 'normal' OR s.condition_after IS NOT NULL) AS is_measured,
-        -- Specifications hold for the standard's settings only; as worn, the direction is all.
-        CASE WHEN s.measured_settings IN ('full_on', 'reference_test') THEN m.gain_spec END
-            AS gain_spec,
-        CASE WHEN s.measured_settings IN ('full_on', 'reference_test') THEN m.ospl90_spec END
-            AS ospl90_spec,
-        p.gain_tolerance,
-        p.ospl90_tolerance,
-        if(has_three, coalesce(b.gain_of_three, p.gain_of_three),
-            coalesce(b.gain_of_two, p.gain_of_two)) AS gain_needed,
-        if(has_three, coalesce(b.ospl90_of_three, p.ospl90_of_three),
-            coalesce(b.ospl90_of_two, p.ospl90_of_two)) AS ospl90_needed,
-        if(has_three, coalesce(b.thd_of_three, p.thd_of_three),
-            coalesce(b.thd_of_two, p.thd_of_two)) AS thd_needed
+        s.measured_change IN ('improved', 'mixed') AS is_better,
+        s.measured_change IN ('worsened', 'mixed') AS is_worse,
+        s.is_any_positive_change AS is_any_better
     FROM session_aid AS s
-    CROSS JOIN (SELECT * FROM change_needed WHERE test_box_id IS NULL) AS p
-    LEFT JOIN change_needed AS b ON b.site_id = s.site_id AND b.test_box_id = s.test_box_id
-    LEFT JOIN specification AS m
-        ON m.model_code = s.model_code AND m.receiver_code IS NOT DISTINCT FROM s.receiver_code
     WHERE s.treatment = 'dried' AND NOT s.is_outside_rates
-),
-
-better AS (
-    SELECT
-        *,
-        CASE
-            WHEN gain_spec IS NULL THEN gain_after - gain_before
-            WHEN gain_before IS NOT NULL AND gain_after IS NOT NULL
-                THEN greatest(0, gain_spec - gain_before) - greatest(0, gain_spec - gain_after)
-        END AS gain_better,
-        CASE
-            WHEN ospl90_spec IS NULL THEN ospl90_after - ospl90_before
-            WHEN ospl90_before IS NOT NULL AND ospl90_after IS NOT NULL
-                THEN greatest(0, ospl90_spec - ospl90_before) - greatest(0, ospl90_spec - ospl90_after)
-        END AS ospl90_better,
-        coalesce(gain_after > gain_spec + gain_tolerance
-            AND gain_after - gain_before > gain_needed, false) AS is_gain_too_high,
-        coalesce(ospl90_after > ospl90_spec + ospl90_tolerance
-            AND ospl90_after - ospl90_before > ospl90_needed, false) AS is_ospl90_too_high
-    FROM coupler
-),
-
-change AS (
-    SELECT
-        *,
-        gain_better > gain_needed OR coalesce(ospl90_better > ospl90_needed, false)
-        OR coalesce(thd_better > thd_needed, false) AS is_better,
-        gain_better < -gain_needed OR coalesce(ospl90_better < -ospl90_needed, false)
-        OR coalesce(thd_better < -thd_needed, false)
-        OR is_gain_too_high OR is_ospl90_too_high AS is_worse,
-        gain_after > gain_before OR coalesce(ospl90_after > ospl90_before, false)
-        OR coalesce(thd_better > 0, false) OR coalesce(ein_better > 0, false) AS is_any_better
-    FROM better
 ),
 
 dried AS (

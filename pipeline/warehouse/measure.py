@@ -1,4 +1,4 @@
-"""Run one measure: its queries count in SQL, its function infers, its table is replaced."""
+"""Run one measure: its queries count, its function infers, its table is replaced."""
 
 from datetime import date
 from pathlib import Path
@@ -24,10 +24,14 @@ def run_measure(target: Path, measure: Measure, settings: Settings, as_of: date)
         set_variables(connection, as_of, settings)
         for name in measure.views:
             connection.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {query_text(name)}")
+        for name in measure.temporary:
+            connection.execute(f"CREATE OR REPLACE TEMP TABLE {name} AS {query_text(name)}")
         counts = {query: connection.sql(query_text(query)).pl() for query in measure.queries}
         frame = measure.infer(counts, settings)
         create(connection, measure.schema)
         connection.register("inferred", frame)
         insert(connection, measure.schema, "SELECT * FROM inferred")
         connection.unregister("inferred")
+        for name in measure.fills:
+            connection.execute(query_text(name))
     return frame.height

@@ -13,6 +13,7 @@ COLUMNS = (
     TableColumn("within_sd", "Within-aid SD", "number", 2),
     TableColumn("within_sd_low", "SD low", "number", 2),
     TableColumn("within_sd_high", "SD high", "number", 2),
+    TableColumn("cleaned_only_sd", "SD of aids only cleaned", "number", 2),
     TableColumn("change_needed", "Change needed", "number", 2),
     TableColumn("basis", "Basis"),
 )
@@ -72,7 +73,8 @@ def repeatability(frames: Frames) -> Figure:
         question=QUESTION,
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'pairs')} repeat pairs; the same aid measured twice, "
-        "re-seated, nothing done between; line: 95 % interval (chi-square).",
+        "re-seated, nothing done between; line: 95 % interval (chi-square). The larger of the "
+        "repeats' SD and that of working aids only cleaned is in force.",
         alt=rates.alt_of(frame, "Dots with intervals: standard deviation per measure."),
         source_table="measurement_repeatability",
         method_anchor="measured-change",

@@ -6,9 +6,12 @@ from schemas import vocabulary as words
 from schemas.declare import INSTANT, Table, column
 from schemas.exports.sessions import Sessions
 from schemas.facts.columns import (
+    CHANGE,
+    CHANGE_BASIS,
     CLIMATE_GROUP,
     DAYS_SINCE_DRY_BAND,
     DEVICE_AGE_BAND,
+    MEASURED_CHANGE,
     MOISTURE_BASIS,
     taken_from,
 )
@@ -104,6 +107,26 @@ class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
     days_since_dry_band: str = column(
         "The same in bands, 'first_seen' apart; null without an id.",
         vocabulary=DAYS_SINCE_DRY_BAND,
+    )
+    hfa_gain_change: str = column(
+        "Change of gain against what repeat measurements give; null where not comparable.",
+        vocabulary=CHANGE,
+    )
+    hfa_ospl90_change: str = column("The same for OSPL90.", vocabulary=CHANGE)
+    thd_change: str = column(
+        "The same for harmonic distortion, on the log scale.", vocabulary=CHANGE
+    )
+    measured_change: str = column(
+        "All deciding measures together: improved (some better, none worse), worsened, mixed,"
+        " unchanged; null without gain and one more measure before and after.",
+        vocabulary=MEASURED_CHANGE,
+    )
+    is_any_positive_change: bool = column(
+        "Any gain above zero in any measure: kept only to show how flattering that count is."
+    )
+    change_basis: str = column(
+        "Distance from the model's specification, or signed change where it is not known.",
+        vocabulary=CHANGE_BASIS,
     )
     file_id: str = column("The file version the row was read from.", required=True)
     line: int = column("Physical line where the record starts.", required=True)

@@ -60,6 +60,8 @@ def run(
     for measure in MEASURES:
         for name in measure.views:
             con.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {query_text(name)}")
+        for name in measure.temporary:
+            con.execute(f"CREATE OR REPLACE TEMP TABLE {name} AS {query_text(name)}")
         counts = {
             query: pl.DataFrame(con.sql(query_text(query)).to_arrow_table())
             for query in measure.queries
@@ -68,5 +70,7 @@ def run(
         con.register("made", frame.to_arrow())
         con.execute(f"CREATE OR REPLACE TABLE {measure.name} AS FROM made")
         con.unregister("made")
+        for name in measure.fills:
+            con.execute(query_text(name))
         found[measure.name] = frame
     return found

@@ -298,7 +298,8 @@ def frames(seed=1):
     repeats = [
         {"measure": m, "site_id": None, "test_box_id": None, "pairs": n, "within_sd": sd,
          "within_sd_low": sd * 0.85,
-         "within_sd_high": sd * 1.2, "change_needed": 2.388 * 2**0.5 * sd, "basis": basis}
+         "within_sd_high": sd * 1.2, "cleaned_only_sd": sd * 0.98,
+         "change_needed": 2.388 * 2**0.5 * sd, "basis": basis}
         for m, n, sd, basis in (("hfa_gain", 240, 0.9, "repeats"),
                                 ("hfa_ospl90", 240, 0.8, "repeats"),
                                 ("thd", 20, 0.25, "assumed"), ("ein", 240, 1.4, "repeats"))

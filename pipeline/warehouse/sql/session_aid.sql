@@ -236,6 +236,13 @@ SELECT
         WHEN days_since_last_dry < 365 THEN '180_364_days'
         ELSE '365_days_or_more'
     END AS days_since_dry_band,
+    -- Filled once measurement_repeatability tells noise from change.
+    NULL AS hfa_gain_change,
+    NULL AS hfa_ospl90_change,
+    NULL AS thd_change,
+    NULL AS measured_change,
+    NULL AS is_any_positive_change,
+    NULL AS change_basis,
     file_id,
     line,
     part_of_line
