@@ -11,6 +11,7 @@ from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record, write_ledger
 from pipeline.store import ledger as ledgers
+from pipeline.store import parts
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion
 from pipeline.warehouse import account, audit, build, measure, publish, read
@@ -42,14 +43,24 @@ def part_of(store: Store, version: FileVersion) -> build.LivePart:
     )
 
 
-def missing_parts(store: Store, versions: Sequence[FileVersion]) -> list[str]:
-    """Return the files whose parts are not there."""
-    kinds = ("validated", "quarantine", "refused")
-    return [
-        version.place
-        for version in versions
-        if not all(store.part(kind, version.part_name).exists() for kind in kinds)
-    ]
+def prove_parts(job: Job, used: Sequence[FileVersion]) -> None:
+    """Compare the parts that a build will read with what the ledger recorded, and record them.
+
+    Raises:
+        StoreError: where one is missing or damaged.
+    """
+    recorded = {} if job.is_rescreen else job.before.part_hashes
+    found = parts.hash_parts(job.store, used)
+    if bad := parts.unsound(used, found, recorded):
+        raise StoreError(
+            f"parts of {len(bad)} files are missing from the store or damaged, first"
+            f" {bad[0].place}",
+            done="The published warehouse was not changed.",
+            todo=f"Run drytally rebuild --store {job.store.folder} --rescreen EXPORTS.",
+        )
+    live = {f"{kind}/{v.part_name}" for v in job.after.live() for kind in parts.KINDS}
+    kept = {name: digest for name, digest in job.before.part_hashes.items() if name in live}
+    job.after.part_hashes = kept | found
 
 
 def can_grow(job: Job) -> bool:
@@ -79,20 +90,15 @@ def build_warehouse(job: Job) -> None:
     Raises:
         StoreError: where the disk is too full or a part is missing.
     """
-    check_space(job)
     live = job.after.live()
-    if gone := missing_parts(job.store, live):
-        raise StoreError(
-            f"parts of {len(gone)} files are missing from the store, first {gone[0]}",
-            done="The published warehouse was not changed.",
-            todo="Run refresh with the exports folder and a new store.",
-        )
-    parts = [part_of(job.store, version) for version in live]
-    sites = None
-    if can_grow(job):
+    sites = frozenset(job.changed) if can_grow(job) else None
+    prove_parts(job, [v for v in live if sites is None or not v.site_id or v.site_id in sites])
+    check_space(job)
+    if sites is not None:
         publish.copy_published(job.store.folder, job.target)
-        sites, job.is_incremental = frozenset(job.changed), True
-    build.build_warehouse(job.target, parts, as_of=job.as_of, settings=job.settings, sites=sites)
+        job.is_incremental = True
+    given = [part_of(job.store, version) for version in live]
+    build.build_warehouse(job.target, given, as_of=job.as_of, settings=job.settings, sites=sites)
 
 
 def run_measure(job: Job, name: str) -> int:

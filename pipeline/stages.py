@@ -53,6 +53,7 @@ class Job:
     after: Ledger = field(default_factory=Ledger)
     changed: set[str] = field(default_factory=set)
     is_rebuild: bool = False
+    is_rescreen: bool = False
     is_incremental: bool = False
     seconds: dict[str, float] = field(default_factory=dict)
     account: pl.DataFrame = field(default_factory=pl.DataFrame)
@@ -75,6 +76,7 @@ class Job:
             key=self.key,
             zones=self.zones,
             link_wearers=self.settings.link_wearers_across_sites,
+            overwrite=self.is_rescreen,
         )
 
 
@@ -163,6 +165,8 @@ def _mapping_problem(item: FoundFile) -> str:
 
 
 def _known(job: Job) -> dict[tuple[str, str], FileVersion]:
+    if job.is_rescreen:
+        return {}
     return {(v.file_id, v.fingerprint): v for v in job.before.files if v.status != "refused"}
 
 

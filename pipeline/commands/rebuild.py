@@ -1,4 +1,4 @@
-"""`drytally rebuild`: the warehouse again from the store's parts, without the exports."""
+"""`drytally rebuild`: the warehouse again from the store's parts, or from screening anew."""
 
 import argparse
 from datetime import date
@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pipeline.commands.refresh import make_job, outcome_of, say, told
 from pipeline.errors import StoreError
+from pipeline.intake.find import find_files
 from pipeline.settings import read_settings
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
@@ -15,6 +16,9 @@ from pipeline.store.lock import one_refresh
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
+    parser.add_argument(
+        "--rescreen", type=Path, metavar="EXPORTS", help="screen these exports anew, all of them"
+    )
     parser.add_argument("--dashboards", type=Path, metavar="DIR", help="where the pages go")
 
 
@@ -35,8 +39,12 @@ def run(given: argparse.Namespace) -> int:
             store, settings, before, date.fromisoformat(before.as_of), is_demo=before.is_demo
         )
         job.is_rebuild = True
-        from pipeline.flows import run_rebuild  # noqa: PLC0415
+        from pipeline.flows import run_plain, run_rebuild  # noqa: PLC0415
 
-        run_rebuild(job, given.dashboards, say)
+        if given.rescreen is not None:
+            job.is_rescreen, job.found = True, find_files(given.rescreen)
+            run_plain(job, given.dashboards, say)
+        else:
+            run_rebuild(job, given.dashboards, say)
     print(told(outcome_of(job.after, job, nothing_new=False, dashboards=given.dashboards)))
     return 0

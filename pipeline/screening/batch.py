@@ -6,7 +6,7 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.errors import FileRefusedError
+from pipeline.errors import FileRefusedError, StoreError, first_line
 from pipeline.intake import read
 from pipeline.intake.mapped import expected_columns, map_table
 from pipeline.intake.mapping import Section
@@ -161,8 +161,12 @@ def screen_batch(
     key: bytes,
     zones: Mapping[str, str],
     link_wearers: bool,
+    overwrite: bool = False,
 ) -> dict[str, FileResult]:
-    """Screen one batch and write each file's parts; parts that exist are left alone."""
+    """Screen one batch and write each file's parts; parts that exist are left alone.
+
+    With `overwrite` a part is replaced by what was screened now: it may have been damaged.
+    """
     results, screened = screen_work(work, key=key, zones=zones, link_wearers=link_wearers)
     if screened is None:
         return results
@@ -175,7 +179,9 @@ def screen_batch(
         by_file = frame.partition_by("file_id", as_dict=True, maintain_order=True)
         for item in work:
             if not results[item.file_id].refusal:
-                _write(by_file.get((item.file_id,), frame.clear()), store, kind, item.part_name)
+                part = store.part(kind, item.part_name)
+                if overwrite or not part.exists():
+                    _write(by_file.get((item.file_id,), frame.clear()), part)
     return results
 
 
@@ -214,11 +220,16 @@ def _judge_file(result: FileResult, accepted: pl.DataFrame, item: Work) -> None:
             return
 
 
-def _write(frame: pl.DataFrame, store: Store, kind: str, name: str) -> None:
-    target = store.part(kind, name)
-    if target.exists():
-        return
+def _write(frame: pl.DataFrame, target: Path) -> None:
     aside = target.with_suffix(".tmp")
-    frame.write_parquet(aside, compression="zstd", compression_level=1)
+    try:
+        frame.write_parquet(aside, compression="zstd", compression_level=1)
+    except (OSError, pl.exceptions.PolarsError) as error:
+        raise StoreError(
+            "a part of the store could not be written",
+            found=first_line(error),
+            done="The published warehouse was not changed.",
+            todo="Make room on the store's disk and run the command again.",
+        ) from error
     aside.chmod(0o600)
     aside.replace(target)

@@ -17,6 +17,13 @@ from schemas.declare import Table
 from schemas.dictionary import comments
 
 MEMORY_LIMIT = "1500MB"
+# What duckdb raises where a disk is full, a file may not grow or a part cannot be read.
+UNWRITABLE = (
+    duckdb.IOException,
+    duckdb.InvalidInputException,
+    duckdb.TransactionException,
+    duckdb.FatalException,
+)
 TYPES: dict[str, str] = {
     "String": "VARCHAR",
     "Int64": "BIGINT",
@@ -58,13 +65,13 @@ def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
             done="The published warehouse was not changed.",
             todo="Make room on the store's disk and run the command again.",
         ) from error
-    except (duckdb.IOException, duckdb.InvalidInputException) as error:
+    except UNWRITABLE as error:
         raise StoreError(
             "the warehouse could not be written, or a part of the store is damaged",
             found=first_line(error),
             done="The published warehouse was not changed.",
-            todo="Make room on the store's disk; if a part is named, run drytally refresh into a"
-            " new store.",
+            todo="Make room on the store's disk; if a part is named, run drytally rebuild"
+            " --rescreen EXPORTS.",
         ) from error
     finally:
         connection.close()
@@ -153,11 +160,14 @@ def quoted(text: str) -> str:
 
 
 def create(connection: duckdb.DuckDBPyConnection, model: type[Table]) -> None:
-    """Create a declared table, empty, with its comments; an older one is replaced."""
+    """Create a declared table, empty, with its comments; an older one is replaced.
+
+    In one transaction: each commit waits for the disk, and a table has dozens of comments.
+    """
     name = model.Config.name
     listed = ", ".join(f'"{column}" {kind}' for column, kind in columns(model).items())
-    connection.execute(f'CREATE OR REPLACE TABLE "{name}" ({listed})')
-    connection.execute(";\n".join(comments(model)))
+    statements = [f'CREATE OR REPLACE TABLE "{name}" ({listed})', *comments(model)]
+    connection.execute(";\n".join(["BEGIN", *statements, "COMMIT"]))
 
 
 def insert(connection: duckdb.DuckDBPyConnection, model: type[Table], query: str) -> None:
