@@ -1,25 +1,97 @@
 """Static drawings and the one chart runtime of a page."""
 
+import json
+import multiprocessing
+import os
 import re
+import sys
+from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from functools import cache
 from importlib import resources
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Self
 
 import vl_convert
 
-from reports.figure import Spec
+if TYPE_CHECKING:
+    from reports.figure import Spec
 
 SCRIPTS = ("look_up.js", "script.js")
+MOST_WORKERS = 4
 _NUMBER = re.compile(r'<svg [^>]*?width="([\d.]+)" height="([\d.]+)"[^>]*>')
 _ARIA = re.compile(r' (?:role|aria-[a-z]+|class)="[^"]*"')
 _SPACE = re.compile(r' xmlns(?::xlink)?="[^"]*"')
+_KNOWN: dict[str, str] = {}
+_MOST_KNOWN = 2000
 
 
-def static_svg(spec: Spec) -> str:
+class Drawings:
+    """Draws specifications while the figures after them are still being made.
+
+    A drawing takes some 50 ms, a set of pages well over a hundred of them: they are drawn in other
+    processes where there is more than one core. The same specification is drawn once a process.
+    """
+
+    def __init__(self) -> None:
+        self._waiting: dict[str, Future[str]] = {}
+        self._pool: ProcessPoolExecutor | None = None
+        self._may_share = _may_share()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:  # fmt: skip
+        if self._pool is not None:
+            self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def begin(self, spec: "Spec") -> None:
+        """Have a specification drawn, unless it was before."""
+        text = _text(spec)
+        if not self._may_share or text in _KNOWN or text in self._waiting:
+            return
+        try:
+            self._pool = self._pool or ProcessPoolExecutor(
+                min(MOST_WORKERS, len(os.sched_getaffinity(0))),
+                mp_context=multiprocessing.get_context("spawn"),
+            )
+            self._waiting[text] = self._pool.submit(_drawn, text)
+        except (OSError, BrokenProcessPool):  # no room for another process: draw here
+            self._may_share = False
+
+    def svg(self, spec: "Spec") -> str:
+        """Return the drawing of a specification as SVG markup; see `static_svg`."""
+        text = _text(spec)
+        if text not in _KNOWN:
+            if len(_KNOWN) >= _MOST_KNOWN:
+                _KNOWN.clear()
+            waiting = self._waiting.pop(text, None)
+            try:
+                _KNOWN[text] = waiting.result() if waiting else _drawn(text)
+            except BrokenProcessPool:
+                self._may_share = False
+                _KNOWN[text] = _drawn(text)
+        return _KNOWN[text]
+
+
+def static_svg(spec: "Spec") -> str:
     """Draw a specification as SVG markup without roles, classes or a fixed size.
 
     The picture's words are given once, by the text beside it; the markup keeps only shapes.
     """
-    svg = vl_convert.vegalite_to_svg(spec)
+    return _drawn(_text(spec))
+
+
+def _text(spec: "Spec") -> str:
+    return json.dumps(spec, ensure_ascii=False, separators=(",", ":"))
+
+
+def _drawn(text: str) -> str:
+    svg = vl_convert.vegalite_to_svg(text)
     size = _NUMBER.match(svg)
     if size is None:
         raise ValueError("the drawing has no size")
@@ -28,6 +100,16 @@ def static_svg(spec: Spec) -> str:
     return (
         f'<svg viewBox="0 0 {width} {height}" width="{width}" height="{height}" '
         f'aria-hidden="true" focusable="false">{_SPACE.sub("", body)}'
+    )
+
+
+def _may_share() -> bool:
+    """Tell whether other processes can be started: more than one core, and a program in a file."""
+    program = getattr(sys.modules.get("__main__"), "__file__", None)
+    return (
+        len(os.sched_getaffinity(0)) > 1
+        and not multiprocessing.current_process().daemon
+        and (program is None or Path(program).exists())
     )
 
 

@@ -14,11 +14,13 @@ from markupsafe import Markup
 
 from reports import overview, simulations, tables, words
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, INDEX, METHODS, PAGES
-from reports.drawing import runtime, static_svg
+from reports.drawing import Drawings, runtime
 from reports.figure import Dashboard, Figure, Frames, Spec
 from reports.methods import catalogue as methods
 from reports.security import inert_json, policy
+from reports.sheets.staff_room import staff_texts
 
+STAFF = "staff-room"
 MOST_BYTES = 2_500_000
 
 FRAMES = (
@@ -63,6 +65,8 @@ def render(
 ) -> list[Path]:
     """Write every page to a folder beside `out`, then move each into place, the overview last.
 
+    The staff room's sheets lie in a folder of their own, replaced whole.
+
     Args:
         frames: warehouse tables by name, already passed through disclosure. A table that is not
             given counts as empty.
@@ -86,6 +90,12 @@ def render(
     names = [*(name for name in texts if name != "index.html"), "index.html"]
     for name in names:
         (aside / name).write_bytes(texts[name].encode())
+    sheets = staff_texts(frames, run, settings)
+    (aside / STAFF).mkdir()
+    for name, text in sheets.items():
+        (aside / STAFF / name).write_bytes(text.encode())
+    shutil.rmtree(out / STAFF, ignore_errors=True)
+    (aside / STAFF).replace(out / STAFF)
     written = [(aside / name).replace(out / name) for name in names]
     aside.rmdir()
     return written
@@ -99,13 +109,11 @@ def page_texts(
     settings_changed: Mapping[str, tuple[Any, Any]],
 ) -> dict[str, str]:
     """Build the text of every page by file name; see `render` for the arguments."""
-    writer = _Writer(run, settings, settings_changed)
-    texts: dict[str, str] = {}
-    found: list[tuple[str, Figure]] = []
-    for page in DASHBOARDS:
-        drawn = [[rule(frames) for rule in section.figures] for section in page.sections]
-        found += [(page.id, figure) for group in drawn for figure in group]
-        texts[f"{page.id}.html"] = writer.dashboard(page, drawn)
+    with Drawings() as drawings:
+        made = [(page, _figures(page, frames, drawings)) for page in DASHBOARDS]
+        writer = _Writer(run, settings, settings_changed, drawings)
+        texts = {f"{page.id}.html": writer.dashboard(page, drawn) for page, drawn in made}
+    found = [(page.id, figure) for page, drawn in made for group in drawn for figure in group]
     texts["methods.html"] = writer.write(
         "methods.html.j2",
         METHODS,
@@ -127,6 +135,19 @@ def page_texts(
     return texts
 
 
+def _figures(page: Dashboard, frames: Frames, drawings: Drawings) -> list[list[Figure]]:
+    """Make a page's figures, and have each drawn meanwhile."""
+    made: list[list[Figure]] = []
+    for section in page.sections:
+        made.append([])
+        for rule in section.figures:
+            made[-1].append(rule(frames))
+            for panel in made[-1][-1].panels:
+                drawings.begin(panel.wide)
+                drawings.begin(panel.narrow)
+    return made
+
+
 class _Writer:
     """The template environment of one run."""
 
@@ -135,7 +156,9 @@ class _Writer:
         run: Mapping[str, Any],
         settings: Mapping[str, Any],
         changed: Mapping[str, tuple[Any, Any]],
+        drawings: Drawings,
     ) -> None:
+        self.drawings = drawings
         self.settings, self.changed = settings, changed
         self.style = resources.files("reports").joinpath("theme.css").read_text(encoding="utf-8")
         self.environment = jinja2.Environment(
@@ -183,7 +206,7 @@ class _Writer:
         specs: dict[str, dict[str, Spec]] = {}
         sections = []
         for section, figures in zip(page.sections, drawn, strict=True):
-            views = [_view(figure, specs) for figure in figures]
+            views = [_view(figure, specs, self.drawings) for figure in figures]
             anchor = "s-" + "-".join(
                 "".join(c if c.isalnum() else " " for c in section.heading.lower()).split()
             )
@@ -211,7 +234,7 @@ class _Writer:
         ]
 
 
-def _view(figure: Figure, specs: dict[str, dict[str, Spec]]) -> _View:
+def _view(figure: Figure, specs: dict[str, dict[str, Spec]], drawings: Drawings) -> _View:
     panels = []
     for at, panel in enumerate(figure.panels):
         key = f"{figure.id}-{at + 1}"
@@ -221,8 +244,8 @@ def _view(figure: Figure, specs: dict[str, dict[str, Spec]]) -> _View:
                 "key": key,
                 "heading": panel.heading,
                 # Drawn by vl-convert from the figure's rows, which it escapes.
-                "wide": Markup(static_svg(panel.wide)),  # noqa: S704
-                "narrow": Markup(static_svg(panel.narrow)),  # noqa: S704
+                "wide": Markup(drawings.svg(panel.wide)),  # noqa: S704
+                "narrow": Markup(drawings.svg(panel.narrow)),  # noqa: S704
             }
         )
     has_rows = bool(figure.columns) and not figure.table.is_empty()

@@ -11,7 +11,7 @@ from reports import cautions, words
 from reports.drawing import static_svg
 from reports.sheets import home_care
 from reports.sheets.earlier import drawing
-from reports.sheets.sheet import MOST_NAME, sheet_text
+from reports.sheets.sheet import MOST_NAME, Sheets
 
 SHOWN = (3, 10, 25, 50, 75, 90, 97)
 DAYS = {
@@ -55,7 +55,7 @@ class Handout:
 def handout_text(given: Handout) -> str:
     """Write both sheets as one page that prints on two sides of A4."""
     aid, run = given.aid, given.run
-    return sheet_text(
+    return Sheets().text(
         "handout.html.j2",
         site=words.cut(str(aid["site_name"]), MOST_NAME),
         day=words.day(aid["local_date"]),

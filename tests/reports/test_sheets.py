@@ -7,9 +7,12 @@ from dataclasses import replace
 import polars as pl
 import pytest
 
+from pipeline.disclosure.suppress import suppress
 from reports.security import digest
 from reports.sheets import handout as sheets
 from reports.sheets.handout import handout_text
+from reports.sheets.staff_room import file_name, sheet, staff_texts
+from tests.reports import made_up
 from tests.reports.made_up_sheets import FULLEST, HANDOUT
 
 
@@ -118,3 +121,64 @@ def test_demo_sheets_say_so_on_both(text):
         assert "Demo data are invented" in words_of(text, name)
     real = handout_text(replace(HANDOUT, run=HANDOUT.run | {"is_demo": False}))
     assert "invented" not in real
+
+
+@pytest.fixture(scope="module")
+def staff():
+    return staff_texts(made_up.frames(), made_up.RUN, made_up.SETTINGS)
+
+
+def plain(text):
+    return " ".join(re.sub(r"<[^>]+>", " ", text).split())
+
+
+def test_a_sheet_for_each_site_and_month_and_a_list_that_leads_to_it(staff):
+    links = re.findall(r'href="([^"]+)"', staff["index.html"])
+    assert {*links} == {*staff} - {"index.html"} | {"../index.html"}
+    assert len(staff) == 6 * 12 + 1
+    words = plain(staff["site-02-2026-12.html"])
+    assert "Birch Street : drying in December 2026" in words
+    assert "dryer-02 51 51 1" in words
+
+
+def test_counts_told_together_are_no_months_counts():
+    use = made_up.utilisation().with_columns(
+        pl.when(pl.col("month") == made_up.MONTHS[-1]).then(60).alias("dead_dried"),
+        pl.when(pl.col("month") == made_up.MONTHS[-1]).then(90).alias("dead_seen"),
+    )
+    told = staff_texts(made_up.frames() | {"utilisation": use}, made_up.RUN, made_up.SETTINGS)
+    words = plain(told["site-01-2026-12.html"])
+    assert "60 of 90" not in words
+    assert "Dried of those dead on arrival not shown" in words
+
+
+def test_the_staff_sheet_hides_what_disclosure_hid():
+    use = made_up.utilisation().with_columns(pl.lit(3).alias("aids_dried"))
+    shown = suppress({"utilisation": use, "site": made_up.frames()["site"]}, 11)
+    told = staff_texts(shown, made_up.RUN, made_up.SETTINGS)
+    assert "Aids dried not shown" in plain(told["site-01-2026-12.html"])
+
+
+def test_sites_with_unsafe_ids_get_safe_and_different_files():
+    names = {file_name(site, made_up.MONTHS[0]) for site in ("../../x", "a/b", "a-b", "\u05e9")}
+    assert len(names) == 4
+    assert all(re.fullmatch(r"[A-Za-z0-9_-]+-\d{4}-\d{2}\.html", name) for name in names)
+
+
+def test_the_month_before_january_is_december():
+    own = made_up.utilisation()
+    found = sheet(made_up.frames(), own.filter(pl.col("site_id") == "site-01"), "site-01",
+                  made_up.MONTHS[6])  # fmt: skip
+    assert made_up.MONTHS[6].month == 1
+    assert found["chambers"][0][2] == "20"
+
+
+def test_the_fix_of_a_check_over_its_threshold_stands_on_the_sheet(staff):
+    assert "Assess each aid after its cycle." in plain(staff["site-06-2026-09.html"])
+    assert "Nothing over its threshold." in plain(staff["site-01-2026-12.html"])
+
+
+def test_hostile_site_names_on_the_staff_sheet():
+    site = pl.DataFrame({"site_id": made_up.SITES, "site_name": ["<script>x</script>"] * 6})
+    told = staff_texts(made_up.frames() | {"site": site}, made_up.RUN, made_up.SETTINGS)
+    assert all("<script" not in text for text in told.values())
