@@ -186,10 +186,16 @@ class _Writer:
         }
 
     def write(
-        self, template: str, page: Dashboard, *, specs: dict[str, Any] | None = None, **more: Any
+        self,
+        template: str,
+        page: Dashboard,
+        *,
+        specs: dict[str, Any] | None = None,
+        has_form: bool = False,
+        **more: Any,
     ) -> str:
-        """Fill a template; a page with drawings gets the chart runtime."""
-        script = runtime() if specs else ""
+        """Fill a template; a page with drawings or a form gets the page's script."""
+        script = runtime() if specs or has_form else ""
         return self.environment.get_template(template).render(
             page=page,
             # The style and the script are this package's own, hashed in the policy.
@@ -218,7 +224,10 @@ class _Writer:
                     "figures": views,
                 }
             )
-        return self.write("dashboard.html.j2", page, specs=specs, sections=sections)
+        has_form = any(figure.look_up for figures in drawn for figure in figures)
+        return self.write(
+            "dashboard.html.j2", page, specs=specs, has_form=has_form, sections=sections
+        )
 
     def setting_rows(self) -> list[list[str]]:
         """List every setting with its default."""

@@ -35,3 +35,15 @@ requestAnimationFrame(() =>
     }
   }),
 );
+
+// Tables print whether or not they were opened, in browsers too whose style sheets cannot say so.
+const closed = [];
+addEventListener("beforeprint", () => {
+  for (const item of document.querySelectorAll("details:not([open])")) {
+    item.open = true;
+    closed.push(item);
+  }
+});
+addEventListener("afterprint", () => {
+  for (const item of closed.splice(0)) item.open = false;
+});
