@@ -12,6 +12,36 @@ REFERENCE_TABLES = (
     "sites", "dryers", "dryer_events", "device_models", "climate_normals", "devices",
 )  # fmt: skip
 
+NUMERALS = {"1", "2", "3", "4", "5", "80", "90", "250", "500", "1000", "1600", "2000", "2500"}
+HEADER_WORDS = frozenset(
+    """
+    a abs address after age aid aided aids air allowed ambient amount and appointment arrival
+    assessed assessor at audiologist audiology average aware band barometer batch battery before
+    below birth birthday born box branch brand by c cell chamber changed charge charger check
+    checked city class cleaned cleaning climate clinic clinician closed code comment comments cond
+    condition cost count country coupler cycle d date day days db dead delay delivered desc
+    description detection device devices dew disposition distortion dob dome done dose double dried
+    dryer drying duration ear ein elevation email employee end ended entry error event exposure f
+    fax file first fitted fitting flag floor form free from full gain gender given group h half
+    hearing height hfa home hour hours hpa hrs hz id ids in index info initials inner input
+    installed insurance invoice is item items k kind kpa label last latitude left length level
+    limit line list location log longitude low lower m maker manufacturer max mean measured medical
+    member method microphone min mins minutes mixed ml mm mobile model moisture mom month months
+    mould mouth moved mrn n name names new nhs no normal note notes number o occurred of off office
+    old on open opened operator order ospl90 other outcome output parts patient pct per percent
+    period phone pin place point post postcode power practice pre precipitation pressure price
+    principle product program programme provider purpose ql quality quantity r read reading reason
+    receiver record recorded ref reference region remark remarks removed repair replaced replicate
+    report result return returned rh right room row run s sales second seen sensor serial service
+    session set settings sex sheet side since site size sn sound source spec spl staff start
+    started state status stop street style subject successor sum surname symptom symptoms t table
+    tag tel telephone temp temperature test text thd time title to tolerance total town treatment
+    tube type typed uk ul uncertainty unit unknown unnamed until updated upper user vacuum value
+    version visit volume warranty wash water wax weak wearer week weight wet when where which whole
+    width window with without word words x year years z zip zone
+    """.split()  # noqa: SIM905  (a list of so many words is read as a text)
+)
+
 
 def safe_name(name: str, table: str | None) -> str:
     """Return a file's name as it may be stored: table-date.ending, else the table and a hash.
@@ -29,8 +59,12 @@ def safe_name(name: str, table: str | None) -> str:
 
 
 def safe_header(name: str, position: int) -> str:
-    """Return a column's name as it may be shown; a header can hold a person's name too."""
-    if re.fullmatch(r"[a-z]+(_[a-z0-9]+)*", name) and len(name) <= 40:
+    """Return a column's name as it may be shown; a header can hold a person's name too.
+
+    Shown are names made wholly of words that tables are made of; any other only by its shape.
+    """
+    parts = [part for part in re.split(r"[ _-]+", name.lower()) if part]
+    if len(name) <= 40 and parts and all(p in HEADER_WORDS or p in NUMERALS for p in parts):
         return name
     return f"column {position} (text, {len(name)} characters)"
 

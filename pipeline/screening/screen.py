@@ -10,30 +10,24 @@ from pandera.config import CONFIG
 from pipeline.errors import StoreError
 from pipeline.intake.identity import hide_column
 from pipeline.screening.cast import advice, cast, cast_moment, expected
+from pipeline.screening.failures import (
+    cast_failures,
+    cell_failures,
+    no_failures,
+    personal_failures,
+    site_failures,
+)
 from pipeline.screening.quarantine import REASON, quarantine
 from pipeline.screening.shown import ROW, found
 from schemas.declare import Table
-from schemas.exports.catalogue import ColumnSpec, columns_of, key_of, moment_of, rules_of
-
-# Kind of a cell without a value to trust: rule, advice, whether the row falls with it.
-CELLS = (
-    (
-        "error_cell", "holds no error of the spreadsheet",
-        "correct the formula, or write the value itself", True,
-    ),
-    (
-        "uncached_formula", "holds a value, not a formula without its answer",
-        "open the file in the spreadsheet and save it, or write the value itself", True,
-    ),
-    (
-        "lost_digits", "with 16 digits or more is stored as text",
-        "format the column as text before typing: the spreadsheet has lost the last digits", False,
-    ),
-    (
-        "other_form", "is written as the site's mapping says",
-        "correct the value, or the unit and marks in mapping.toml", False,
-    ),
-)  # fmt: skip
+from schemas.exports.catalogue import (
+    EXPORTS,
+    ColumnSpec,
+    columns_of,
+    key_of,
+    moment_of,
+    rules_of,
+)
 
 
 @dataclass(frozen=True)
@@ -105,9 +99,11 @@ def screen(
             text = hide_column(text, spec.name, spec.hashed, key, per_site=scoped)
     text = text.with_row_index(ROW)
     typed = _typed(text, specs, moment, zones)
-    cell = _cell_failures(text, faults, specs)
+    private = personal_failures(text, specs, has_names=str(model.Config.name) in EXPORTS)
+    typed = _without(typed, private)
+    cell = pl.concat([private, cell_failures(text, faults, specs)])
     other = pl.concat(
-        [_cast_failures(text, typed, specs), _site_failures(text), _failures(typed, model)]
+        [cast_failures(text, typed, specs), site_failures(text), _failures(typed, model)]
     )
     # What is wrong with a cell without a value says nothing that its own fault does not.
     other = other.join(cell, on=[ROW, "column_name"], how="anti", maintain_order="left")
@@ -124,86 +120,12 @@ def _typed(
     return typed
 
 
-def _failure(row: pl.Expr, rule: str, column: str, hint: str, *, fatal: bool) -> list[pl.Expr]:
-    return [
-        row.cast(pl.UInt32).alias(ROW),
-        pl.lit(rule).alias("rule"),
-        pl.lit(column).alias("column_name"),
-        pl.lit(hint).alias("advice"),
-        pl.lit(fatal).alias("is_fatal"),
-        pl.lit(value=False).alias("is_value_sound"),
-    ]
-
-
-def _cell_failures(
-    text: pl.DataFrame, faults: pl.DataFrame | None, specs: list[ColumnSpec]
-) -> pl.DataFrame:
-    """Tell the cells of a sheet that hold no value to trust, in the site's words."""
-    if faults is None or faults.height == 0:
-        return _no_failures()
-    required = [spec.name for spec in specs if spec.required]
-    rows = text.select(pl.col(ROW).cast(pl.UInt32), "file_id", "line", "part_of_line")
-    told = pl.DataFrame(
-        [{"kind": kind, "rule": r, "advice": a, "quarantines": q} for kind, r, a, q in CELLS]
-    )
-    return (
-        faults.join(rows, on=["file_id", "line", "part_of_line"])
-        .join(told, on="kind")
-        .select(
-            ROW,
-            rule=pl.format("{} {}", "column_name", "rule"),
-            column_name="column_name",
-            advice="advice",
-            is_fatal=pl.col("quarantines") | pl.col("column_name").is_in(required),
-            is_value_sound=pl.lit(value=False),
-        )
-    )
-
-
-def _cast_failures(
-    text: pl.DataFrame, typed: pl.DataFrame, specs: list[ColumnSpec]
-) -> pl.DataFrame:
-    bad = text.select(ROW, *(pl.col(s.name).is_not_null().alias(s.name) for s in specs))
-    lost = typed.select(pl.col(s.name).is_null().alias(s.name) for s in specs)
-    found = []
-    for spec in specs:
-        rows = bad.filter(pl.col(spec.name) & lost[spec.name])
-        if rows.height:
-            found.append(
-                rows.select(
-                    _failure(
-                        pl.col(ROW), expected(spec), spec.name, advice(spec), fatal=spec.required
-                    )
-                )
-            )
-    return pl.concat(found) if found else _no_failures()
-
-
-def _no_failures() -> pl.DataFrame:
-    return pl.DataFrame(
-        schema={
-            ROW: pl.UInt32,
-            "rule": pl.String,
-            "column_name": pl.String,
-            "advice": pl.String,
-            "is_fatal": pl.Boolean,
-            "is_value_sound": pl.Boolean,
-        }
-    )
-
-
-def _site_failures(text: pl.DataFrame) -> pl.DataFrame:
-    if "_site_given" not in text.columns:
-        return _no_failures()
-    wrong = text.filter(pl.col("folder_site") != pl.col("_site_given"))
-    return wrong.select(
-        _failure(
-            pl.col(ROW),
-            "site_id agrees with the folder the file lies in",
-            "site_id",
-            "move the file to its site's folder, or correct site_id",
-            fatal=True,
-        )
+def _without(typed: pl.DataFrame, private: pl.DataFrame) -> pl.DataFrame:
+    """Take the cells that look personal out of the typed rows, so that nothing shows them."""
+    names = private["column_name"].unique().sort().to_list()
+    rows = {name: private.filter(pl.col("column_name") == name)[ROW] for name in names}
+    return typed.with_columns(
+        pl.when(~pl.col(ROW).is_in(rows[name].implode())).then(pl.col(name)) for name in names
     )
 
 
@@ -214,7 +136,7 @@ def _failures(typed: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
     except pa.errors.SchemaErrors as errors:
         cases = errors.failure_cases
     else:
-        return _no_failures()
+        return no_failures()
     if cases["index"].null_count():
         whole = cases.filter(pl.col("index").is_null())
         raise TypeError(f"a check of {model.Config.name} gave no rows: {whole['check'].to_list()}")

@@ -5,6 +5,13 @@ import polars as pl
 from schemas.exports.catalogue import ColumnSpec
 
 ROW = "row"
+# The form of a refused value that tells its likely cause; a later one wins.
+FORMS = (
+    ("digits with a comma", r"^[+-]?\d+,\d+$"),
+    ("digits with a mark for below", r"^[<≤>] ?\d+(?:[.,]\d+)?$"),
+    ("digits and a unit", r"^[+-]?\d+(?:[.,]\d+)? ?\p{L}{1,4}$"),
+    ("a day in another order", r"^\d{1,2}[./-]\d{1,2}[./-](?:\d{4}|\d{2})(?:[ T].*)?$"),
+)
 
 
 def found(
@@ -17,11 +24,7 @@ def found(
     for column in failures["column_name"].drop_nulls().unique().sort():
         rows = failures[ROW]
         cell = text[column].gather(rows)
-        shape = (
-            pl.when(cell.is_null())
-            .then(pl.lit("empty"))
-            .otherwise(pl.concat_str(pl.lit("text, "), cell.str.len_chars(), pl.lit(" characters")))
-        )
+        shape = _shape(cell, is_code=column in hashed)
         shown = as_text(typed[column].gather(rows))
         sound = failures["is_value_sound"] & shown.is_not_null()
         if column in hashed:
@@ -33,6 +36,15 @@ def found(
         here = (failures["column_name"] == column).fill_null(value=False)
         out = pl.select(pl.when(here).then(told).otherwise(out))[:, 0]
     return out.alias("found")
+
+
+def _shape(cell: pl.Series, *, is_code: bool) -> pl.Expr:
+    """Tell a value's form and length, never the value: what a site needs to find its cause."""
+    form = pl.lit("")
+    for told, pattern in () if is_code else FORMS:
+        form = pl.when(cell.str.contains(pattern)).then(pl.lit(f": {told}")).otherwise(form)
+    length = pl.concat_str(pl.lit("text, "), cell.str.len_chars(), pl.lit(" characters"), form)
+    return pl.when(cell.is_null()).then(pl.lit("empty")).otherwise(length)
 
 
 def as_text(values: pl.Series) -> pl.Series:

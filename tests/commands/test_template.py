@@ -51,7 +51,7 @@ def test_a_filled_form_loads_as_it_is(
     assert live["site-a/sessions.xlsx"] == 2
     assert live["site-a/dose_checks.xlsx"] == 1
     assert line.ask(
-        "SELECT started_at::VARCHAR, moisture_ul, parts_changed, fitted_on::VARCHAR"
+        "SELECT started_at_utc::VARCHAR, moisture_ul, parts_changed, fitted_on::VARCHAR"
         " FROM session_aid WHERE condition_before = 'dead'"
     ) == [("2026-03-10 09:05:00+00", 4.25, ["wax_guard", "dome"], "2024-05-01")]
     # What may be filled in is never written over.

@@ -96,7 +96,7 @@ def test_a_moment_that_is_not_one_quarantines_its_row(text: str) -> None:
     assert out.quarantined["rule"].to_list() == [
         "started_at is a date and time that exists at the site"
     ]
-    assert out.quarantined["found"].to_list() == [f"text, {len(text)} characters"]
+    assert out.quarantined["found"][0].startswith(f"text, {len(text)} characters")
 
 
 @pytest.mark.parametrize("column", ["started_at", "device_style", "condition_before"])
@@ -130,7 +130,7 @@ def test_a_bad_optional_value_is_refused_alone(column: str, text: str) -> None:
     assert out.accepted[column].to_list() == [None]
     refused = out.refused.row(0, named=True)
     assert (refused["line"], refused["column_name"]) == (2, column)
-    assert refused["found"] == f"text, {len(text)} characters"
+    assert refused["found"].startswith(f"text, {len(text)} characters")
     assert refused["advice"]
 
 
