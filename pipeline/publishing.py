@@ -7,6 +7,7 @@ import polars as pl
 
 from pipeline.disclosure.suppress import suppress
 from pipeline.errors import StoreError
+from pipeline.intake.remedy import form_of, remedy
 from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record, write_ledger
@@ -21,7 +22,8 @@ from schemas import dictionary
 from schemas.version import CONTRACT_VERSION
 
 REFUSALS = {
-    name: f"SELECT file_id, line, part_of_line, rule, column_name, advice FROM {name}"
+    name: "SELECT file_id, line, part_of_line, table_name, rule, column_name, found, advice"
+    f" FROM {name}"
     for name in ("quarantined_row", "refused_value")
 }
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
@@ -150,13 +152,31 @@ def commit(job: Job) -> None:
     publish.publish(job.target, job.store.folder)
 
 
+def _with_remedies(rows: pl.DataFrame) -> pl.DataFrame:
+    """Give every refusal its likely cause, and as advice the line that clears it."""
+    about = ["table_name", "rule", "column_name", "form", "advice"]
+    rows = rows.with_columns(
+        form=pl.col("found").map_elements(form_of, pl.String, skip_nulls=False)
+    ).drop("found")
+    kinds = rows.select(about).unique()
+    told = [remedy(*kind) for kind in kinds.iter_rows()]
+    causes = kinds.with_columns(
+        cause=pl.Series([item.cause for item in told], dtype=pl.String),
+        fix=pl.Series([item.fix for item in told], dtype=pl.String),
+    )
+    joined = rows.join(causes, on=about, how="left", nulls_equal=True)
+    return joined.drop("advice", "form").rename({"fix": "advice"})
+
+
 def render_pages(store: Store, settings: Settings, dashboards: Path) -> list[Path]:
     """Render every page from the published warehouse."""
     frames = read.read_tables(store.warehouse, FRAMES)
     shown = suppress(frames, settings.smallest_cell)
     rows = read.read_summaries(store.warehouse, REFUSALS)
-    shown["quarantine_summary"] = refusals(rows["quarantined_row"], frames["row_account"])
-    shown["refused_summary"] = refusals(rows["refused_value"], frames["row_account"])
+    for name, table in (
+        ("quarantine_summary", "quarantined_row"), ("refused_summary", "refused_value"),
+    ):  # fmt: skip
+        shown[name] = refusals(_with_remedies(rows[table]), frames["row_account"])
     shown["dictionary"] = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
     pages = render(shown, run, settings.flat(), dashboards, settings_changed=settings.differences())

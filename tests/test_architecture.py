@@ -69,6 +69,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "schemas",
     ),
     "pipeline.publishing": (
+        "pipeline.intake.remedy",
         "pipeline.stages",
         "pipeline.store",
         "pipeline.warehouse",

@@ -11,6 +11,7 @@ from pipeline.errors import UsageError
 from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.mapping import MAPPING, Section, read_mapping
 from pipeline.intake.names import EXPORT_TABLES, REFERENCE_TABLES, safe_name, usable_zones
+from pipeline.intake.remedy import fixes_told, form_of, remedy
 
 SCHEMA_VERSION = 1
 NEEDS_ATTENTION = 3
@@ -60,7 +61,7 @@ def run(given: argparse.Namespace) -> int:
                 todo="Give --exports DIR, or --site ID with --zone ZONE.",
             )
         results, screened = screen_work([work], key=key, zones=zones, link_wearers=False)
-        findings.append(_finding(path, results["checked"], screened))
+        findings.append(_finding(shown, table, results["checked"], screened))
     if given.json:
         print(json.dumps({"schema_version": SCHEMA_VERSION, "files": findings}, indent=1))
     else:
@@ -117,24 +118,31 @@ def _site_zones(file: FoundFile) -> dict[str, str]:
     return usable_zones(screened.accepted.select("site_id", "time_zone").iter_rows())
 
 
-def _finding(path: Path, result: Any, screened: Any) -> dict[str, Any]:
+def _finding(shown: str, table: str, result: Any, screened: Any) -> dict[str, Any]:
     to_do: list[dict[str, Any]] = []
+    first_fixes = ""
     if screened is not None and not result.refusal:
         import polars as pl  # noqa: PLC0415
 
+        first_fixes = _first_fixes(screened.quarantined)
         kinds = {"row quarantined": screened.quarantined, "value refused": screened.refused}
         for outcome, frame in kinds.items():
             grouped = (
-                frame.group_by("rule", "column_name", "advice")
+                frame.with_columns(
+                    form=pl.col("found").map_elements(form_of, pl.String, skip_nulls=False)
+                )
+                .group_by("rule", "column_name", "advice", "form")
                 .agg(
                     rows=pl.struct("line", "part_of_line").n_unique(),
                     lines=pl.col("line").unique().sort(),
                 )
                 .sort("rows", "rule", "column_name", descending=[True, False, False])
             )
-            to_do += [{"outcome": outcome, **row} for row in grouped.to_dicts()]
+            to_do += [
+                {"outcome": outcome, **row, **_remedied(table, row)} for row in grouped.to_dicts()
+            ]
     return {
-        "file": path.name,
+        "file": shown,
         "refusal": result.refusal,
         "lines_read": result.lines_read,
         "rows_read": result.rows_read,
@@ -145,7 +153,37 @@ def _finding(path: Path, result: Any, screened: Any) -> dict[str, Any]:
         "dropped_columns": result.dropped,
         "notes": result.notes,
         "to_do": to_do,
+        "first_fixes": first_fixes,
     }
+
+
+def _first_fixes(quarantined: Any, most: int = 3) -> str:
+    """Say what the most frequent faults, cleared together, would clear of the refused rows."""
+    import polars as pl  # noqa: PLC0415
+
+    row = ["line", "part_of_line"]
+    faults = quarantined.select(
+        *row, "rule", "column_name",
+        form=pl.col("found").map_elements(form_of, pl.String, skip_nulls=False),
+    ).unique()  # fmt: skip
+    if faults.height == 0:
+        return ""
+    ranked = (
+        faults.group_by("rule", "column_name", "form").len()
+        .sort("len", "rule", "column_name", "form", descending=[True, False, False, False])
+        .with_row_index("place", offset=1)
+    )  # fmt: skip
+    last = (
+        faults.join(ranked, on=["rule", "column_name", "form"], nulls_equal=True)
+        .group_by(row).agg(pl.col("place").max())
+    )  # fmt: skip
+    fixes, total = min(most, ranked.height), last.height
+    return fixes_told(fixes, last.filter(pl.col("place") <= fixes).height, total)
+
+
+def _remedied(table: str, row: dict[str, Any]) -> dict[str, str]:
+    told = remedy(table, row["rule"], row["column_name"], row["form"], row["advice"])
+    return {"cause": told.cause, "fix": told.fix}
 
 
 def _read(finding: dict[str, Any]) -> str:
@@ -170,7 +208,10 @@ def _told(finding: dict[str, Any]) -> str:
         many = "rows, lines" if item["rows"] > 1 else "row, line"
         lines.append(f"  {item['outcome']}: {item['rows']} {many} {shown}{more}")
         lines.append(f"    rule: {item['rule']}")
-        lines.append(f"    do:   {item['advice']}")
+        lines.append(f"    likely: {item['cause']}")
+        lines.append(f"    do:   {item['fix']}")
     if not finding["to_do"]:
         lines.append("  nothing to do")
+    if finding["first_fixes"]:
+        lines.append(f"  {finding['first_fixes']}")
     return "\n".join(lines)

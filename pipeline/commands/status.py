@@ -1,30 +1,62 @@
 """`drytally status`: how fresh a store is, what was refused, what to do next."""
 
 import argparse
+import csv
 import json
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import StoreError
+from pipeline.errors import StoreError, UsageError
+from pipeline.intake.remedy import fixes_told, form_of, remedy, shape_only
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
 from pipeline.warehouse.fence import fenced_query
 
 SCHEMA_VERSION = 1
 NEEDS_ATTENTION = 3
+MOST_TODO = 1_000_000
 CHAMBERS = """
 SELECT site_id, dryer_id, standing, last_checked_on::VARCHAR AS last_checked_on
 FROM dryer_calibration
 WHERE standing IN ('never_checked', 'overdue', 'out_of_tolerance') ORDER BY 1, 2
 """
 REFUSED = """
-WITH faults AS (
-    SELECT split_part(file, '/', 1) AS site_id, rule, any_value(advice) AS advice,
-        count(DISTINCT (file_id, line, part_of_line)) AS faulty_rows
+WITH fault AS (
+    SELECT DISTINCT split_part(file, '/', 1) AS site_id, table_name, rule, column_name, advice,
+        CASE WHEN found LIKE 'text, %: %' THEN split_part(found, ': ', 2) ELSE '' END AS form,
+        file_id, line, part_of_line
     FROM quarantined_row
-    WHERE rule NOT IN ('duplicate row', 'conflicting duplicate row') GROUP BY ALL
+    WHERE rule NOT IN ('duplicate row', 'conflicting duplicate row')
+),
+kind AS (
+    SELECT site_id, table_name, rule, column_name, form, any_value(advice) AS advice,
+        count(DISTINCT (file_id, line, part_of_line)) AS faulty_rows,
+        row_number() OVER (ORDER BY faulty_rows DESC, site_id, rule, column_name, form) AS place
+    FROM fault GROUP BY site_id, table_name, rule, column_name, form
+),
+last_fault AS (
+    SELECT f.file_id, f.line, f.part_of_line, max(k.place) AS place
+    FROM fault AS f
+    JOIN kind AS k ON k.site_id = f.site_id AND k.table_name = f.table_name AND k.rule = f.rule
+        AND k.form = f.form AND k.column_name IS NOT DISTINCT FROM f.column_name
+    GROUP BY f.file_id, f.line, f.part_of_line
 )
-SELECT site_id, rule, advice, faulty_rows FROM faults ORDER BY faulty_rows DESC, site_id, rule
+SELECT k.site_id, k.table_name, k.rule, k.column_name, k.form, k.advice, k.faulty_rows,
+    (SELECT count(*) FROM last_fault AS l WHERE l.place <= k.place) AS cleared,
+    (SELECT count(*) FROM last_fault) AS refused
+FROM kind AS k ORDER BY k.place
+"""
+TO_DO = """
+SELECT * FROM (
+    SELECT file, line, part_of_line, 'row refused' AS outcome, table_name, rule, column_name,
+        found, advice
+    FROM quarantined_row WHERE rule NOT IN ('duplicate row', 'conflicting duplicate row')
+    UNION ALL
+    SELECT file, line, part_of_line, 'value refused', table_name, rule, column_name, found, advice
+    FROM refused_value
+)
+WHERE $1 = '' OR split_part(file, '/', 1) = $1
+ORDER BY ALL
 """
 FRESH = """
 SELECT site_id, last_local_date::VARCHAR AS last_session_on FROM site ORDER BY site_id
@@ -36,6 +68,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
     parser.add_argument("--json", action="store_true", help="as JSON")
+    parser.add_argument(
+        "--todo", type=Path, metavar="FILE",
+        help="write a to-do list as CSV; site-01.csv takes that site's faults",
+    )  # fmt: skip
 
 
 def run(given: argparse.Namespace) -> int:
@@ -47,6 +83,8 @@ def run(given: argparse.Namespace) -> int:
             todo=f"drytally refresh EXPORTS --store {store.folder}",
         )
     state = _state(store)
+    if given.todo is not None:
+        state["todo_rows"] = _write_todo(store, given.todo, state)
     if given.json:
         print(json.dumps({"schema_version": SCHEMA_VERSION, **state}, indent=1))
     else:
@@ -67,6 +105,9 @@ def _state(store: Store) -> dict[str, Any]:
         if v.status in {"refused", "held"}
     ]
     chambers, faults = _rows(store, CHAMBERS), _rows(store, REFUSED)
+    for fault in faults:
+        about = (fault[n] for n in ("table_name", "rule", "column_name", "form", "advice"))
+        fault["cause"], fault["fix"] = remedy(*about)
     published = _rows(store, RUN)[0]["run_id"]
     to_do = []
     if files:
@@ -74,13 +115,8 @@ def _state(store: Store) -> dict[str, Any]:
     if chambers:
         to_do.append(f"check or service {len(chambers)} chambers with a known dose of water")
     if faults:
-        total = sum(row["faulty_rows"] for row in faults)
-        first = sum(row["faulty_rows"] for row in faults[:3])
         fixes = min(3, len(faults))
-        to_do.append(
-            f"{fixes} fix{'es clear' if fixes > 1 else ' clears'} {first / total:.0%} of"
-            f" {total} refused rows"
-        )
+        to_do.append(fixes_told(fixes, faults[fixes - 1]["cleared"], faults[0]["refused"]))
     if last.pages_run_id != published:
         to_do.append("the pages are older than the warehouse: drytally render")
     return {
@@ -95,6 +131,32 @@ def _state(store: Store) -> dict[str, Any]:
         "faults": faults,
         "to_do": to_do,
     }
+
+
+def _write_todo(store: Store, file: Path, state: dict[str, Any]) -> int:
+    """Write the faults of one site, or of all, without a single value; returns the rows."""
+    sites = {row["site_id"] for row in state["freshness"]}
+    site = file.stem if file.stem in sites else ""
+    columns = ("file", "line", "part_of_line", "outcome", "table", "column", "rule", "found",
+               "likely_cause", "fix")  # fmt: skip
+    rows = fenced_query(store.warehouse, TO_DO, most_rows=MOST_TODO, parameters=(site,)).rows
+    try:
+        stream = file.open("w", newline="", encoding="utf-8")
+    except OSError as error:
+        raise UsageError(f"{file} cannot be written ({error.strerror})") from error
+    with stream:
+        writer = csv.writer(stream)
+        writer.writerow(columns)
+        for name, line, part, outcome, table, rule, column, found, advice in rows:
+            told = remedy(table, rule, column, form_of(found), advice)
+            cells = (name, line, part, outcome, table, column or "", rule, shape_only(found), *told)
+            writer.writerow([_inert(cell) for cell in cells])
+    return len(rows)
+
+
+def _inert(cell: object) -> object:
+    """Keep a spreadsheet from taking a text for a formula."""
+    return f"'{cell}" if isinstance(cell, str) and cell[:1] in {"=", "+", "-", "@"} else cell
 
 
 def _told(state: dict[str, Any]) -> list[str]:
@@ -117,8 +179,11 @@ def _told(state: dict[str, Any]) -> list[str]:
     if state["faults"]:
         lines.append("Refused rows, most first:")
         lines += [
-            f"  {row['site_id']}: {row['faulty_rows']} rows, {row['rule']}\n    do: {row['advice']}"
+            f"  {row['site_id']}: {row['faulty_rows']} rows, {row['rule']}\n"
+            f"    likely: {row['cause']}\n    do: {row['fix']}"
             for row in state["faults"][:6]
         ]
+    if "todo_rows" in state:
+        lines.append(f"To-do list: {state['todo_rows']} lines written.")
     lines.append("To do: " + ("; ".join(state["to_do"]) if state["to_do"] else "nothing") + ".")
     return lines

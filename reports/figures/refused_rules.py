@@ -12,6 +12,7 @@ COLUMNS = (
     TableColumn("column_name", "Column"),
     TableColumn("rows", "Rows", "count"),
     TableColumn("sites", "Sites", "count"),
+    TableColumn("cause", "Likely cause"),
     TableColumn("advice", "Fix"),
 )
 MOST_RULES = 25
@@ -54,18 +55,25 @@ def by_rule(frame: pl.DataFrame) -> pl.DataFrame:
     """Sum a summary by site and rule up to one row a rule and column, most rows first."""
     if frame.is_empty():
         return frame
+    absent = {"cause": pl.String, "cleared": pl.Int64, "refused": pl.Int64}
+    frame = frame.with_columns(
+        pl.lit(value=None, dtype=kind).alias(name)
+        for name, kind in absent.items()
+        if name not in frame.columns
+    )
     return (
-        frame.group_by("rule", "column_name")
+        frame.group_by("rule", "column_name", "cause")
         .agg(
             pl.col("rows").sum(),
+            pl.col("cleared", "refused").first(),
             pl.col("site_id").n_unique().cast(pl.Int64).alias("sites"),
             pl.col("advice").sort(nulls_last=True).first(),
         )
-        .sort(pl.col("rows"), "rule", "column_name", descending=[True, False, False])
+        .sort("rows", "rule", "column_name", "cause", descending=[True, False, False, False])
         .with_columns(
             pl.when(pl.col("rule").is_duplicated())
-            .then(pl.concat_str("rule", pl.lit(" ("), pl.col("column_name").fill_null("row"),
-                                pl.lit(")")))
+            .then(pl.concat_str("rule", pl.lit(" ("), pl.coalesce("cause", "column_name")
+                                .fill_null("row"), pl.lit(")")))
             .otherwise(pl.col("rule"))
             .alias("label")
         )
@@ -81,12 +89,21 @@ def by_rule(frame: pl.DataFrame) -> pl.DataFrame:
 
 
 def title(frame: pl.DataFrame, noun: str) -> Title:
-    """Count the fewest fixes that clear nine tenths."""
+    """Count the fewest fixes that clear nine tenths; a row is cleared once all its faults are."""
+    if frame["cleared"].null_count() == 0:
+        total = int(frame["refused"].max() or 0)  # type: ignore[arg-type]
+        steps = frame["cleared"].sort().to_list()
+        fixes = next((at for at, k in enumerate(steps, 1) if k >= 0.9 * total), len(steps))
+        return _fixes(fixes, steps[fixes - 1], total, noun)
     total, cleared, fixes = rates.sum_of(frame, "rows"), 0, 0
     for rows in frame["rows"].to_list():
         if cleared >= 0.9 * total:
             break
         cleared, fixes = cleared + rows, fixes + 1
+    return _fixes(fixes, cleared, total, noun)
+
+
+def _fixes(fixes: int, cleared: int, total: int, noun: str) -> Title:
     return Title(
         "refused.fixes",
         f"{words.plural(fixes, 'fix', 'fixes')} would clear {words.percent(cleared / total)} of "

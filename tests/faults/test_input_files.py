@@ -1,0 +1,255 @@
+"""Faults of files and cells, made and sent through the whole line: nothing lost, nothing silent."""
+
+import csv
+import gzip
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+import pytest
+
+from pipeline.commands.main import main
+from pipeline.intake.remedy import form_of, remedy, shape_only
+from reports.figures.refused_rules import refused_rows
+from reports.summaries import refusals
+from tests.flows.line import SITE, Line, sessions
+from tests.intake.sheets import workbook
+
+CLEAN = {"site-a/sessions_2026-01.csv": 40, "site-b/sessions_2026-01.csv": 30}
+
+
+@pytest.fixture
+def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Line:
+    monkeypatch.setenv("DRYTALLY_KEY_FILE", str(tmp_path / "conf" / "identifier.key"))
+    made = Line(tmp_path)
+    made.write("reference/sites.csv", [SITE, SITE | {"site_id": "site-b", "site_name": "Other"}])
+    dryers = [{"site_id": s, "dryer_id": "D1"} for s in ("site-a", "site-b")]
+    made.write("reference/dryers.csv", dryers)
+    for name, rows in CLEAN.items():
+        made.write(name, sessions(rows))
+    return made
+
+
+def text(rows: list[dict[str, str]], mark: str = ",") -> str:
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    lines = [mark.join(row.get(name, "") for name in names) for row in rows]
+    return "\n".join([mark.join(names), *lines]) + "\n"
+
+
+def fresh(count: int, month: int, **changes: str) -> list[dict[str, str]]:
+    """Rows of sessions that lie in no other file."""
+    return [
+        row | {"session_id": f"{month}-{row['session_id']}", "started_at": f"2026-{month:02d}-03"}
+        for row in sessions(count, **changes)
+    ]
+
+
+def table_of_rows(rows: list[dict[str, Any]]) -> list[list[Any]]:
+    names = list(dict.fromkeys(name for row in rows for name in row))
+    return [names, *([row.get(name) for name in names] for row in rows)]
+
+
+def hostile(folder: Path) -> dict[str, str]:
+    """Eleven files that no run must trip over: name and what its message says."""
+    good = text(fresh(3, 2)).encode()
+    bomb = folder / "sessions_2026-08.zip"
+    with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("sessions.csv", bytes(16 * 1024**2))
+    flipped = bytearray(workbook(table_of_rows(fresh(60, 3))))
+    flipped[len(flipped) // 2] ^= 0xFF
+    files = {
+        "sessions_2026-02.csv": (b"\xff\xfe" + good.decode().encode("utf-16-le"), "UTF-16"),
+        "sessions_2026-03.csv": (good.replace(b"S1", b"S\x001"), "NUL bytes"),
+        "sessions_2026-04.csv": (good + b'4,"never closed\n', "never closed"),
+        "sessions_2026-05.csv": (good.replace(b"ear,", b"device_id,"), "there twice"),
+        "sessions_2026-06.csv.gz": (gzip.compress(good * 99)[:-40], "cut off"),
+        "sessions_2026-07.csv": (b"\n \n", "is empty"),
+        "sessions_2026-09.xlsx": (bytes(flipped), "checksums"),
+        "sessions_2026-10.parquet": (b"PAR1 nothing PAR1", "not a sound Parquet"),
+        "sessions_2026-11.csv": (good.replace(b"condition_before", b"zustand"), "is missing"),
+        "sessions_2026-12.csv": (good.replace(b",", b"~"), "is missing"),
+    }
+    for name, (data, _) in files.items():
+        (folder / name).write_bytes(data)
+    return {name: told for name, (_, told) in files.items()} | {bomb.name: "200 to 1"}
+
+
+def test_eleven_hostile_files_cost_themselves_alone(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told = hostile(line.exports / "site-a")
+    assert len(told) == 11
+    before = {p: p.read_bytes() for p in line.exports.rglob("*") if p.is_file()}
+    code, outcome = line.refresh(capsys)
+    assert code == 3
+    by_file = {row["file"]: row for row in outcome["files"]}
+    for name, sentence in told.items():
+        row = by_file[f"site-a/{name}"]
+        assert (row["status"], row["rows_read"]) == ("refused", 0)
+        assert sentence in row["message"]
+    for name, count in CLEAN.items():
+        assert (by_file[name]["accepted"], by_file[name]["status"]) == (count, "loaded")
+    t = outcome["totals"]
+    assert t["rows_read"] == t["accepted"] + t["quarantined"] + t["duplicate"] == 74
+    assert before == {p: p.read_bytes() for p in line.exports.rglob("*") if p.is_file()}
+
+
+def test_members_of_a_zip_and_a_sheet_have_their_own_accounts(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bad = fresh(4, 4)
+    bad[0]["condition_before"] = "kaputt"
+    with zipfile.ZipFile(line.exports / "site-a" / "march.zip", "w") as archive:
+        archive.writestr("sessions_2026-03.csv", text(fresh(5, 3)))
+        archive.writestr("sessions_2026-04.tsv", text(bad, "\t"))
+    sheet = table_of_rows(fresh(6, 5))
+    sheet[1][sheet[0].index("moisture_ul")] = "=1/0"
+    sheet[2][sheet[0].index("moisture_ul")] = "#DIV/0!"
+    sheet[3][sheet[0].index("device_id")] = 1234567890123456
+    (line.exports / "site-b" / "sessions_2026-05.xlsx").write_bytes(workbook(sheet))
+    assert line.refresh(capsys)[0] == 3
+    listed = line.ask(
+        "SELECT member, rows_read, accepted, quarantined, values_refused, status FROM row_account"
+        " WHERE member IS NOT NULL OR file LIKE '%xlsx' ORDER BY 1 NULLS LAST"
+    )
+    assert listed == [
+        ("sessions_2026-03.csv", 5, 5, 0, 0, "loaded"),
+        ("sessions_2026-04.tsv", 4, 3, 1, 0, "loaded_with_quarantine"),
+        (None, 6, 4, 2, 4, "loaded_with_quarantine"),
+    ]
+    assert line.ask(
+        "SELECT line, rule FROM quarantined_row WHERE column_name = 'moisture_ul' ORDER BY 1"
+    ) == [
+        (2, "moisture_ul holds a value, not a formula without its answer"),
+        (3, "moisture_ul holds no error of the spreadsheet"),
+    ]
+    # A zip that changes is read again, one that does not is not.
+    assert line.refresh(capsys)[1]["nothing_new"] is True
+
+
+def test_one_bad_number_far_down_costs_its_own_value(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = [
+        {"site_id": "site-a", "dryer_id": "D1", "checked_at": f"2025-0{1 + i % 9}-01",
+         "dose_ul": "10", "reading_ul": "10"}
+        for i in range(30_100)
+    ]  # fmt: skip
+    rows[29_999]["reading_ul"] = "ten"
+    line.write("site-a/dose_checks_2025.csv", rows)
+    _, outcome = line.refresh(capsys)
+    [row] = [r for r in outcome["files"] if r["table"] == "dose_checks"]
+    assert (row["rows_read"], row["accepted"], row["quarantined"]) == (30_100, 30_099, 1)
+    assert line.ask("SELECT line, column_name, found FROM quarantined_row") == [
+        (30_001, "reading_ul", "text, 3 characters")
+    ]
+
+
+def test_a_file_in_another_unit_is_refused_by_its_median(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = fresh(40, 3, chamber_temp_max_c="41")
+    for row in rows[:35]:
+        row["chamber_temp_max_c"] = "12.5"
+    line.write("site-a/sessions_2026-03.csv", fresh(40, 3, chamber_temp_max_c="41"))
+    line.write("site-b/sessions_2026-03.csv", rows)
+    _, outcome = line.refresh(capsys)
+    by_file = {row["file"]: row for row in outcome["files"]}
+    assert by_file["site-a/sessions_2026-03.csv"]["status"] == "loaded"
+    assert by_file["site-b/sessions_2026-03.csv"]["status"] == "refused"
+    assert "does not look like" in by_file["site-b/sessions_2026-03.csv"]["message"]
+
+
+def test_markup_formulas_and_hidden_marks_stay_data(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    name = "</script><img src=x onerror=alert(1)>\u202etxt"
+    formula = '=HYPERLINK("http://x","y")'
+    second = SITE | {"site_id": "site-b", "site_name": formula}
+    line.write("reference/sites.csv", [SITE | {"site_name": name}, second])
+    twice = fresh(2, 3)
+    twice[1] |= {"session_id": "3-T", "device_id": " a\u200b1 "}
+    twice[0] |= {"device_id": "a1"}
+    line.write("site-a/sessions_2026-03.csv", twice)
+    line.refresh(capsys, "--dashboards", str(line.dashboards))
+    assert line.ask("SELECT site_name FROM site ORDER BY site_id") == [
+        (name,),
+        (formula,),
+    ]
+    assert line.ask(
+        "SELECT count(DISTINCT device_id) FROM session_aid WHERE local_date = '2026-03-03'"
+    ) == [(1,)]
+    for page in line.dashboards.glob("*.html"):
+        assert "<img src=x" not in page.read_text("utf-8")
+
+
+def test_the_to_do_list_groups_by_cause_and_holds_no_value(
+    line: Line, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    rows = fresh(20, 3)
+    for row in rows[:9]:
+        row["condition_before"] = "kaputt"
+    for row in rows[8:12]:
+        row["started_at"] = "03.03.2026"
+    rows[12]["moisture_ul"] = "4,25"
+    rows[13]["chamber_temp_max_c"] = "104.9"
+    rows[14]["dryer_id"] = "D9"
+    line.write("site-a/sessions_2026-03.csv", rows)
+    line.refresh(capsys)
+    file = tmp_path / "site-a.csv"
+    assert main(["status", "--store", str(line.store), "--todo", str(file)]) == 3
+    said = capsys.readouterr().out
+    # 13 rows are refused: 9 by words and 4 by dates, of which one by both, and one chamber.
+    assert "3 fixes clear 100% of 13 refused rows" in said
+    assert '[sessions.values.condition_before] "your word" = ' in said
+    assert '[sessions] date_order = "dmy"' in said
+    with file.open(encoding="utf-8", newline="") as stream:
+        listed = list(csv.DictReader(stream))
+    assert len(listed) == 9 + 4 + 1 + 2
+    assert {row["file"] for row in listed} == {"site-a/sessions_2026-03.csv"}
+    words = [row for row in listed if row["column"] == "condition_before"]
+    assert [int(row["line"]) for row in words] == list(range(2, 11))
+    assert {row["likely_cause"] for row in words} == {"the site's own words"}
+    [comma] = [row for row in listed if row["column"] == "moisture_ul"]
+    assert "decimal_comma = true" in comma["fix"]
+    for value in ("kaputt", "04.9", "4,25", "D9"):
+        assert value not in file.read_text("utf-8")
+    # The same words from the file alone, before it is loaded.
+    given = [str(line.exports / "site-a" / "sessions_2026-03.csv"), "--exports", str(line.exports)]
+    assert main(["check", *given]) == 3
+    checked = capsys.readouterr().out
+    assert "likely: the site's own words" in checked
+    assert "2 fixes clear 100% of 12 refused rows" in checked
+
+
+def test_the_quality_page_counts_a_row_cleared_once_all_its_faults_are() -> None:
+    """Five rows fail rule A; two of them and one other fail B: A clears 3 of 6, both clear all."""
+    at = [("A", i) for i in range(5)] + [("B", i) for i in (3, 4, 5)]
+    rows = pl.DataFrame(
+        [
+            {"file_id": "f", "line": i, "part_of_line": 1, "rule": rule, "column_name": None,
+             "cause": f"cause of {rule}", "advice": f"fix {rule}"}
+            for rule, i in at
+        ],
+        schema_overrides={"column_name": pl.String},
+    )  # fmt: skip
+    account = pl.DataFrame({"file_id": ["f"], "site_id": ["s"], "rows_read": [10]})
+    told = refusals(rows, account)
+    assert told.select("rule", "rows", "cleared", "refused").rows() == [
+        ("A", 5, 3, 6), ("B", 3, 6, 6),
+    ]  # fmt: skip
+    figure = refused_rows({"quarantine_summary": told})
+    assert figure.title.text == "2 fixes would clear 100% of 6 refused rows"
+    assert figure.table["cause"].to_list() == ["cause of A", "cause of B"]
+
+
+def test_causes_are_read_from_forms_never_from_values() -> None:
+    assert form_of("text, 4 characters: digits with a comma") == "digits with a comma"
+    assert form_of("104.9") == form_of(None) == form_of("text, 3 characters") == ""
+    assert shape_only("104.9").startswith("a value")
+    assert shape_only("text, 3 characters") == "text, 3 characters"
+    told = remedy("sessions", "dryer_id is listed in dryers", "dryer_id", "", None)
+    assert told.fix.startswith("add to reference/dryers.csv")
+    slip = remedy("sessions", "a rule of its own", None, "", "do this")
+    assert slip == ("a slip in single rows", "do this")
