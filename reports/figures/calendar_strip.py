@@ -62,7 +62,9 @@ def per_month(frames: Frames) -> pl.DataFrame:
         .filter(pl.col("month") >= pl.col("first_month"))
         .join(counted, on=["site_id", "month"], how="left")
         .with_columns(
-            pl.when(pl.col("runs").fill_null(0) == 0).then(pl.lit("empty"))
+            # A month of comparison visits alone has data, though no chamber ran.
+            pl.when((pl.col("runs").fill_null(0) == 0)
+                    & (pl.col("weeks_without_data").fill_null(1) > 0)).then(pl.lit("empty"))
             .when(pl.col("weeks_without_data") > 0).then(pl.lit("part"))
             .otherwise(pl.lit("full")).alias("state"),
             pl.col("site_id").map_elements(lambda v: names.get(v, v), pl.String).alias("label"),
