@@ -42,6 +42,7 @@ def part_of(store: Store, version: FileVersion) -> build.LivePart:
         validated=store.part("validated", version.part_name),
         quarantine=store.part("quarantine", version.part_name),
         refused=store.part("refused", version.part_name),
+        is_rolling=version.export == "rolling",
     )
 
 
@@ -136,11 +137,18 @@ def close_account(job: Job) -> int:
         }
         for v in job.after.files
     ]
-    job.account = account.close_account(job.target, pl.DataFrame(rows, infer_schema_length=None))
+    files = pl.DataFrame(rows, infer_schema_length=None)
+    job.account = account.close_account(job.target, files, _corrections(job))
     closed = {row["file_id"]: row["status"] for row in job.account.iter_rows(named=True)}
     for version in job.after.files:
         version.status = closed.get(version.file_id, version.status)
     return int(job.account.filter("is_live")["rows_read"].sum())
+
+
+def _corrections(job: Job) -> pl.DataFrame:
+    """Return one row a correction of each live file of its site and table."""
+    told = [{"site_id": v.site_id, **record} for v in job.after.live() for record in v.corrections]
+    return pl.DataFrame(told, schema=account.CORRECTION)
 
 
 def commit(job: Job) -> None:

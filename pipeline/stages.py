@@ -13,6 +13,7 @@ import polars as pl
 
 from pipeline.errors import DrytallyError, FileRefusedError, MappingError, StoreError
 from pipeline.intake.changes import file_id, hash_file, intake_fingerprint, known_hash, stamps
+from pipeline.intake.corrections import Correction, read_corrections
 from pipeline.intake.find import FoundFile
 from pipeline.intake.key import fingerprint
 from pipeline.intake.mapping_check import check_section
@@ -23,7 +24,7 @@ from pipeline.settings import Settings
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion, Ledger
-from schemas.exports.catalogue import columns_of
+from schemas.exports.catalogue import EXPORTS, columns_of
 from schemas.version import CONTRACT_VERSION
 
 SHRINK_LIMIT = 0.8
@@ -143,6 +144,7 @@ def _choose(job: Job, found: Sequence[FoundFile]) -> None:
             table_name=item.table_name or "",
             sha256=digest,
             bytes=item.bytes,
+            export=item.section.export if item.section else "period",
             fingerprint=mark,
             first_seen_run=job.run_id,
             first_seen_sequence=job.sequence,
@@ -159,9 +161,19 @@ def _mapping_problem(item: FoundFile) -> str:
         return ""
     try:
         check_section(item.section, columns_of(model_of(item.section.table)))
+        _corrections_of(item)
     except MappingError as error:
         return str(error)
     return ""
+
+
+def _corrections_of(item: FoundFile) -> tuple[Correction, ...]:
+    """Return the site's corrections of the file's table."""
+    if item.folder is None or item.section is None or item.site_id is None:
+        return ()
+    columns = {name: [s.name for s in columns_of(model)] for name, model in EXPORTS.items()}
+    found = read_corrections(item.folder, item.site_id, columns)
+    return tuple(one for one in found if one.table == item.section.table)
 
 
 def _known(job: Job) -> dict[tuple[str, str], FileVersion]:
@@ -180,6 +192,7 @@ def _work(job: Job) -> list[Work]:
             path=found[fresh.place].path,
             member=found[fresh.place].member,
             section=found[fresh.place].section,
+            corrections=_corrections_of(found[fresh.place]),
             shown=fresh.place,
             site_id=fresh.site_id,
             table_name=fresh.table_name,
@@ -236,6 +249,11 @@ def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
             _copy_account(earlier, new)
         else:
             _take_account(job.results.get(new.file_id), new)
+        if new.status == "refused" and same_bytes is not None and same_bytes.is_live:
+            # The mapping changed so that the same bytes are refused: what was read before stays.
+            same_bytes.status, same_bytes.message = "kept", new.message
+            settled.append(same_bytes)
+            continue
         _replace(new, live.get(new.place), accept_shrink=job.accept_shrink)
         _count_withdrawn(job.store, new, live.get(new.place))
         for past in kept:
@@ -249,6 +267,7 @@ def _copy_account(earlier: FileVersion, new: FileVersion) -> None:
     for name in ("rows_read", "lines_read", "quarantined", "skipped_lines", "values_refused"):
         setattr(new, name, getattr(earlier, name))
     new.message, new.dropped_columns = earlier.message, earlier.dropped_columns
+    new.corrections = earlier.corrections
     new.status, new.is_live = "loaded", True
 
 
@@ -259,6 +278,7 @@ def _take_account(result: FileResult | None, new: FileVersion) -> None:
     new.quarantined = result.quarantined
     new.skipped_lines, new.values_refused = result.skipped_lines, result.values_refused
     new.dropped_columns, new.message = result.dropped, "; ".join(result.notes)
+    new.corrections = result.corrections
     if result.refusal:
         new.status, new.is_live, new.message = "refused", False, result.refusal
         new.lines_read = new.rows_read = new.quarantined = new.values_refused = (
@@ -271,6 +291,8 @@ def _replace(new: FileVersion, old: FileVersion | None, *, accept_shrink: bool) 
         return
     if new.status == "refused":
         old.status = "kept"
+        return
+    if new.export == "rolling":
         return
     if new.rows_read < SHRINK_LIMIT * old.rows_read and not accept_shrink:
         new.status, new.is_live = "held", False

@@ -46,6 +46,7 @@ SERVICE_EVENT = (
     "lost", "retired", "loaner_given", "loaner_returned",
 )  # fmt: skip
 DRYER_EVENT = ("serviced", "sensor_changed", "seal_changed", "moved")
+RUN_CLASS = ("aid_recorded", "no_aid_recorded", "ambiguous")
 TIME_PRECISION = ("instant", "date")
 SEASON = ("winter", "spring", "summer", "autumn", "wet", "dry")
 STANDING = ("never_checked", "overdue", "correctable", "in_tolerance", "out_of_tolerance")

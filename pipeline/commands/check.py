@@ -9,7 +9,7 @@ from typing import Any
 
 from pipeline.errors import UsageError
 from pipeline.intake.find import FoundFile, find_files
-from pipeline.intake.mapping import MAPPING, Section, read_mapping
+from pipeline.intake.mapping import CORRECTIONS, MAPPING, Section, read_mapping
 from pipeline.intake.names import EXPORT_TABLES, REFERENCE_TABLES, safe_name, usable_zones
 from pipeline.intake.remedy import fixes_told, form_of, remedy
 
@@ -53,7 +53,16 @@ def run(given: argparse.Namespace) -> int:
         site_id = None if table in REFERENCE_TABLES else own
         shown = f"{site_id or 'reference'}/{safe_name(path.name, table)}"
         work = Work(
-            "checked", "", path, shown, site_id, table, "", path.stat().st_size, section=section
+            "checked",
+            "",
+            path,
+            shown,
+            site_id,
+            table,
+            "",
+            path.stat().st_size,
+            section=section,
+            corrections=_corrections(path, own, given.exports, table),
         )
         if site_id is not None and site_id not in zones:
             raise UsageError(
@@ -90,6 +99,18 @@ def _section(path: Path, site: str, exports: Path | None) -> Section:
         )
     check_section(section, columns_of(model_of(section.table)))
     return section
+
+
+def _corrections(path: Path, site: str, exports: Path | None, table: str) -> Any:
+    """Return the corrections of the file's site and table."""
+    from pipeline.intake.corrections import read_corrections  # noqa: PLC0415
+    from schemas.exports.catalogue import EXPORTS, columns_of  # noqa: PLC0415
+
+    columns = {name: [s.name for s in columns_of(model)] for name, model in EXPORTS.items()}
+    folder = path.resolve().parent
+    if exports is not None and not (folder / CORRECTIONS).exists():
+        folder = exports / site
+    return tuple(c for c in read_corrections(folder, site, columns) if c.table == table)
 
 
 def _zones(given: argparse.Namespace) -> tuple[dict[str, str], str | None]:
@@ -152,6 +173,7 @@ def _finding(shown: str, table: str, result: Any, screened: Any) -> dict[str, An
         "skipped_lines": result.skipped_lines,
         "dropped_columns": result.dropped,
         "notes": result.notes,
+        "corrections": result.corrections,
         "to_do": to_do,
         "first_fixes": first_fixes,
     }
@@ -200,6 +222,10 @@ def _told(finding: dict[str, Any]) -> str:
         f" values refused, {finding['skipped_lines']} lines skipped."
     ]
     lines += [f"  note: {note}" for note in finding["notes"]]
+    lines += [
+        f"  correction in line {row['line']}: {str(row['status']).replace('_', ' ')}"
+        for row in finding["corrections"]
+    ]
     if finding["dropped_columns"]:
         lines.append(f"  dropped unread: {', '.join(finding['dropped_columns'])}")
     for item in finding["to_do"]:

@@ -199,10 +199,20 @@ def outcome_of(
         "nothing_new": nothing_new,
         "needs_attention": any(row["status"] in ATTENTION for row in files),
         "totals": totals,
+        "corrections": _corrections(versions),
         "files": files,
         "dashboards": str(dashboards / "index.html") if dashboards else None,
         "seconds": {k: round(v, 2) for k, v in job.seconds.items()} if job else {},
     }
+
+
+def _corrections(versions: list[Any]) -> dict[str, int]:
+    """Count what became of the corrections of the live files."""
+    counts: dict[str, int] = {}
+    for version in versions:
+        for record in version.corrections if version.is_live else ():
+            counts[record["status"]] = counts.get(record["status"], 0) + 1
+    return dict(sorted(counts.items()))
 
 
 def told(outcome: dict[str, Any], *, most: int = 12) -> str:
@@ -238,6 +248,11 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
     dropped = sorted({name for row in outcome["files"] for name in row["dropped_columns"]})
     if dropped:
         lines.append(f"Columns outside the contract, dropped unread: {', '.join(dropped)}.")
+    if outcome.get("corrections"):
+        counts = ", ".join(
+            f"{n} {status.replace('_', ' ')}" for status, n in outcome["corrections"].items()
+        )
+        lines.append(f"Corrections, by file and line: {counts}.")
     if outcome["dashboards"]:
         lines.append(f"Pages: {outcome['dashboards']}")
     return "\n".join(lines)

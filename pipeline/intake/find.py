@@ -46,6 +46,7 @@ class FoundFile:
     section: Section | None = None
     site_texts: str = ""
     is_settings: bool = False
+    folder: Path | None = None
 
     @property
     def shown(self) -> str:
@@ -110,7 +111,9 @@ def _site_files(folder: Path, site_id: str | None, tables: tuple[str, ...]) -> l
             found.append(own)
             continue
         for item in _found(file, site_id, tables, mapping):
-            found.append(replace(item, site_texts=texts, problem=item.problem or problem))
+            found.append(
+                replace(item, site_texts=texts, folder=folder, problem=item.problem or problem)
+            )
     return found
 
 

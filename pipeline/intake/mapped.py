@@ -163,6 +163,8 @@ class _File:
         )  # fmt: skip
         rows, faults = self._read(rows, list(sources))
         constants = {**self.section.constants, **({"ear": side} if side else {})}
+        if self.section.match_window_minutes is not None:
+            constants["match_window_minutes"] = str(self.section.match_window_minutes)
         rows = rows.with_columns(
             pl.lit(value, dtype=pl.String).alias(name) for name, value in constants.items()
         )

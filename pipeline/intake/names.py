@@ -6,7 +6,8 @@ import zoneinfo
 from collections.abc import Iterable, Sequence
 
 EXPORT_TABLES = (
-    "sessions", "dose_checks", "repeat_measurements", "service_events", "visit_counts",
+    "sessions", "chamber_runs", "dose_checks", "repeat_measurements", "service_events",
+    "visit_counts",
 )  # fmt: skip
 REFERENCE_TABLES = (
     "sites", "dryers", "dryer_events", "device_models", "climate_normals", "devices",

@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.errors import FileRefusedError, StoreError, first_line
 from pipeline.intake import read
+from pipeline.intake.corrections import Correction, apply_corrections
 from pipeline.intake.mapped import expected_columns, map_table
 from pipeline.intake.mapping import Section
 from pipeline.intake.table import TextTable
@@ -38,6 +39,7 @@ class Work:
     bytes: int
     member: str = ""
     section: Section | None = None
+    corrections: tuple[Correction, ...] = ()
 
 
 @dataclass
@@ -54,6 +56,7 @@ class FileResult:
     refusal: str = ""
     dropped: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    corrections: list[dict[str, object]] = field(default_factory=list)
 
 
 def model_of(table_name: str) -> type[Table]:
@@ -77,8 +80,11 @@ def gather(work: Sequence[Work]) -> list[list[Work]]:
     return batches
 
 
-def read_work(item: Work) -> TextTable:
-    """Read one file as text by its table's contract.
+def read_work(item: Work) -> tuple[TextTable, list[dict[str, object]]]:
+    """Read one file as text by its table's contract, mapped and corrected.
+
+    Returns:
+        The table, and what became of each correction of its site and table.
 
     Raises:
         FileRefusedError: where its structure cannot be trusted, or it changed meanwhile.
@@ -98,7 +104,8 @@ def read_work(item: Work) -> TextTable:
     expected = expected_columns(section, required)
     options = replace(section.options, table_name=section.name)
     raw = read.read_raw(data, item.shown, expected, options)
-    return map_table(raw, section, specs, item.shown, moment_of(model))
+    table = map_table(raw, section, specs, item.shown, moment_of(model))
+    return apply_corrections(table, item.corrections, specs)
 
 
 def screen_work(
@@ -110,7 +117,7 @@ def screen_work(
     for item in work:
         result = results[item.file_id] = FileResult(item.file_id)
         try:
-            table = read_work(item)
+            table, result.corrections = read_work(item)
         except FileRefusedError as error:
             result.refusal = str(error)
             continue

@@ -37,6 +37,8 @@ class FileVersion:
     withdrawn: int = 0
     dropped_columns: list[str] = field(default_factory=list)
     member: str | None = None
+    export: str = "period"
+    corrections: list[dict[str, Any]] = field(default_factory=list)
 
     @property
     def place(self) -> str:

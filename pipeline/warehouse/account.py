@@ -6,6 +6,7 @@ import polars as pl
 
 from pipeline.errors import AccountError
 from pipeline.warehouse.connect import create, insert, writer
+from schemas.audit.correction import Correction
 from schemas.audit.export_file import ExportFile
 from schemas.audit.row_account import RowAccount
 
@@ -46,6 +47,32 @@ LEFT JOIN listed AS l USING (file_id)
 LEFT JOIN refused AS r USING (file_id)
 LEFT JOIN loaded AS o USING (file_id)
 """
+CORRECTION = {
+    "site_id": pl.String,
+    "line": pl.Int64,
+    "table_name": pl.String,
+    "column_name": pl.String,
+    "match_columns": pl.String,
+    "reason": pl.String,
+    "decided_by": pl.String,
+    "status": pl.String,
+    "rows_matched": pl.Int64,
+}
+CORRECTIONS = """
+SELECT
+    site_id, line, any_value(table_name) AS table_name, any_value(column_name) AS column_name,
+    any_value(match_columns) AS match_columns, any_value(reason) AS reason,
+    any_value(decided_by) AS decided_by,
+    CASE
+        WHEN max(rows_matched) > 1 THEN 'several_rows_match'
+        WHEN max(rows_matched) = 1 THEN 'applied'
+        ELSE 'no_row_matches'
+    END AS status,
+    count_if(status = 'applied') AS files_applied,
+    max(rows_matched) AS rows_matched
+FROM given_correction
+GROUP BY site_id, line
+"""
 FACT_OF = {
     "sites": "site",
     "dryers": "dryer",
@@ -56,16 +83,20 @@ FACT_OF = {
     "repeat_measurements": "repeat_measurement",
     "service_events": "service_event",
     "visit_counts": "visit_count",
+    "chamber_runs": "chamber_run",
     "sessions": "session_aid",
 }
 
 
-def close_account(target: Path, files: pl.DataFrame) -> pl.DataFrame:
+def close_account(
+    target: Path, files: pl.DataFrame, corrections: pl.DataFrame | None = None
+) -> pl.DataFrame:
     """Write `export_file` and `row_account`, and prove that no row was lost.
 
     Args:
         target: the warehouse being built, its facts and lists filled.
         files: one row per file version as screening left it.
+        corrections: one row per correction and live file of its site and table.
 
     Returns:
         The account, one row per file version.
@@ -89,6 +120,11 @@ def close_account(target: Path, files: pl.DataFrame) -> pl.DataFrame:
             "SELECT * FROM row_account ORDER BY file, file_id"
         ).pl()
         connection.unregister("given_file")
+        given = pl.DataFrame(schema=CORRECTION) if corrections is None else corrections
+        connection.register("given_correction", given)
+        create(connection, Correction)
+        insert(connection, Correction, CORRECTIONS)
+        connection.unregister("given_correction")
         connection.execute("DROP TABLE device_row_count")
     _check(account)
     return account

@@ -19,7 +19,7 @@ from schemas.declare import Table
 from schemas.exports.catalogue import EXPORTS, REFERENCE, columns_of, key_of, moment_of
 from schemas.facts.catalogue import FACTS
 
-SESSIONS = "sessions"
+SESSIONS, CHAMBER_RUNS = "sessions", "chamber_runs"
 PARTS: dict[str, type[Table]] = EXPORTS | REFERENCE
 LOADED = (
     ("sites", "site"),
@@ -63,6 +63,7 @@ class LivePart:
     validated: Path
     quarantine: Path | None
     refused: Path | None
+    is_rolling: bool = False
 
 
 def build_warehouse(
@@ -92,6 +93,7 @@ def build_warehouse(
         _view_quarantine(connection, used)
         for table, fact in LOADED:
             _load(connection, table, fact)
+        _join_log(connection, has_log=any(p.table_name == CHAMBER_RUNS for p in used))
         _load_sessions(connection)
         _list_rows(connection, used)
         connection.execute(
@@ -118,6 +120,7 @@ def _prepare(
             "file_id": [part.file_id for part in order],
             "file": [part.file for part in order],
             "table_name": [part.table_name for part in order],
+            "is_rolling": [part.is_rolling for part in order],
             "is_used": [(part.file_id, part.table_name) in taken for part in order],
         },
         schema={
@@ -125,6 +128,7 @@ def _prepare(
             "file_id": pl.String,
             "file": pl.String,
             "table_name": pl.String,
+            "is_rolling": pl.Boolean,
             "is_used": pl.Boolean,
         },
     ).to_arrow()
@@ -165,7 +169,8 @@ def _view_part(connection: duckdb.DuckDBPyConnection, table: str, used: Sequence
     if paths:
         chosen = ", ".join(f'"{name}"::{kind} AS "{name}"' for name, kind in kinds.items())
         query = f"SELECT {chosen} FROM read_parquet({_files(paths)}, union_by_name = true)"
-    connection.execute(f"CREATE TEMP VIEW part_{table} AS {query}")
+    name = f"read_{table}" if table == SESSIONS else f"part_{table}"
+    connection.execute(f"CREATE TEMP VIEW {name} AS {query}")
 
 
 def _view_quarantine(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) -> None:
@@ -203,12 +208,16 @@ def _key(table: str) -> str:
     return f"concat_ws('|', {terms})"
 
 
-def _load(connection: duckdb.DuckDBPyConnection, table: str, fact: str | None) -> None:
+def _judge_keyed(connection: duckdb.DuckDBPyConnection, table: str) -> None:
     connection.execute(
         f"CREATE TEMP VIEW keyed_{table} AS "
         + sql("keyed_rows", table=table, key=_key(table), rule=rules.rule_case(table))
     )
     _judge(connection, table, f"keyed_{table}")
+
+
+def _load(connection: duckdb.DuckDBPyConnection, table: str, fact: str | None) -> None:
+    _judge_keyed(connection, table)
     if table == "climate_normals":
         _classify(connection)
     if table == "sites":
@@ -252,6 +261,15 @@ def _classify(connection: duckdb.DuckDBPyConnection) -> None:
     insert(connection, FACTS["site"], sql("site"))
 
 
+def _join_log(connection: duckdb.DuckDBPyConnection, *, has_log: bool) -> None:
+    """Join session rows to the runs of their chamber's log; without a log they are as read."""
+    _judge_keyed(connection, CHAMBER_RUNS)
+    connection.execute("CREATE TEMP TABLE session_run AS " + sql("session_run"))
+    joined = sql("session_joined") if has_log else "SELECT * FROM read_sessions"
+    connection.execute("CREATE TEMP VIEW part_sessions AS " + joined)
+    insert(connection, FACTS["chamber_run"], sql("chamber_run"))
+
+
 def _load_sessions(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute("CREATE TEMP TABLE session_row AS " + sql("session_row"))
     _judge(connection, SESSIONS, "session_row")
@@ -265,6 +283,7 @@ def _list_rows(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) 
     """List quarantined and duplicate rows and refused values of the files in scope."""
     insert(connection, QuarantinedRow, sql("quarantined_row", verdicts=_verdicts()))
     connection.execute("CREATE TEMP TABLE session_conflict AS " + sql("session_conflict"))
+    connection.execute("CREATE TEMP TABLE run_conflict AS " + sql("run_conflict"))
     kinds = ("file_id", "rule", "column_name", "found", "advice", "table_name")
     empty = ", ".join(f"NULL::VARCHAR AS {name}" for name in kinds)
     query = f"SELECT {empty}, NULL::BIGINT AS line, NULL::BIGINT AS part_of_line WHERE false"
@@ -273,7 +292,13 @@ def _list_rows(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) 
         chosen = f"{', '.join(kinds)}, line, part_of_line"
         query = f"SELECT {chosen} FROM read_parquet({_files(own)}, union_by_name = true)"
     connection.execute(f"CREATE TEMP VIEW part_refused AS {query}")
-    text = sql("refused_value", rule=quoted(rules.AGREEMENT), advice=quoted(rules.ADVICE_AGREEMENT))
+    text = sql(
+        "refused_value",
+        rule=quoted(rules.AGREEMENT),
+        advice=quoted(rules.ADVICE_AGREEMENT),
+        log_rule=quoted(rules.LOG_AGREES),
+        log_advice=quoted(rules.ADVICE_LOG_AGREES),
+    )
     insert(connection, RefusedValue, text)
 
 

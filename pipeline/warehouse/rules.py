@@ -9,6 +9,8 @@ CLINIC_OPEN = "a session falls while its clinic is open"
 DATE_NOT_FUTURE = "a date is not in the future"
 DUPLICATE = "duplicate row"
 CONFLICTING = "conflicting duplicate row"
+ONE_RUN = "a record fits one run of the chamber's log"
+LOG_AGREES = "a record agrees with the chamber's log"
 AGREEMENT = "columns of a session agree on all its rows"
 
 COLUMN_OF = {
@@ -19,6 +21,7 @@ COLUMN_OF = {
     SESSION_NOT_FUTURE: "local_date",
     CLINIC_OPEN: "local_date",
     DATE_NOT_FUTURE: "occurred_on",
+    ONE_RUN: "started_at",
 }
 ADVICE_OF = {
     IN_SITES: "add the site to reference/sites; the row then enters by itself",
@@ -28,9 +31,11 @@ ADVICE_OF = {
     SESSION_NOT_FUTURE: "check the date; a right one enters by itself once its day has come",
     CLINIC_OPEN: "check the date, and the clinic's days in reference/sites",
     DATE_NOT_FUTURE: "check the date; a right one enters by itself once its day has come",
+    ONE_RUN: "name the session in record and log, correct the time, or narrow match_window_minutes",
     DUPLICATE: "nothing to do: the row is counted once",
     CONFLICTING: "keep the right version of the two rows and export again",
 }
+ADVICE_LOG_AGREES = "correct the record, or the log; the log's value is used"
 ADVICE_AGREEMENT = "correct the rows of this session so that they name one value"
 
 _SITE = f"WHEN p.site_id NOT IN (SELECT site_id FROM site) THEN '{IN_SITES}'"
@@ -52,6 +57,7 @@ RULE_OF = {
     "dryers": (_SITE,),
     "dryer_events": (_EVENT_CHAMBER, _not_future("occurred_on")),
     "devices": (_SITE,),
+    "chamber_runs": (_SITE, _CHAMBER, _not_future("local_date")),
     "dose_checks": (_SITE, _CHAMBER, _not_future("local_date")),
     "repeat_measurements": (_SITE, _not_future("local_date")),
     "service_events": (_SITE, _not_future("occurred_on")),

@@ -1,5 +1,6 @@
 """Every audit table; data quality is a measure and listed with the measures."""
 
+from schemas.audit.correction import Correction
 from schemas.audit.export_file import ExportFile
 from schemas.audit.quarantined_row import QuarantinedRow
 from schemas.audit.refresh_run import RefreshRun
@@ -14,5 +15,6 @@ AUDIT: dict[str, type[Table]] = {
     "quarantined_row": QuarantinedRow,
     "refused_value": RefusedValue,
     "refresh_run": RefreshRun,
+    "correction": Correction,
     "setting": Setting,
 }

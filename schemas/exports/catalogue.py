@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from schemas.declare import Table
+from schemas.exports.chamber_runs import ChamberRuns
 from schemas.exports.climate_normals import ClimateNormals
 from schemas.exports.device_models import DeviceModels
 from schemas.exports.devices import Devices
@@ -18,6 +19,7 @@ from schemas.exports.visit_counts import VisitCounts
 
 EXPORTS: dict[str, type[Table]] = {
     "sessions": Sessions,
+    "chamber_runs": ChamberRuns,
     "dose_checks": DoseChecks,
     "repeat_measurements": RepeatMeasurements,
     "service_events": ServiceEvents,

@@ -1,6 +1,7 @@
 """Every fact and dimension, in the order the warehouse fills them."""
 
 from schemas.declare import Table
+from schemas.facts.chamber_run import ChamberRun
 from schemas.facts.climate_normal import ClimateNormal
 from schemas.facts.device import Device
 from schemas.facts.device_model import DeviceModel
@@ -25,6 +26,7 @@ FACTS: dict[str, type[Table]] = {
     "repeat_measurement": RepeatMeasurement,
     "service_event": ServiceEvent,
     "visit_count": VisitCount,
+    "chamber_run": ChamberRun,
     "session_aid": SessionAid,
     "session": Session,
     "episode": Episode,

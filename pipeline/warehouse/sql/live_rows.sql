@@ -1,9 +1,11 @@
 -- Grain: one row per row read that does not count, with the reason.
+-- A later version of a rolling file replaces its own rows by key, which is no conflict.
 -- Denominator: every accepted row of the live files of one table.
 -- Placeholders: {table} the part's name, {source} rows with file_id, line, part_of_line,
 -- row_key and rule, {content} the row's content at stored resolution.
 WITH judged AS (
-    SELECT s.file_id, s.line, s.part_of_line, f.file_rank, s.row_key, s.rule
+    SELECT
+        s.file_id, s.line, s.part_of_line, f.file_rank, f.file, f.is_rolling, s.row_key, s.rule
     FROM {source} AS s
     JOIN live_file AS f ON f.file_id = s.file_id AND f.table_name = '{table}'
 ),
@@ -20,6 +22,8 @@ placed AS (
         j.line,
         j.part_of_line,
         j.row_key,
+        j.file,
+        j.is_rolling,
         row_number() OVER (
             PARTITION BY j.row_key ORDER BY j.file_rank DESC, j.line, j.part_of_line
         ) AS place
@@ -28,7 +32,8 @@ placed AS (
     WHERE j.rule IS NULL
 ),
 content AS (
-    SELECT d.file_id, d.line, d.part_of_line, d.row_key, d.place, {content} AS content
+    SELECT d.file_id, d.line, d.part_of_line, d.row_key, d.place, d.file, d.is_rolling,
+        {content} AS content
     FROM placed AS d
     JOIN part_{table} AS p ON p.file_id = d.file_id AND p.line = d.line AND p.part_of_line = d.part_of_line
 ),
@@ -38,7 +43,8 @@ duplicate AS (
         d.line,
         d.part_of_line,
         CASE
-            WHEN d.content = newest.content THEN 'duplicate row'
+            WHEN d.content = newest.content OR (d.is_rolling AND d.file = newest.file)
+                THEN 'duplicate row'
             ELSE 'conflicting duplicate row'
         END AS rule
     FROM content AS d

@@ -6,6 +6,9 @@ WITH said AS (
     UNION ALL
     SELECT file_id, line, part_of_line, 'sessions' AS table_name, {rule} AS rule, column_name, found, {advice} AS advice
     FROM session_conflict
+    UNION ALL
+    SELECT file_id, line, part_of_line, 'sessions' AS table_name, {log_rule} AS rule, column_name, found, {log_advice} AS advice
+    FROM run_conflict
 )
 SELECT
     s.file_id,

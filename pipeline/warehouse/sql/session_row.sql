@@ -56,6 +56,9 @@ session_known AS (
     SELECT *, coalesce(load_key, start_text || ' ' || aid_key) AS session_key
     FROM aid_known
 ),
+ambiguous AS (
+    SELECT DISTINCT file_id, line, part_of_line FROM session_run WHERE is_ambiguous
+),
 known_receiver AS (
     SELECT DISTINCT receiver_code FROM device_model WHERE receiver_code IS NOT NULL
 ),
@@ -82,6 +85,7 @@ SELECT
         WHEN r.local_date < s.opened_on OR r.local_date > s.closed_on
             THEN 'a session falls while its clinic is open'
         WHEN r.dryer_id IS NOT NULL AND d.dryer_id IS NULL THEN 'dryer_id is listed in dryers'
+        WHEN a.file_id IS NOT NULL THEN 'a record fits one run of the chamber''s log'
         WHEN r.model_code IS NOT NULL AND m.model_code IS NULL
             THEN 'model_code is listed in device_models'
         WHEN r.receiver_code IS NOT NULL AND v.receiver_code IS NULL
@@ -92,3 +96,5 @@ LEFT JOIN site AS s ON s.site_id = r.site_id
 LEFT JOIN dryer AS d ON d.site_id = r.site_id AND d.dryer_id = r.dryer_id
 LEFT JOIN known_model AS m ON m.model_code = r.model_code
 LEFT JOIN known_receiver AS v ON v.receiver_code = r.receiver_code
+LEFT JOIN ambiguous AS a
+    ON a.file_id = r.file_id AND a.line = r.line AND a.part_of_line = r.part_of_line
