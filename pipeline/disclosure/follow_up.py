@@ -1,4 +1,4 @@
-"""Small counts in what follows a drying: times to failure, repairs avoided."""
+"""Small counts in what follows a drying: times to failure, repairs avoided, recheck."""
 
 from collections.abc import Sequence
 
@@ -79,6 +79,24 @@ def repairs(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     shown = _without(shown, some, NEEDED)
     shown = _without(shown, dried, ("aid_sessions", *PRICED))
     return _without(shown, beside, ("left_out_order_not_recorded",))
+
+
+def recheck(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    """Hide small groups of recheck_interval, and small counts over the level or below detection."""
+    cell = ["grouping", "group_1", "group_2", "group_3"]
+    rows = frame.select(*cell, pl.int_range(pl.len(), dtype=pl.Int64).alias("row"))
+    sums = relations.holding(relations.sums_over_groups(rows, []), frame["n"])
+    n = _numbers(frame, "n")
+    small_n = _small(n, smallest_cell) | _small(_numbers(frame, "wearers"), smallest_cell)
+    few = complement(small_n, sums, [n], smallest_cell)
+    others = [name for name in frame.columns if name not in {*cell, "action_level_ul"}]
+    shown = _without(frame, few, others)
+    for name in ("over", "undecided", "below_detection"):
+        values = np.nan_to_num(_numbers(frame, name))
+        small = small_n | _small(values, smallest_cell) | _small(n - values, smallest_cell)
+        hidden = complement(small, sums, [values, n - values], smallest_cell, also=few)
+        shown = _without(shown, hidden, (name,))
+    return shown
 
 
 def _steps(group: pl.DataFrame, values: Floats, hidden: Flags, smallest_cell: int) -> Flags:

@@ -57,6 +57,7 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         "time_to_failure": follow_up.failures,
         "repairs_avoided": follow_up.repairs,
         "rescue_by_delay": models.delay,
+        "recheck_interval": follow_up.recheck,
     }
     shown = {
         name: rules[name](frame, smallest_cell) if name in rules and frame.height else frame

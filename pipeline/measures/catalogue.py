@@ -6,6 +6,7 @@ from pipeline.measures.measure import Measure
 from pipeline.measures.measurement_repeatability import MEASUREMENT_REPEATABILITY
 from pipeline.measures.moisture_centile import MOISTURE_CENTILE
 from pipeline.measures.moisture_distribution import MOISTURE_DISTRIBUTION
+from pipeline.measures.recheck_interval import RECHECK_INTERVAL
 from pipeline.measures.repairs_avoided import REPAIRS_AVOIDED
 from pipeline.measures.rescue_by_delay import RESCUE_BY_DELAY
 from pipeline.measures.rescue_model import RESCUE_MODEL
@@ -24,6 +25,7 @@ MEASURES: tuple[Measure, ...] = (
     DRYER_CALIBRATION,
     UTILISATION,
     TIME_TO_FAILURE,
+    RECHECK_INTERVAL,
     REPAIRS_AVOIDED,
     DATA_QUALITY,
     SITE_COMPARISON,

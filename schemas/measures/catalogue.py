@@ -6,6 +6,7 @@ from schemas.measures.dryer_calibration import DryerCalibration
 from schemas.measures.measurement_repeatability import MeasurementRepeatability
 from schemas.measures.moisture_centile import MoistureCentile
 from schemas.measures.moisture_distribution import MoistureDistribution
+from schemas.measures.recheck_interval import RecheckInterval
 from schemas.measures.repairs_avoided import RepairsAvoided
 from schemas.measures.rescue_by_delay import RescueByDelay
 from schemas.measures.rescue_model import RescueModel
@@ -24,6 +25,7 @@ MEASURES: dict[str, type[Table]] = {
     "dryer_calibration": DryerCalibration,
     "utilisation": Utilisation,
     "time_to_failure": TimeToFailure,
+    "recheck_interval": RecheckInterval,
     "repairs_avoided": RepairsAvoided,
     "data_quality": DataQuality,
     "site_comparison": SiteComparison,

@@ -1,0 +1,145 @@
+"""When a level is passed, where each load shows only whether it has been: current-status data."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.interpolate import CubicSpline
+from scipy.special import expit, xlogy
+
+from pipeline.statistics.bootstrap import REPLICATES, SEED, resampled_cells
+from pipeline.statistics.intervals import Floats
+
+KNOTS = 4
+FEWEST = 10
+RIDGE = 1e-4
+STEPS = 40
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """When a share of loads is over the level.
+
+    Attributes:
+        days: first day on which it is; nan where it is not within the days seen.
+        low, high: limits; nan where the limit lies beyond the days seen, or none can be given.
+        is_at_most: it is so on the first day seen already.
+    """
+
+    days: float
+    low: float
+    high: float
+    is_at_most: bool
+
+
+UNKNOWN = Crossing(np.nan, np.nan, np.nan, is_at_most=False)
+
+
+def days_until(
+    days: ArrayLike,
+    over: ArrayLike,
+    n: ArrayLike,
+    cluster: ArrayLike,
+    shares: tuple[float, ...],
+    *,
+    first: float,
+    last: float,
+    level: float = 0.95,
+    replicates: int = REPLICATES,
+    seed: int = SEED,
+) -> tuple[Crossing, ...]:
+    """Return the days until each share of loads is over the level.
+
+    Logistic regression of "over" on a natural spline of the log of days, made to rise by
+    rearrangement; limits are percentiles over resampled clusters. Readings are not needed, only
+    whether each was over: a straight line through gain would need the gain to rise evenly, and it
+    levels off.
+
+    Args:
+        days: days since the last drying, above 0, one element per days, outcome and cluster.
+        over: 1 where the reading was over the level, else 0.
+        n: how many loads, whole.
+        cluster: number of the wearer, or of a random group of wearers, 0 or more.
+        shares: shares wanted, between 0 and 1.
+        first, last: the days between which an answer may lie.
+        level: confidence level.
+        replicates: samples of clusters drawn.
+        seed: seed of the random numbers.
+
+    Returns:
+        One crossing a share; all unknown with under 10 loads over, or not over, the level.
+
+    Source: Sun 2006, The Statistical Analysis of Interval-censored Failure Time Data, ch. 5;
+    Chernozhukov, Fernández-Val and Galichon 2010, Econometrica 78:1093-1125, rearrangement.
+    """
+    at, outcome, many, of = (np.asarray(values) for values in (days, over, n, cluster))
+    kept = (at >= first) & (at <= last)
+    at, outcome, many, of = at[kept], outcome[kept].astype(np.int64), many[kept], of[kept]
+    if min(many[outcome == 1].sum(), many[outcome == 0].sum()) < FEWEST or first >= last:
+        return tuple(UNKNOWN for _ in shares)
+    distinct, place = np.unique(at, return_inverse=True)
+    total = np.bincount(place * 2 + outcome, weights=many, minlength=2 * distinct.size)
+    number = np.unique(of, return_inverse=True)[1]
+    drawn = resampled_cells(
+        number, place * 2 + outcome, many, np.ones(number.max() + 1), 2 * distinct.size,
+        replicates=replicates, seed=seed,
+    )  # fmt: skip
+    counts = np.vstack([total, drawn]).reshape(-1, distinct.size, 2)
+    grid = np.arange(np.ceil(first), np.floor(last) + 1)
+    basis = _basis(distinct, total.reshape(-1, 2).sum(axis=1))
+    share = np.sort(expit(_fitted(counts, basis(distinct)) @ basis(grid).T), axis=1)
+    return tuple(_crossing(share, grid, wanted, level) for wanted in shares)
+
+
+def _crossing(share: Floats, grid: Floats, wanted: float, level: float) -> Crossing:
+    reached = share >= wanted
+    found = np.where(reached.any(axis=1), grid[reached.argmax(axis=1)], np.inf)
+    tail = 0.5 - level / 2
+    low = np.quantile(found[1:], tail, method="lower")
+    high = np.quantile(found[1:], 1 - tail, method="higher")
+    days, low, high = (value if np.isfinite(value) else np.nan for value in (found[0], low, high))
+    return Crossing(float(days), float(low), float(high), is_at_most=bool(found[0] == grid[0]))
+
+
+def _basis(days: Floats, n: Floats) -> CubicSpline:
+    """Return a natural cubic spline basis in days, one column a knot, flat beyond the ends."""
+    log_days = np.log(days)
+    reached = (np.cumsum(n) - n / 2) / n.sum()
+    inner = np.interp(np.linspace(0.05, 0.95, KNOTS), reached, log_days)
+    knots = np.unique(np.r_[log_days[0], inner[1:-1], log_days[-1]])
+    spline = CubicSpline(
+        knots, np.eye(knots.size), bc_type="natural" if knots.size > 2 else "clamped"
+    )
+
+    def columns(values: Floats) -> Floats:
+        return np.asarray(spline(np.clip(np.log(values), knots[0], knots[-1])), dtype=float)
+
+    return columns
+
+
+def _fitted(counts: Floats, basis: Floats) -> Floats:
+    """Fit logistic regressions of many tables by Newton's method; coefficients, one row each.
+
+    Args:
+        counts: array (tables, days, 2): loads not over and over the level.
+        basis: array (days, columns).
+    """
+    n, over = counts.sum(axis=2), counts[..., 1]
+    beta = np.zeros((n.shape[0], basis.shape[1]))
+    ridge = RIDGE * np.eye(basis.shape[1])
+    for _ in range(STEPS):
+        share = expit(np.clip(beta @ basis.T, -30, 30))
+        slope = (over - n * share) @ basis - RIDGE * beta
+        weight = n * share * (1 - share)
+        curvature = np.einsum("rd,dp,dq->rpq", weight, basis, basis, optimize=True) + ridge
+        step = np.linalg.solve(curvature, slope[..., None])[..., 0]
+        beta = beta + np.clip(step, -2, 2)
+        if np.abs(step).max() < 1e-6:
+            break
+    return beta
+
+
+def log_likelihood(counts: ArrayLike, share: ArrayLike) -> NDArray[np.float64]:
+    """Return the binomial log-likelihood of shares, for counts (…, days, 2)."""
+    table, p = np.asarray(counts, dtype=float), np.asarray(share, dtype=float)
+    return np.asarray((xlogy(table[..., 1], p) + xlogy(table[..., 0], 1 - p)).sum(axis=-1))
