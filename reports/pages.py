@@ -25,6 +25,7 @@ MOST_BYTES = 2_500_000
 
 FRAMES = (
     "rescue_rate", "moisture_distribution", "moisture_centile", "dryer_calibration", "utilisation",
+    "cycle_length", "recheck_interval", "time_to_failure", "repairs_avoided", "outcome_ladder",
     "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
     "rescue_by_delay",
     "site_comparison",

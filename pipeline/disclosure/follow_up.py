@@ -1,4 +1,4 @@
-"""Small counts in what follows a drying: times to failure, repairs avoided, recheck."""
+"""Small counts in what follows a drying, from the length of the cycle to the next repair."""
 
 from collections.abc import Sequence
 
@@ -84,8 +84,10 @@ def repairs(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
 def recheck(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     """Hide small groups of recheck_interval, and small counts over the level or below detection."""
     cell = ["grouping", "group_1", "group_2", "group_3"]
-    rows = frame.select(*cell, pl.int_range(pl.len(), dtype=pl.Int64).alias("row"))
-    sums = relations.holding(relations.sums_over_groups(rows, []), frame["n"])
+    rows = frame.select(
+        *cell, "action_level_ul", pl.int_range(pl.len(), dtype=pl.Int64).alias("row")
+    )
+    sums = relations.holding(relations.sums_over_groups(rows, ["action_level_ul"]), frame["n"])
     n = _numbers(frame, "n")
     small_n = _small(n, smallest_cell) | _small(_numbers(frame, "wearers"), smallest_cell)
     few = complement(small_n, sums, [n], smallest_cell)
@@ -97,6 +99,46 @@ def recheck(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
         hidden = complement(small, sums, [values, n - values], smallest_cell, also=few)
         shown = _without(shown, hidden, (name,))
     return shown
+
+
+def cycles(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    """Hide small rows of cycle_length, and lengths at which few further loads were dry."""
+    by = ["aspect", "cycle_programme", "exposed", "load_kind", "condition_before", "moisture_third"]
+    told = frame.sort(*by, "minutes")
+    n, events = _numbers(told, "n"), _numbers(told, "events")
+    few = _small(n, smallest_cell) | _small(_numbers(told, "wearers"), smallest_cell)
+    is_load = told["load_kind"].is_not_null().to_numpy()
+    small = few | _small(events, smallest_cell) | _small(n - events, smallest_cell)
+    small |= is_load & _steps(told.select(by), events, small, smallest_cell)
+    numbers = (
+        "events", "share", "share_dry", "share_left_damp", "low", "high", "saved_minutes",
+    )  # fmt: skip
+    shown = _without(_without(told, few, ("n", "wearers")), small, numbers)
+    return _without(shown, _small(_numbers(told, "left_out"), smallest_cell), ("left_out",))
+
+
+def ladder(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    """Hide small steps of outcome_ladder; the steps of a group add up to the aids seen."""
+    rows = frame.select(
+        "condition_before", "grouping", "group_1", "step",
+        *(pl.lit(None, pl.String).alias(name) for name in ("group_2", "group_3")),
+        pl.int_range(pl.len(), dtype=pl.Int64).alias("row"),
+    )  # fmt: skip
+    groups = relations.sums_over_groups(rows, ["condition_before", "step"])
+    cell = ["condition_before", "grouping", "group_1"]
+    n, k, unordered = (_numbers(frame, name) for name in ("n", "ended_here", "order_not_recorded"))
+    small_n = _small(n, smallest_cell) | _small(_numbers(frame, "wearers"), smallest_cell)
+    same = relations.joined([groups, relations.alike(rows, cell)])
+    few = complement(small_n, same, [n], smallest_cell)
+    small = small_n | _small(k, smallest_cell) | _small(n - k, smallest_cell)
+    sums = relations.joined([groups, relations.parts(rows, cell)])
+    hidden = complement(small, sums, [k, n - k], smallest_cell, also=few)
+    order = complement(
+        small_n | _small(unordered, smallest_cell), same, [unordered], smallest_cell, also=few
+    )
+    shown = _without(frame, few, ("n", "wearers"))
+    shown = _without(shown, hidden, ("ended_here", "share", "low", "high"))
+    return _without(shown, order, ("order_not_recorded",))
 
 
 def _steps(group: pl.DataFrame, values: Floats, hidden: Flags, smallest_cell: int) -> Flags:

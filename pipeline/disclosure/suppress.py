@@ -58,6 +58,8 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         "repairs_avoided": follow_up.repairs,
         "rescue_by_delay": models.delay,
         "recheck_interval": follow_up.recheck,
+        "cycle_length": follow_up.cycles,
+        "outcome_ladder": follow_up.ladder,
     }
     shown = {
         name: rules[name](frame, smallest_cell) if name in rules and frame.height else frame

@@ -1,11 +1,13 @@
 """Every measure, in the order they run."""
 
+from pipeline.measures.cycle_length import CYCLE_LENGTH
 from pipeline.measures.data_quality import DATA_QUALITY
 from pipeline.measures.dryer_calibration import DRYER_CALIBRATION
 from pipeline.measures.measure import Measure
 from pipeline.measures.measurement_repeatability import MEASUREMENT_REPEATABILITY
 from pipeline.measures.moisture_centile import MOISTURE_CENTILE
 from pipeline.measures.moisture_distribution import MOISTURE_DISTRIBUTION
+from pipeline.measures.outcome_ladder import OUTCOME_LADDER
 from pipeline.measures.recheck_interval import RECHECK_INTERVAL
 from pipeline.measures.repairs_avoided import REPAIRS_AVOIDED
 from pipeline.measures.rescue_by_delay import RESCUE_BY_DELAY
@@ -24,9 +26,11 @@ MEASURES: tuple[Measure, ...] = (
     MOISTURE_CENTILE,
     DRYER_CALIBRATION,
     UTILISATION,
+    CYCLE_LENGTH,
     TIME_TO_FAILURE,
     RECHECK_INTERVAL,
     REPAIRS_AVOIDED,
+    OUTCOME_LADDER,
     DATA_QUALITY,
     SITE_COMPARISON,
 )

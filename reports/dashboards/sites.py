@@ -4,6 +4,8 @@ from reports import cautions
 from reports.figure import Dashboard, Section
 from reports.figures.chamber_use import chamber_use
 from reports.figures.dead_aids_dried import dead_aids_dried
+from reports.figures.outcome_ladder import outcome_ladder
+from reports.figures.repairs_avoided import repairs_avoided
 from reports.figures.site_comparison import (
     compared_checks,
     compared_dead,
@@ -41,6 +43,11 @@ SITES = Dashboard(
             "Recovery at each site, as counted",
             "The rates describe each site's own aids. They do not compare the sites' work.",
             (site_dead, site_weak),
+        ),
+        Section(
+            "What became of the aids, and what drying saved",
+            "From arrival through cleaning and drying to return, repair or replacement.",
+            (outcome_ladder, repairs_avoided),
         ),
     ),
     cautions=(cautions.GROUPS,),

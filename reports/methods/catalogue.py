@@ -4,6 +4,7 @@ from reports import cautions
 from reports.methods.chambers import CHAMBERS
 from reports.methods.delay import DELAY
 from reports.methods.entry import Entry
+from reports.methods.follow_up import FOLLOW_UP
 from reports.methods.measured_change import MEASURED_CHANGE
 from reports.methods.moisture import MOISTURE
 from reports.methods.quality import QUALITY
@@ -16,6 +17,7 @@ ENTRIES = (
     *RESCUE,
     *DELAY,
     *MEASURED_CHANGE,
+    *FOLLOW_UP,
     *SITES,
     *MOISTURE,
     *CHAMBERS,

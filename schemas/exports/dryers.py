@@ -26,6 +26,10 @@ class Dryers(Table):
     dose_tolerance_floor_ul: float = column(
         "Least tolerated error; 0.2 where absent.", unit="µL", resolution=0.01, ge=0, le=10
     )
+    stated_cycle_minutes: float = column(
+        "Shortest cycle its maker states; without it no saving by shorter cycles is shown.",
+        unit="minutes", resolution=1, gt=0, le=1440,
+    )  # fmt: skip
     reading_principle: str = column("What the chamber really measures.", text=True)
 
     @rule(

@@ -22,6 +22,7 @@ class Dryer(Table):
     dose_tolerance_floor_ul: float = column(
         "Least tolerated error of a dose check; 0.2 where not given.", unit="µL", ge=0
     )
+    stated_cycle_minutes: float = column("Shortest cycle its maker states.", unit="minutes", gt=0)
     reading_principle: str = column("How the chamber measures water.")
     file_id: str = column("The file version the row was read from.", required=True)
     line: int = column("Physical line where the record starts.", required=True)

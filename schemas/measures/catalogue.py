@@ -1,11 +1,13 @@
 """Every measure's table, in the order the measures are counted."""
 
 from schemas.declare import Table
+from schemas.measures.cycle_length import CycleLength
 from schemas.measures.data_quality import DataQuality
 from schemas.measures.dryer_calibration import DryerCalibration
 from schemas.measures.measurement_repeatability import MeasurementRepeatability
 from schemas.measures.moisture_centile import MoistureCentile
 from schemas.measures.moisture_distribution import MoistureDistribution
+from schemas.measures.outcome_ladder import OutcomeLadder
 from schemas.measures.recheck_interval import RecheckInterval
 from schemas.measures.repairs_avoided import RepairsAvoided
 from schemas.measures.rescue_by_delay import RescueByDelay
@@ -24,9 +26,11 @@ MEASURES: dict[str, type[Table]] = {
     "moisture_centile": MoistureCentile,
     "dryer_calibration": DryerCalibration,
     "utilisation": Utilisation,
+    "cycle_length": CycleLength,
     "time_to_failure": TimeToFailure,
     "recheck_interval": RecheckInterval,
     "repairs_avoided": RepairsAvoided,
+    "outcome_ladder": OutcomeLadder,
     "data_quality": DataQuality,
     "site_comparison": SiteComparison,
 }

@@ -5,6 +5,8 @@ from datetime import date
 
 import polars as pl
 
+from tests.reports import made_up_follow_up
+
 SITES = ("site-01", "site-02", "site-03", "site-04", "site-05", "site-06")
 NAMES = (
     "Ash Lane Hearing",
@@ -323,5 +325,6 @@ def frames(seed=1):
         ),
         "site": pl.DataFrame({"site_id": SITES, "site_name": NAMES}),
         "dictionary": pl.DataFrame(dictionary),
+        **made_up_follow_up.frames(),
         **audit(),
     }

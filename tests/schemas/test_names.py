@@ -114,7 +114,7 @@ def test_every_number_has_a_unit_and_nothing_else_has() -> None:
 def test_a_name_ends_in_its_unit() -> None:
     for table, spec in COLUMNS:
         ends = SUFFIX_OF.get(spec.unit or "", "")
-        assert spec.name.endswith(ends), (table, spec.name, spec.unit)
+        assert f"_{spec.name}".endswith(ends), (table, spec.name, spec.unit)
 
 
 def test_a_unit_at_the_end_of_a_name_is_the_columns_unit() -> None:

@@ -8,6 +8,7 @@ SELECT
     p.detection_limit_ul,
     coalesce(p.dose_tolerance_pct, 10) AS dose_tolerance_pct,
     coalesce(p.dose_tolerance_floor_ul, 0.2) AS dose_tolerance_floor_ul,
+    p.stated_cycle_minutes,
     p.reading_principle,
     p.file_id,
     p.line,

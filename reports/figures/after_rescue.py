@@ -1,0 +1,128 @@
+"""How long does a rescued aid stay well?"""
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+
+QUESTION = "How soon does a rescued aid have its next problem?"
+COLUMNS = (
+    TableColumn("condition_words", "Before drying"),
+    TableColumn("days", "Days since the return", "count"),
+    TableColumn("n", "Aids returned working", "count"),
+    TableColumn("failed", "Had a problem by then", "count"),
+    TableColumn("share_failed", "Share", "share", 1),
+    TableColumn("low", "Log-log low", "share", 1),
+    TableColumn("high", "Log-log high", "share", 1),
+    TableColumn("adjusted_low", "By wearer low", "share", 1),
+    TableColumn("adjusted_high", "By wearer high", "share", 1),
+    TableColumn("share_competing", "Replaced, lost or retired first", "share", 1),
+    TableColumn("share_at_last_contact", "Share if followed to the last visit only", "share", 1),
+    TableColumn("share_seen_again", "Seen again", "share", 0),
+)
+NAMED_DAYS = 180
+
+
+def after_rescue(frames: Frames) -> Figure:
+    """Draw the share with a new problem by days since the return, one panel a condition."""
+    frame = shown(frames)
+    if frame.is_empty():
+        return rates.nothing(
+            "after-rescue", QUESTION, "No aid has been followed after a rescue yet",
+            "time_to_failure", "after-rescue",
+            "It needs aids with an id that came back working and their later visits or events.",
+        )  # fmt: skip
+    scale = charts.share_scale(
+        rates.all_values(frame, ("share_failed", "high", "adjusted_high")),
+        "share with a new problem, failure or repair",
+    )
+    panels = tuple(
+        charts.intervals(
+            part, value="share_failed", low="low", high="high", outer_low="adjusted_low",
+            outer_high="adjusted_high", scale=scale,
+            heading=str(part["condition_words"][0]),
+        )
+        for part in frame.partition_by("condition_before", maintain_order=True)
+    )  # fmt: skip
+    groups = frame.unique("condition_before")
+    return Figure(
+        id="after-rescue",
+        question=QUESTION,
+        title=title(frame),
+        subtitle=f"n = {rates.total(groups)} aids returned working, each with its first rescue (or "
+        "its first drying while working), from the return; thick line: log-log 95 %; thin line: "
+        "95 % by resampled wearers.",
+        alt=rates.alt_of(frame.rename({"share_failed": "rate"}), "Dots with intervals."),
+        source_table="time_to_failure",
+        method_anchor="after-rescue",
+        table=frame,
+        columns=COLUMNS,
+        panels=panels,
+        legend=(
+            LegendEntry("dot", "dot: share that had a problem, failed or went to repair by then"),
+            LegendEntry("thick", "thick line: 95 % interval as if every aid were independent"),
+            LegendEntry("thin", "thin line: 95 % interval by wearer"),
+        ),
+        caveats=(
+            "An aid that never comes back is not known to work: the share seen again stands in the "
+            "table, and the share if each aid is followed only to its wearer's last visit.",
+            "Aids replaced, lost or retired first are counted apart, not as if they could still "
+            "fail. Aids that worked before drying are shown for comparison, not as a control.",
+        ),
+    )
+
+
+def shown(frames: Frames) -> pl.DataFrame:
+    """Choose the days of every condition, with the sensitivity beside them."""
+    table = rates.table(frames, "time_to_failure")
+    if table.is_empty():
+        return table
+    table = table.filter(pl.col("grouping") == "all")
+    contact = table.filter(pl.col("basis") == "last_contact").select(
+        "condition_before", "days", pl.col("share_failed").alias("share_at_last_contact")
+    )
+    frame = table.filter(
+        (pl.col("basis") == "site_end") & pl.col("days").is_in((30, 90, 180, 360, 720))
+    ).join(contact, on=["condition_before", "days"], how="left")
+    return (
+        frame.sort(words.position("condition_before", "condition_before"), "days")
+        .with_columns(
+            pl.col("condition_before").map_elements(words.sentence, pl.String)
+            .alias("condition_words"),
+            pl.format("{} days", "days").alias("label"),
+            pl.struct("n")
+            .map_elements(
+                lambda r: "n hidden" if r["n"] is None else f"n {words.count(r['n'])}", pl.String
+            )
+            .alias("n_words"),
+        )
+        .with_columns(
+            pl.struct("condition_words", "days", "share_failed", "adjusted_low", "adjusted_high")
+            .map_elements(_says, pl.String).alias("says")
+        )
+    )  # fmt: skip
+
+
+def title(frame: pl.DataFrame) -> Title:
+    """State the share of dead aids with a new problem half a year after the rescue."""
+    for condition in ("dead", "weak"):
+        rows = frame.filter(
+            (pl.col("condition_before") == condition) & (pl.col("days") == NAMED_DAYS)
+        ).drop_nulls(["share_failed", "adjusted_low", "adjusted_high"])
+        if rows.height:
+            row = rows.row(0, named=True)
+            return Title(
+                f"after.{condition}",
+                f"{words.percent(row['share_failed'])} of rescued {condition} aids had a new "
+                f"problem within {NAMED_DAYS} days "
+                f"({words.between(row['adjusted_low'], row['adjusted_high'])})",
+            )
+    return Title("after.too_few", "Too few rescued aids to say how soon the next problem comes")
+
+
+def _says(row: dict[str, object]) -> str:
+    name, days, share = row["condition_words"], row["days"], row["share_failed"]
+    if share is None:
+        return f"{name}, {days} days: too few aids to show."
+    limits = words.between(row["adjusted_low"], row["adjusted_high"])  # type: ignore[arg-type]
+    return f"{name}: {words.percent(share)} by {days} days, interval {limits}."  # type: ignore[arg-type]

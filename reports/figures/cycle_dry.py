@@ -1,0 +1,153 @@
+"""How long does a load take to dry, and what would a shorter cycle leave damp?"""
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+
+QUESTION = "How many loads would a shorter cycle leave damp?"
+KINDS = {"one_aid": "one aid", "two_aids": "two aids", "with_other_items": "with other items"}
+EXPOSED = {
+    "not_exposed": "no known exposure",
+    "exposed": "exposed",
+    "not_known": "exposure not known",
+}
+COLUMNS = (
+    TableColumn("programme_words", "Programme"),
+    TableColumn("load_words", "Load"),
+    TableColumn("minutes", "Minutes", "count"),
+    TableColumn("n", "Loads", "count"),
+    TableColumn("events", "Dry by then", "count"),
+    TableColumn("share_left_damp", "Left damp", "share", 1),
+    TableColumn("share_dry", "Dry", "share", 1),
+    TableColumn("low", "Dry, low", "share", 1),
+    TableColumn("high", "Dry, high", "share", 1),
+    TableColumn("share_dry_stopped_never", "Dry, if stopped cycles never were", "share", 1),
+    TableColumn("saved_minutes", "Minutes saved a load", "number", 1),
+    TableColumn("left_out", "Left out: end not known", "count"),
+)
+MOST_PANELS = 4
+
+
+def cycle_dry(frames: Frames) -> Figure:
+    """Draw the share dry by minutes, a panel for each of the commonest loads; all in the table."""
+    frame = loads(frames)
+    known = frame.filter("is_time_known") if not frame.is_empty() else frame
+    if known.is_empty():
+        return rates.nothing(
+            "cycle-dry", QUESTION, "The time to dry cannot be known yet", "cycle_length",
+            "cycle-length", "It needs chambers that end a cycle when the load is dry, with "
+            "cycle_minutes and ended_by; a fixed time does not show when a load is dry.",
+        )  # fmt: skip
+    group = ["programme_words", "load_words"]
+    sizes = known.group_by(group).agg(pl.col("n").max()).sort(pl.col("n"), *group, descending=True)
+    chosen = sizes.head(MOST_PANELS).select(group)
+    panels = [
+        charts.intervals(
+            part, value="share_dry", low="low", high="high",
+            scale=charts.Scale(0.0, 1.0, "share of loads dry by then"),
+            heading=f"{part['programme_words'][0]}: {part['load_words'][0]}",
+        )
+        for part in known.join(chosen, on=group, how="semi", maintain_order="left").partition_by(
+            group, maintain_order=True
+        )
+    ]  # fmt: skip
+    counted = known.unique(group)
+    return Figure(
+        id="cycle-dry",
+        question=QUESTION,
+        title=title(known),
+        subtitle=f"n = {rates.total(counted)} loads of chambers that stop when dry; cycles ended "
+        "by time limit, fault or hand are censored; line: log-log 95 % interval, by wearer.",
+        alt=rates.alt_of(known.rename({"share_dry": "rate"}), "Dots with intervals by minutes."),
+        source_table="cycle_length",
+        method_anchor="cycle-length",
+        table=frame,
+        columns=COLUMNS,
+        panels=tuple(panels),
+        legend=(
+            LegendEntry("dot", "dot: share of loads dry by then"),
+            LegendEntry("thick", "line: 95 % interval"),
+        ),
+        caveats=caveats(frame),
+    )
+
+
+def caveats(frame: pl.DataFrame) -> tuple[str, ...]:
+    """Say what dry means, what cannot be known, and why no saving may be shown."""
+    fixed = frame.filter(~pl.col("is_time_known") & (pl.col("n") > 0))
+    said = [
+        "Dry is the chamber's own stop rule, seen only when the cycle ends; not cause and effect. "
+        "Look at recovery and returns first.",
+    ]
+    if fixed.height:
+        names = ", ".join(words.cut(name, 30) for name in fixed["programme_words"].unique().sort())
+        said.append(f"Fixed time ({names}): the time to dry cannot be known.")
+    if frame["saved_minutes"].null_count() == frame.height:
+        said.append(
+            "No minutes saved are shown: never run a cycle shorter than the maker states, and the "
+            "stated cycle is not recorded (stated_cycle_minutes in reference/dryers)."
+        )
+    return tuple(said)
+
+
+def loads(frames: Frames) -> pl.DataFrame:
+    """Return loads by programme, kind and minutes, the sensitivity beside each."""
+    table = rates.table(frames, "cycle_length")
+    if table.is_empty():
+        return table
+    by = ["cycle_programme", "exposed", "load_kind", "minutes"]
+    other = table.filter(pl.col("aspect") == "dry_stopped_never").select(
+        *by, pl.col("share_dry").alias("share_dry_stopped_never")
+    )
+    ranks = [
+        pl.col(name).replace_strict({w: at for at, w in enumerate(kinds)}, return_dtype=pl.Int64)
+        for name, kinds in (("exposed", EXPOSED), ("load_kind", KINDS))
+    ]
+    return (
+        table.filter(pl.col("aspect") == "dry")
+        .join(other, on=by, how="left", nulls_equal=True)
+        .sort(pl.col("cycle_programme").str.to_lowercase(), *ranks, "minutes", nulls_last=True)
+        .with_columns(
+            pl.col("cycle_programme").fill_null("programme not recorded")
+            .alias("programme_words"),
+            pl.struct("load_kind", "exposed")
+            .map_elements(lambda r: f"{KINDS[r['load_kind']]}, {EXPOSED[r['exposed']]}", pl.String)
+            .alias("load_words"),
+            pl.col("minutes").map_elements(lambda v: f"{v:.0f} minutes", pl.String)
+            .fill_null("not known").alias("label"),
+            pl.struct("events")
+            .map_elements(
+                lambda r: "n hidden" if r["events"] is None
+                else f"{words.count(r['events'])} dry", pl.String,
+            )
+            .alias("n_words"),
+        )
+        .with_columns(
+            pl.struct("programme_words", "load_words", "label", "share_dry", "low", "high")
+            .map_elements(_says, pl.String).alias("says")
+        )
+    )  # fmt: skip
+
+
+def title(known: pl.DataFrame) -> Title:
+    """State the least length by which nine tenths of the commonest load are dry."""
+    rows = known.filter((pl.col("load_kind") == "one_aid") & (pl.col("exposed") == "not_exposed"))
+    rows = rows.filter(pl.col("n") == pl.col("n").max()).drop_nulls(["share_dry", "low"])
+    rows = rows.filter(pl.col("low") >= 0.9).sort("minutes")
+    if rows.is_empty():
+        return Title("dry.unknown", "No length of cycle is shown to dry nine tenths of loads")
+    row = rows.row(0, named=True)
+    return Title(
+        "dry.nine_tenths",
+        f"'{words.cut(row['programme_words'], 20)}', one aid: {row['minutes']:.0f} minutes dry "
+        f"{words.percent(row['share_dry'])} and leave {words.percent(row['share_left_damp'])} damp",
+    )
+
+
+def _says(row: dict[str, object]) -> str:
+    name = f"{row['programme_words']}, {row['load_words']}, {row['label']}"
+    if row["share_dry"] is None:
+        return f"{name}: not shown."
+    limits = words.between(row["low"], row["high"])  # type: ignore[arg-type]
+    return f"{name}: {words.percent(row['share_dry'])} dry, interval {limits}."  # type: ignore[arg-type]

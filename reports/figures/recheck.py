@@ -1,0 +1,210 @@
+"""How much water comes back between dryings, and when should an aid be checked again?"""
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+
+GAIN = "How much water does an aid gain between dryings?"
+DAYS = "When are a tenth of aids over the action level?"
+BANDS = {
+    "under_30_days": "under 30 days", "30_89_days": "30 to 89 days",
+    "90_179_days": "90 to 179 days", "180_364_days": "180 to 364 days",
+    "365_days_or_more": "365 days or more",
+}  # fmt: skip
+READINGS = (
+    "From readings, not from outcomes. Who comes back when is not random. Discuss wearing, storage "
+    "and drying habits."
+)
+NOT_SET = (
+    "No interval is suggested: the group has not set an action level (moisture_action_level_ul in "
+    "drytally.toml)."
+)
+
+
+def recheck_gain(frames: Frames) -> Figure:
+    """Draw the median gain by days since the last drying."""
+    table = rates.table(frames, "recheck_interval")
+    if not table.is_empty():
+        table = table.filter(pl.col("grouping") == "days_since_dry_band")
+    if table.is_empty():
+        return rates.nothing(
+            "recheck-gain", GAIN, "No aid has been read after an earlier drying yet",
+            "recheck_interval", "recheck", "It needs readings of aids with an id, dried twice.",
+        )  # fmt: skip
+    rank = {word: place for place, word in enumerate(BANDS)}
+    frame = (
+        table.sort(pl.col("group_1").replace_strict(rank, default=9, return_dtype=pl.Int64))
+        .with_columns(
+            pl.col("group_1").replace_strict(BANDS, default="other").alias("label"), _n_words()
+        )
+        .with_columns(
+            pl.struct("label", "median_gain_ul", "median_gain_low_ul", "median_gain_high_ul")
+            .map_elements(
+                lambda r: _says(r, "median_gain_ul", "median_gain_low_ul", "median_gain_high_ul",
+                                "µL"),
+                pl.String,
+            ).alias("says")
+        )
+    )  # fmt: skip
+    names = ("median_gain_ul", "median_gain_high_ul")
+    top = max([v for v in rates.all_values(frame, names) if v is not None], default=1.0)
+    panel = charts.intervals(
+        frame, value="median_gain_ul", low="median_gain_low_ul", high="median_gain_high_ul",
+        scale=charts.Scale(0.0, float(int(top) + 1), "median reading, µL", ".1f"),
+        absent="too few to show, or below detection",
+    )  # fmt: skip
+    level = frame["action_level_ul"].is_null().all()
+    return Figure(
+        id="recheck-gain",
+        question=GAIN,
+        title=gain_title(frame),
+        subtitle=f"n = {rates.total(frame)} loads of one aid, not immersed or splashed, by days "
+        "since its last drying; corrected readings; line: 95 % interval, each wearer one load.",
+        alt=rates.alt_of(frame, "Dots with intervals: median reading by days since drying."),
+        source_table="recheck_interval",
+        method_anchor="recheck",
+        table=frame,
+        columns=(
+            TableColumn("label", "Days since the last drying"),
+            TableColumn("n", "Loads", "count"),
+            TableColumn("wearers", "Wearers", "count"),
+            TableColumn("below_detection", "Below detection", "count"),
+            TableColumn("median_gain_ul", "Median, µL", "number", 1),
+            TableColumn("median_gain_low_ul", "Low", "number", 1),
+            TableColumn("median_gain_high_ul", "High", "number", 1),
+        ),
+        panels=(panel,),
+        legend=(
+            LegendEntry("dot", "dot: median reading"),
+            LegendEntry("thick", "line: 95 % interval"),
+        ),
+        caveats=(READINGS, NOT_SET) if level else (READINGS,),
+    )
+
+
+def recheck_days(frames: Frames) -> Figure:
+    """Draw the days until a tenth of each style's loads are over the action level."""
+    table = rates.table(frames, "recheck_interval")
+    if not table.is_empty():
+        table = table.filter(
+            pl.col("grouping").is_in(["all", "device_style"])
+            & pl.col("action_level_ul").is_not_null()
+        )
+    if table.is_empty():
+        return rates.nothing(
+            "recheck-days", DAYS, "No action level is set", "recheck_interval", "recheck", NOT_SET
+        )
+    frame = (
+        rates.named(table, "device_style")
+        .with_columns(
+            pl.when(pl.col("grouping") == "all").then(pl.lit("every style"))
+            .otherwise("label").alias("label"),
+            pl.col("suggested_months")
+            .replace({"under_1": "under 1 month", "1": "1 month"} | {
+                m: f"{m} months" for m in ("2", "3", "4", "6", "12")})
+            .alias("months_words"),
+            _n_words(),
+        )
+        .sort(pl.col("grouping") != "all", maintain_order=True)
+        .with_columns(
+            pl.struct("label", "days_to_tenth_over", "days_to_tenth_low", "days_to_tenth_high")
+            .map_elements(
+                lambda r: _says(r, "days_to_tenth_over", "days_to_tenth_low", "days_to_tenth_high",
+                                "days"),
+                pl.String,
+            ).alias("says")
+        )
+    )  # fmt: skip
+    names = ("days_to_tenth_over", "days_to_tenth_high")
+    top = max([v for v in rates.all_values(frame, names) if v is not None], default=30.0)
+    panel = charts.intervals(
+        frame, value="days_to_tenth_over", low="days_to_tenth_low", high="days_to_tenth_high",
+        scale=charts.Scale(0.0, 30.0 * (int(top / 30) + 1), "days since the last drying", ".0f"),
+        absent="not within the gaps seen",
+    )  # fmt: skip
+    level = frame["action_level_ul"].max()
+    every = frame.filter(pl.col("grouping") == "all")
+    return Figure(
+        id="recheck-days",
+        question=DAYS,
+        title=days_title(every),
+        subtitle=f"n = {rates.total(every)} loads of one aid, not immersed or splashed; action "
+        f"level {words.number(level, 1)} µL, the group's own; line: 95 % interval by resampled "  # type: ignore[arg-type]
+        "wearers.",
+        alt=rates.alt_of(frame, "Dots with intervals: days until a tenth are over the level."),
+        source_table="recheck_interval",
+        method_anchor="recheck",
+        table=frame,
+        columns=(
+            TableColumn("label", "Style"),
+            TableColumn("n", "Loads", "count"),
+            TableColumn("over", "Over the level", "count"),
+            TableColumn("days_to_tenth_over", "Days to a tenth", "count"),
+            TableColumn("days_to_tenth_low", "Low", "count"),
+            TableColumn("days_to_tenth_high", "High", "count"),
+            TableColumn("days_to_half_over", "Days to a half", "count"),
+            TableColumn("months_words", "Suggested"),
+            TableColumn("longest_gap_days", "Longest gap with 30 wearers", "count"),
+        ),
+        panels=(panel,),
+        legend=(
+            LegendEntry("dot", "dot: days until a tenth are over the level"),
+            LegendEntry("thick", "line: 95 % interval; none where it ends beyond the gaps seen"),
+        ),
+        caveats=(READINGS, "No answer lies beyond the longest gap at which 30 wearers were seen."),
+    )
+
+
+def gain_title(frame: pl.DataFrame) -> Title:
+    """Set the shortest against the longest gap where their medians are apart."""
+    rows = [row for row in frame.to_dicts() if row["median_gain_high_ul"] is not None
+            and row["median_gain_low_ul"] is not None]  # fmt: skip
+    if len(rows) < 2 or rows[-1]["median_gain_low_ul"] <= rows[0]["median_gain_high_ul"]:
+        return Title("gain.not_apart", "Longer gaps are not shown to bring more water")
+    first, last = rows[0], rows[-1]
+    return Title(
+        "gain.apart",
+        f"Median water: {words.number(first['median_gain_ul'])} µL {first['label']} after drying, "
+        f"{words.number(last['median_gain_ul'])} µL after {last['label']}",
+    )
+
+
+def days_title(every: pl.DataFrame) -> Title:
+    """State the days to a tenth of every style."""
+    row = every.row(0, named=True) if every.height else {}
+    if row.get("days_to_tenth_over") is None:
+        return Title(
+            "recheck.beyond", "A tenth of aids are not over the level within the gaps seen"
+        )
+    limits = ""
+    if row["days_to_tenth_low"] is not None and row["days_to_tenth_high"] is not None:
+        limits = f" ({row['days_to_tenth_low']} to {row['days_to_tenth_high']})"
+    least = "at most " if row["is_tenth_at_most"] else ""
+    return Title(
+        "recheck.tenth",
+        f"A tenth of aids are over the action level after {least}{row['days_to_tenth_over']} "
+        f"days{limits}",
+    )
+
+
+def _n_words() -> pl.Expr:
+    return (
+        pl.struct("n")
+        .map_elements(
+            lambda r: "n hidden" if r["n"] is None else f"n {words.count(r['n'])}", pl.String
+        )
+        .alias("n_words")
+    )
+
+
+def _says(row: dict[str, object], value: str, low: str, high: str, unit: str) -> str:
+    if row[value] is None:
+        return f"{row['label']}: not known."
+    digits = 1 if unit == "µL" else 0
+    ends = [row[low], row[high]]
+    limits = (
+        "interval not known" if None in ends
+        else "interval " + " to ".join(words.number(end, digits) for end in ends)  # type: ignore[arg-type]
+    )  # fmt: skip
+    return f"{row['label']}: {words.number(row[value], digits)} {unit}, {limits}."  # type: ignore[arg-type]
