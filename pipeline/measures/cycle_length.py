@@ -81,9 +81,9 @@ def curves(group: pl.DataFrame, people: dict[str, Any] | None, level: float) -> 
     is_dry = (known["ended_by"] == "dry").to_numpy()
     is_stopped = (known["ended_by"] == "stopped").to_numpy()
     effect = 1.0 if people is None else people["effect"]
-    at = np.arange(
-        STEP_MINUTES * np.ceil(minutes.min() / STEP_MINUTES), minutes.max() + 1, STEP_MINUTES
-    )
+    ends = np.array([minutes.min(), minutes.max()])
+    first, last = STEP_MINUTES * np.ceil(ends / STEP_MINUTES)
+    at = np.arange(first, last + 1, STEP_MINUTES)
     times = {"dry": minutes, "dry_stopped_never": np.where(is_stopped, minutes.max(), minutes)}
     return [
         _curve(cumulative_incidence(time, is_dry, n), at, effect, level).with_columns(

@@ -146,3 +146,91 @@ def test_no_count_of_repairs_is_small_or_follows(seed):
                 continue
             assert values.count(None) > 1, (name, whole)
             assert not is_small(told[whole][name] - sum(v or 0 for v in values)), (name, whole)
+
+
+def ladder(seed: int) -> pl.DataFrame:
+    """Random problems of uneven sites, counted as the measure counts them."""
+    rng = np.random.default_rng(seed)
+    steps = ("works_after_cleaning", "works_after_drying", "sent_for_repair", "replaced")
+    cells = pl.DataFrame(
+        [
+            {"condition_before": condition, "group_1": f"site-{site}", "step": step,
+             "ended_here": int(rng.poisson(60 / (1 + 3 * site) / (1 + at)))}
+            for condition in ("dead", "weak") for site in range(5) for at, step in enumerate(steps)
+        ]
+    )  # fmt: skip
+    whole = cells.group_by("condition_before", "step").agg(pl.col("ended_here").sum())
+    frame = pl.concat(
+        [
+            cells.with_columns(pl.lit("site_id").alias("grouping")),
+            whole.with_columns(pl.lit("all").alias("grouping")),
+        ],
+        how="diagonal",
+    )
+    group = ["condition_before", "grouping", "group_1"]
+    n = pl.col("ended_here").sum().over(group)
+    return frame.with_columns(
+        n.alias("n"), n.alias("wearers"), (n // 9).alias("order_not_recorded"),
+        (pl.col("ended_here") / n).alias("share"), pl.lit(0.1).alias("low"),
+        pl.lit(0.9).alias("high"),
+    ).filter(pl.col("n") > 0).sort(*group, "step", nulls_last=True)  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_step_of_the_ladder_is_small_or_follows(seed):
+    shown = suppress({"outcome_ladder": ladder(seed)}, 11)["outcome_ladder"]
+    assert shown["ended_here"].drop_nulls().len() > 0
+    assert not any(is_small(value) for name in ("n", "ended_here") for value in shown[name])
+    for part in shown.partition_by("condition_before", "grouping", "group_1"):
+        hidden = part["ended_here"].null_count()
+        assert hidden != 1 or part["n"][0] is None
+        if hidden and part["n"][0] is not None:
+            assert not is_small(part["n"][0] - part["ended_here"].sum())
+    for part in shown.partition_by("condition_before", "step"):
+        sites = part.filter(pl.col("grouping") == "site_id")["ended_here"]
+        whole = part.filter(pl.col("grouping") == "all")["ended_here"][0]
+        if whole is not None and sites.null_count():
+            assert sites.null_count() > 1
+            assert not is_small(whole - sites.sum())
+
+
+def test_lengths_of_cycles_at_which_few_more_loads_are_dry_are_hidden():
+    events = [3, 14, 20, 40, 95, 97]
+    labels = {"aspect": "dry", "cycle_programme": "auto", "exposed": "exposed",
+              "load_kind": "one_aid", "condition_before": None, "moisture_third": None}  # fmt: skip
+    frame = pl.DataFrame(
+        [
+            labels | {"minutes": 10.0 + 5 * at, "n": 100, "wearers": 90, "events": k, "left_out": 4}
+            for at, k in enumerate(events)
+        ]
+    ).with_columns(
+        pl.lit(None, pl.String).alias("condition_before"),
+        pl.lit(None, pl.String).alias("moisture_third"),
+        *(pl.lit(0.5).alias(name) for name in (
+            "share", "share_dry", "share_left_damp", "low", "high", "saved_minutes")),
+    )  # fmt: skip
+    shown = suppress({"cycle_length": frame}, 11)["cycle_length"]
+    # 3 is few, 20 follows 14 by 6, and of 95 and 97 under 11 are not dry.
+    assert shown["events"].to_list() == [None, 14, None, 40, None, None]
+    assert shown["share_left_damp"].null_count() == 4
+    assert shown["left_out"].null_count() == 6
+    assert shown["n"].to_list() == [100] * 6
+
+
+def test_small_groups_of_the_recheck_go_and_so_does_what_would_reveal_them():
+    counts = {None: 100, "bte": 60, "ric": 34, "iic": 6}
+    frame = pl.DataFrame(
+        [
+            {"grouping": "all" if style is None else "device_style", "group_1": style,
+             "n": n, "wearers": n, "below_detection": 0, "over": n // 2, "undecided": 0,
+             "action_level_ul": 4.0, "median_gain_ul": 1.5, "days_to_tenth_over": 60}
+            for style, n in counts.items()
+        ]
+    )  # fmt: skip
+    frame = frame.with_columns(pl.lit(None, pl.String).alias(f"group_{at}") for at in (2, 3))
+    shown = suppress({"recheck_interval": frame}, 11)["recheck_interval"]
+    assert dict(shown.select("group_1", "n").rows()) == {
+        None: 100, "bte": 60, "ric": None, "iic": None
+    }  # fmt: skip
+    assert shown.filter(pl.col("n").is_null())["days_to_tenth_over"].null_count() == 2
+    assert shown["over"].null_count() == 2

@@ -64,7 +64,8 @@ def measured(
 ) -> pl.DataFrame:
     """The table of one measure, the site's last loaded day given; devices follow the sessions."""
     con: duckdb.DuckDBPyConnection = warehouse()
-    insert(con, "episode", episodes)
+    if episodes:
+        insert(con, "episode", episodes)
     insert(con, "session_aid", sessions)
     insert(con, "session", [
         {"site_id": "site-01", "session_key": f"last {at}", "local_date": day(at),
