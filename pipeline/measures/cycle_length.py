@@ -32,7 +32,9 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     people = {tuple(row[name] for name in LOAD): row for row in clusters.to_dicts()}
     empty = no_rows(CycleLength).rename({"aspect": "part"})
     parts = [empty, aids(given.filter(pl.col("part").is_in(AIDS)), level)]
-    loads = given.filter(pl.col("part") == "loads")
+    # A programme that ever ends at a fixed time shows of none of its loads when it was dry.
+    is_fixed = (pl.col("ended_by") == "fixed_time").any().over("cycle_programme")
+    loads = given.filter(pl.col("part") == "loads").with_columns(is_fixed.alias("is_fixed"))
     for name, group in loads.partition_by(LOAD, as_dict=True).items():
         parts += curves(group, people.get(name), level)
     frame = pl.concat(parts, how="diagonal_relaxed").rename({"part": "aspect"})
@@ -63,7 +65,7 @@ def curves(group: pl.DataFrame, people: dict[str, Any] | None, level: float) -> 
     """Return the rows of one programme, exposure and kind of load.
 
     Args:
-        group: minutes, ended_by, stated_cycle_minutes, n.
+        group: minutes, ended_by, stated_cycle_minutes, is_fixed, n.
         people: m wearers and effect, the design effect of "dry by the middle length".
         level: confidence level.
     """
@@ -74,7 +76,7 @@ def curves(group: pl.DataFrame, people: dict[str, Any] | None, level: float) -> 
         "wearers": 0 if people is None else people["m"],
         "left_out": int(group.filter(pl.col("ended_by").is_null())["n"].sum()),
     }
-    if known.is_empty() or (known["ended_by"] == "fixed_time").any():
+    if known.is_empty() or group["is_fixed"].any():
         row = labels | {"part": "dry", "events": 0, "is_time_known": False}
         return [pl.DataFrame([row])]
     minutes, n = known["minutes"].to_numpy(), known["n"].to_numpy()

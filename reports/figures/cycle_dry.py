@@ -40,7 +40,11 @@ def cycle_dry(frames: Frames) -> Figure:
             "cycle_minutes and ended_by; a fixed time does not show when a load is dry.",
         )  # fmt: skip
     group = ["programme_words", "load_words"]
-    sizes = known.group_by(group).agg(pl.col("n").max()).sort(pl.col("n"), *group, descending=True)
+    sizes = (
+        known.group_by(group)
+        .agg(pl.col("n").max())
+        .sort(pl.col("n"), *group, descending=True, nulls_last=True)
+    )
     chosen = sizes.head(MOST_PANELS).select(group)
     panels = [
         charts.intervals(
