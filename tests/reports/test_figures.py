@@ -283,6 +283,8 @@ def test_sites_stand_in_alphabetical_order_and_equal_names_are_told_apart():
     assert rates.site_names({"site": twin}) == {"a": "Same (a)", "b": "Same (b)"}
     for page, rule in RULES:
         figure = rule(given)
+        if figure.id in {"outcome-ladder", "repairs-avoided"}:
+            continue  # their rows are steps and shares; sites stand in a column of their own
         if page == "sites" and figure.panels and "label" in figure.table.columns:
             labels = [label.lower() for label in figure.table["label"].to_list()]
             assert labels == sorted(labels), figure.id
