@@ -47,6 +47,27 @@ class Costs:
 
 
 @dataclass(frozen=True)
+class Claim:
+    """A share claimed elsewhere, to be set beside the group's own; listed as [[claims]]."""
+
+    name: str
+    share: float
+    condition_before: str
+    definition: str
+    source: str
+    unit: str = "first_cycle"
+
+
+CLAIMABLE = {
+    "dead": ("sounds_again", "back_to_normal"),
+    "weak": ("back_to_normal", "improved"),
+    "other_fault": ("back_to_normal",),
+    "normal": ("improved", "worsened", "mixed", "unchanged", "any_positive_change"),
+}
+UNITS = ("first_cycle", "episode")
+
+
+@dataclass(frozen=True)
 class Settings:
     """Everything a group may choose; each page states what differs from these defaults.
 
@@ -65,6 +86,8 @@ class Settings:
     within_aid_sd: WithinAidSd = field(default_factory=WithinAidSd)
     tolerances: Tolerances = field(default_factory=Tolerances)
     costs: Costs = field(default_factory=Costs)
+    trend_baseline_months: int = 0  # 0: all months set the centre and limits of a trend
+    claims: tuple[Claim, ...] = ()
 
     def differences(self) -> dict[str, tuple[Any, Any]]:
         """Return {setting: (default, in force)} for every setting that was changed."""
@@ -89,6 +112,7 @@ _RANGES: dict[str, tuple[float, float]] = {
     "cycle_minutes_flag": (1, 1440),
     "moisture_action_level_ul": (0.01, 1000),
     "share_recovering_anyway": (0, 1),
+    "trend_baseline_months": (0, 240),
     "costs.staff_minutes_per_run": (0, 1440),
     "costs.warranty_months": (0, 240),
 }
@@ -96,6 +120,8 @@ _RANGES: dict[str, tuple[float, float]] = {
 
 def shown(value: Any) -> str:
     """Return a setting's value as a reader sees it."""
+    if isinstance(value, tuple):
+        return "; ".join(f"{claim['name']}: {claim['share']}" for claim in value) or "none"
     return "not set" if value is None else str(value)
 
 
@@ -125,13 +151,58 @@ def _merged(default: Any, given: dict[str, Any], where: str, prefix: str) -> Any
                 f"{where}: unknown setting '{label}'", expected=", ".join(sorted(known))
             )
         old = getattr(default, name)
-        if hasattr(old, "__dataclass_fields__"):
+        if label == "claims":
+            changes[name] = _claims(value, where)
+        elif hasattr(old, "__dataclass_fields__"):
             if not isinstance(value, dict):
                 raise SettingError(f"{where}: '{label}' must be a section [{label}]")
             changes[name] = _merged(old, value, where, f"{label}.")
         else:
             changes[name] = _checked(label, old, value, where)
     return replace(default, **changes)
+
+
+def _claims(given: Any, where: str) -> tuple[Claim, ...]:
+    if not isinstance(given, list) or not all(isinstance(item, dict) for item in given):
+        raise SettingError(f"{where}: 'claims' must be a list of sections [[claims]]")
+    found = tuple(_claim(item, f"{where}: claim {at}") for at, item in enumerate(given, start=1))
+    names = [claim.name for claim in found]
+    for name in names:
+        if names.count(name) > 1:
+            raise SettingError(f"{where}: two claims are named '{name}'")
+    return found
+
+
+def _claim(given: dict[str, Any], where: str) -> Claim:
+    known = [item.name for item in fields(Claim)]
+    for name in given:
+        if name not in known:
+            raise SettingError(f"{where} has an unknown '{name}'", expected=", ".join(known))
+    for name in known[:-1]:
+        if name not in given:
+            raise SettingError(f"{where} lacks '{name}'", expected=", ".join(known))
+    for name, value in given.items():
+        wanted = (int, float) if name == "share" else str
+        if not isinstance(value, wanted) or isinstance(value, bool) or value == "":
+            raise SettingError(f"{where}: '{name}' has the wrong type", found=str(value))
+    claim = Claim(**given)
+    if not 0 < claim.share < 1:
+        raise SettingError(f"{where}: 'share' is out of range", found=str(claim.share),
+                           expected="above 0 and below 1")  # fmt: skip
+    words = {
+        "condition_before": tuple(CLAIMABLE),
+        "definition": CLAIMABLE.get(claim.condition_before, ()),
+        "unit": UNITS if "improved" not in CLAIMABLE.get(claim.condition_before, ())
+        or claim.definition == "back_to_normal" else UNITS[:1],
+    }  # fmt: skip
+    for name, allowed in words.items():
+        if getattr(claim, name) not in allowed:
+            raise SettingError(
+                f"{where}: '{name}' is not a word of its list",
+                found=str(getattr(claim, name)),
+                expected=", ".join(allowed),
+            )
+    return claim
 
 
 def _checked(label: str, old: Any, value: Any, where: str) -> Any:

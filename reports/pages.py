@@ -27,7 +27,7 @@ FRAMES = (
     "rescue_rate", "moisture_distribution", "moisture_centile", "dryer_calibration", "utilisation",
     "cycle_length", "recheck_interval", "time_to_failure", "repairs_avoided", "outcome_ladder",
     "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
-    "rescue_by_delay",
+    "rescue_by_delay", "condition_agreement", "graded_rate", "claim_check", "monthly_trend",
     "site_comparison",
 )  # fmt: skip
 

@@ -57,6 +57,9 @@ ORDER = {
     "climate_group": ("tropical", "arid", "temperate", "continental", "polar", "climate not given"),
     "device_style": ("bte", "bte_slim_tube", "ric", "ite", "itc", "cic", "iic", "body_worn",
                      "other", "unknown"),
+    "series": ("dead_sounds_again", "weak_back_to_normal", "not_assessed", "median_moisture"),
+    "moment": ("before", "after"),
+    "graded_by": ("all", "coupler_measurement", "listening_check", "not_recorded"),
     "rescue_definition": ("back_to_normal", "sounds_again"),
     "standing": ("out_of_tolerance", "never_checked", "overdue", "correctable", "in_tolerance"),
 }  # fmt: skip

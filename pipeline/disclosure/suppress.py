@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import polars as pl
 
-from pipeline.disclosure import follow_up, models, periods, relations, sites
+from pipeline.disclosure import follow_up, judgements, models, periods, relations, sites
 from pipeline.disclosure.centiles import centiles
 from pipeline.disclosure.complement import Flags, Sums, complement, determined
 from pipeline.errors import DrytallyError
@@ -57,9 +57,16 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         "time_to_failure": follow_up.failures,
         "repairs_avoided": follow_up.repairs,
         "rescue_by_delay": models.delay,
+<<<<<<< HEAD
         "recheck_interval": follow_up.recheck,
         "cycle_length": follow_up.cycles,
         "outcome_ladder": follow_up.ladder,
+=======
+        "condition_agreement": judgements.agreement,
+        "graded_rate": judgements.graded,
+        "claim_check": judgements.claims,
+        "monthly_trend": judgements.trend,
+>>>>>>> 96048c5 (wip)
     }
     shown = {
         name: rules[name](frame, smallest_cell) if name in rules and frame.height else frame

@@ -2,10 +2,15 @@
 
 from reports import cautions
 from reports.figure import Dashboard, Section
+<<<<<<< HEAD
 from reports.figures.after_rescue import after_rescue
 from reports.figures.cycle_dry import cycle_dry
 from reports.figures.cycle_outcome import cycle_rescue, cycle_return
+=======
+from reports.figures.claims import claims
+>>>>>>> 96048c5 (wip)
 from reports.figures.delay_curve import delay_curve
+from reports.figures.graded_rates import graded_rates
 from reports.figures.look_up import look_up
 from reports.figures.not_assessed import not_assessed
 from reports.figures.recheck import recheck_days, recheck_gain
@@ -29,7 +34,7 @@ CARE = Dashboard(
             "Aids with a problem",
             "The state before drying counts: an aid that works after a new battery, wax guard or "
             "cleaning is not a rescue.",
-            (rescue_by_condition, not_assessed),
+            (rescue_by_condition, not_assessed, graded_rates, claims),
         ),
         Section(
             "Aids that already work",

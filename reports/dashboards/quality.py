@@ -2,6 +2,7 @@
 
 from reports.figure import Dashboard, Section
 from reports.figures.account import account
+from reports.figures.agreement import agreement
 from reports.figures.calendar_strip import calendar_strip
 from reports.figures.quality_checks import quality_checks
 from reports.figures.refused_rules import refused_rows, refused_values
@@ -21,5 +22,10 @@ QUALITY = Dashboard(
         ),
         Section("Checks over their threshold", "", (quality_checks,)),
         Section("Calendar", "", (calendar_strip,)),
+        Section(
+            "Grades and measurements",
+            "The grade is given by the person who did the work.",
+            (agreement,),
+        ),
     ),
 )

@@ -14,6 +14,7 @@ from reports.figures.site_comparison import (
     compared_worsened,
 )
 from reports.figures.site_rates import site_dead, site_weak
+from reports.figures.trend import trend
 
 SITES = Dashboard(
     id="sites",
@@ -45,9 +46,15 @@ SITES = Dashboard(
             (site_dead, site_weak),
         ),
         Section(
+<<<<<<< HEAD
             "What became of the aids, and what drying saved",
             "From arrival through cleaning and drying to return, repair or replacement.",
             (outcome_ladder, repairs_avoided),
+=======
+            "Over time",
+            "Months differ by chance alone; a signal is a month or a run that chance rarely gives.",
+            (trend,),
+>>>>>>> 96048c5 (wip)
         ),
     ),
     cautions=(cautions.GROUPS,),

@@ -82,8 +82,11 @@ def over(frames: Frames) -> pl.DataFrame:
         .agg(
             pl.col("is_over").fill_null(value=False).sum().cast(pl.Int64).alias("months_over"),
             pl.len().cast(pl.Int64).alias("months"),
-            pl.col("numerator").sum(),
-            pl.col("denominator").sum(),
+            # Hidden counts have no sum; none is not nought.
+            *(
+                pl.when(pl.col(name).count() > 0).then(pl.col(name).sum()).alias(name)
+                for name in ("numerator", "denominator")
+            ),
             pl.col("threshold").max(),
             pl.col("advice").sort(nulls_last=True).first(),
         )

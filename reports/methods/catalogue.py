@@ -1,6 +1,7 @@
 """Every section of the methods page, in the order of the page."""
 
 from reports import cautions
+from reports.methods.agreement import AGREEMENT
 from reports.methods.chambers import CHAMBERS
 from reports.methods.delay import DELAY
 from reports.methods.entry import Entry
@@ -16,6 +17,7 @@ ENTRIES = (
     *WORDS,
     *RESCUE,
     *DELAY,
+    *AGREEMENT,
     *MEASURED_CHANGE,
     *FOLLOW_UP,
     *SITES,

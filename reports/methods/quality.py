@@ -17,6 +17,9 @@ QUALITY = (
         (
             "Conformance, completeness and plausibility per site and month, each with its "
             "denominator, threshold and fix. A week without a session counts as missing.",
+            "A site that copies the state before into the state after shows in two checks: "
+            "measures equal to the last decimal, and conditions that stay the same more often than "
+            "drying fails. Freshness is judged against the day of the run.",
         ),
         sources=("Kahn and others 2016, eGEMs 4:1244",),
     ),

@@ -17,6 +17,12 @@ class DataQuality(Table):
         " refused name no day.",
     )
     check_name: str = column("What was checked.", required=True)
+    kind: str = column(
+        "Does it fit the contract, is it there, can it be true?",
+        vocabulary=("conformance", "completeness", "plausibility"), required=True,
+        source="Kahn and others 2016, eGEMs 4:1244",
+    )  # fmt: skip
+    denominator_of: str = column("What the denominator counts.", required=True)
     numerator: int = column("What the check found.", unit="count", ge=0, required=True)
     denominator: int = column("Out of how many.", unit="count", ge=0, required=True)
     share: float = column("Found over checked; null where nothing was checked.",

@@ -108,6 +108,77 @@ def rescue_by_delay():
     return pl.DataFrame(rows)
 
 
+def condition_agreement():
+    """Grades against the coupler at three sites and at all of them."""
+    rows = []
+    for site, n in ((None, 900), ("site-01", 400), ("site-02", 300), ("site-03", 200)):
+        for moment in ("before", "after"):
+            row = {"site_id": site, "moment": moment, "assessed": n, "wearers": n // 2,
+                   "agree": n - 60, "graded_only": 20, "measured_only": 40}  # fmt: skip
+            for name, value in (("share_agree", 1 - 60 / n), ("kappa", 0.7),
+                                ("sensitivity", 0.8), ("specificity", 0.95)):  # fmt: skip
+                short = "agree" if name == "share_agree" else name
+                row |= {name: value, f"{short}_low": value - 0.05, f"{short}_high": value + 0.04}
+            rows.append(row)
+        rows.append({"site_id": site, "moment": "both", "assessed": n, "wearers": n // 2,
+                     "outside_before": n // 5, "outside_after": n // 8, "difference": 0.075,
+                     "low": 0.05, "high": 0.1, "adjusted_low": 0.04,
+                     "adjusted_high": 0.11})  # fmt: skip
+    return pl.DataFrame(rows, infer_schema_length=None)
+
+
+def graded_rate():
+    """Headline rates by way of grading."""
+    ways = (("all", 900), ("coupler_measurement", 400), ("listening_check", 300),
+            ("not_recorded", 200))  # fmt: skip
+    kinds = (("dead", "sounds_again"), ("weak", "back_to_normal"),
+             ("other_fault", "back_to_normal"))  # fmt: skip
+    names = ("condition_before", "definition", "n", "rescued", "rate", "wilson_low", "wilson_high",
+             "patients", "adjusted_low", "adjusted_high")  # fmt: skip
+    rows = []
+    for condition, definition in kinds:
+        for way, n in ways:
+            row = rate_row(condition, definition, "all", None, n, 0.4)
+            rows.append({name: row[name] for name in names} | {"graded_by": way})
+    return pl.DataFrame(rows, infer_schema_length=None)
+
+
+def claim_check():
+    """One claim that holds and one that does not."""
+    return pl.DataFrame([
+        {"claim": name, "source": "a leaflet", "condition_before": "weak",
+         "definition": "back_to_normal", "unit": "first_cycle", "claimed": claimed, "n": 4100,
+         "n_effective": 2900.0, "rate": 0.56, "adjusted_low": 0.54, "adjusted_high": 0.58,
+         "p_value": 0.4, "p_adjusted": 0.4, "verdict": verdict}
+        for name, claimed, verdict in (("as here", 0.55, "consistent"),
+                                       ("too good", 0.8, "lower_here"))
+    ])  # fmt: skip
+
+
+def monthly_trend():
+    """Eighteen months of four series; one of them changes in the end."""
+    rows = []
+    for series, centre in (("dead_sounds_again", 0.5), ("weak_back_to_normal", 0.6),
+                           ("not_assessed", 0.1), ("median_moisture", 2.0)):  # fmt: skip
+        is_share = series != "median_moisture"
+        for site in (None, "site-01"):
+            for at, month in enumerate(MONTHS):
+                is_signal = series == "not_assessed" and at == len(MONTHS) - 1
+                value = centre * (1.0 + 0.05 * (-1) ** at) if not is_signal else 0.4
+                rows.append({
+                    "series": series, "site_id": site, "month": month, "n": 400,
+                    "counted": round(400 * value) if is_share else None, "value": value,
+                    "centre": centre, "low": centre - 0.08 if is_share else None,
+                    "high": centre + 0.08 if is_share else None,
+                    "signal": "above" if is_signal else None,
+                    "rule": "beyond_limits" if is_signal else None,
+                    "limits": "binomial" if is_share else None,
+                    "p_value": 0.001 if series == "not_assessed" else 0.6,
+                    "p_adjusted": 0.008 if series == "not_assessed" else 0.7,
+                })  # fmt: skip
+    return pl.DataFrame(rows, infer_schema_length=None)
+
+
 def moisture_row(grouping, groups, n, median, aids=1):
     """One row of moisture_distribution, log-normal in shape, limits at 0.5 µL."""
     spread = {"p10_ul": 0.3, "p25_ul": 0.55, "median_ul": 1.0, "p75_ul": 1.9, "p90_ul": 3.4}
@@ -315,6 +386,10 @@ def frames(seed=1):
     return {
         "rescue_rate": rescue_rate(seed),
         "rescue_by_delay": rescue_by_delay(),
+        "condition_agreement": condition_agreement(),
+        "graded_rate": graded_rate(),
+        "claim_check": claim_check(),
+        "monthly_trend": monthly_trend(),
         "moisture_distribution": moisture_distribution(),
         "moisture_centile": moisture_centile(),
         "dryer_calibration": dryer_calibration(),

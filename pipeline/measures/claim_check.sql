@@ -1,0 +1,14 @@
+-- Grain: one row per condition, definition and unit over everything.
+-- Denominator: that of rescue_rate.
+SELECT
+    condition_before,
+    definition,
+    unit,
+    n,
+    n_effective,
+    rate,
+    adjusted_low,
+    adjusted_high
+FROM rescue_rate
+WHERE grouping = 'all'
+ORDER BY ALL

@@ -1,0 +1,34 @@
+-- Grain: one row per condition before drying, way of grading and set of wearers with like counts.
+-- Denominator: first dried sessions of an episode, inside the rates, graded afterwards.
+WITH wearer AS (
+    SELECT
+        wearer_key,
+        condition_before_drying AS condition_before,
+        CASE
+            -- A dead aid cannot be measured before.
+            WHEN assessed_after_by = 'coupler_measurement' AND (
+                assessed_before_by = 'coupler_measurement' OR condition_before_drying = 'dead'
+            ) THEN 'coupler_measurement'
+            WHEN 'listening_check' IN (assessed_before_by, assessed_after_by) THEN 'listening_check'
+            ELSE 'not_recorded'
+        END AS graded_by,
+        count(*) AS n,
+        count(*) FILTER (WHERE condition_after <> 'dead') AS sounds_again,
+        count(*) FILTER (WHERE condition_after = 'normal') AS back_to_normal
+    FROM session_aid
+    WHERE
+        treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
+        AND condition_before_drying <> 'normal' AND condition_after IS NOT NULL
+    GROUP BY ALL
+)
+
+SELECT
+    condition_before,
+    graded_by,
+    n,
+    sounds_again,
+    back_to_normal,
+    count(*) AS wearers
+FROM wearer
+GROUP BY ALL
+ORDER BY ALL

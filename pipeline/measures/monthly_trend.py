@@ -1,0 +1,77 @@
+"""Shares and medians month by month: centre, limits, signals by named rules."""
+
+import numpy as np
+import polars as pl
+
+from pipeline.measures.measure import Measure, as_table
+from pipeline.settings import Settings
+from pipeline.statistics.control import run_chart, share_chart
+from pipeline.statistics.discovery import adjusted_p_values
+from schemas.measures.monthly_trend import SERIES, MonthlyTrend
+
+SHARES = SERIES[:3]
+KEYS = ["series", "site_id"]
+SIDES = {1: "above", -1: "below"}
+
+
+def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
+    """Chart every series of every site and of all sites together.
+
+    Args:
+        counts: `monthly_trend` (totals and counts of each share) and `monthly_moisture`.
+        settings: the months of the baseline, 0 for all.
+
+    Returns:
+        The table monthly_trend.
+    """
+    shares = counts["monthly_trend"]
+    long = [
+        shares.select(
+            pl.lit(name).alias("series"), "site_id", "month", pl.col(f"n_{name}").alias("n"),
+            pl.col(f"k_{name}").alias("counted"),
+        ).filter(pl.col("n") > 0).with_columns((pl.col("counted") / pl.col("n")).alias("value"))
+        for name in SHARES
+    ]  # fmt: skip
+    medians = counts["monthly_moisture"].select(
+        pl.lit(SERIES[3]).alias("series"), "site_id", "month", "n",
+        pl.lit(None, pl.Int64).alias("counted"), pl.col("median_ul").alias("value"),
+    )  # fmt: skip
+    rows = pl.concat([*long, medians], how="vertical_relaxed").sort(*KEYS, "month")
+    parts = [
+        _charted(own, settings.trend_baseline_months)
+        for _, own in rows.group_by(KEYS, maintain_order=True)
+    ]
+    if not parts:
+        empty = dict.fromkeys(MonthlyTrend.to_schema().columns, pl.Null)
+        return as_table(pl.DataFrame(schema=empty), MonthlyTrend)
+    frame = pl.concat(parts)
+    series = frame.group_by(KEYS, maintain_order=True).agg(pl.col("p_value").first())
+    adjusted = adjusted_p_values(series["p_value"].to_numpy())
+    told = series.select(*KEYS, pl.Series("p_adjusted", adjusted))
+    return as_table(frame.join(told, on=KEYS, how="left", nulls_equal=True), MonthlyTrend)
+
+
+def _charted(own: pl.DataFrame, baseline: int) -> pl.DataFrame:
+    value = own["value"].cast(pl.Float64).fill_null(np.nan).to_numpy()
+    if own["series"][0] in SHARES:
+        k, n = (own[name].cast(pl.Float64).to_numpy() for name in ("counted", "n"))
+        chart = share_chart(k, n, baseline)
+        limits = "laney" if chart.is_laney else "binomial"
+    else:
+        chart, limits = run_chart(value), None
+    return own.with_columns(
+        pl.Series("centre", chart.centre), pl.Series("low", chart.low),
+        pl.Series("high", chart.high),
+        pl.Series("signal", [SIDES.get(int(side)) for side in chart.signal], pl.String),
+        pl.Series("rule", [str(rule) or None for rule in chart.rule], pl.String),
+        pl.lit(limits, pl.String).alias("limits"),
+        pl.lit(chart.p_value).alias("p_value"),
+    )  # fmt: skip
+
+
+MONTHLY_TREND = Measure(
+    name="monthly_trend",
+    schema=MonthlyTrend,
+    queries=("monthly_trend", "monthly_moisture"),
+    infer=infer,
+)

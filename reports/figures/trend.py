@@ -1,0 +1,145 @@
+"""What changed over the months, beyond what chance alone does?"""
+
+import polars as pl
+
+from reports import charts, curves, rates, simulations, words
+from reports.figure import Figure, Frames, Panel, TableColumn, Title
+
+QUESTION = "What changed over the months, beyond what chance alone does?"
+SERIES = (
+    ("dead_sounds_again", "Dead aids that sound again"),
+    ("weak_back_to_normal", "Weak aids back to normal"),
+    ("not_assessed", "Problem aids not assessed after drying"),
+    ("median_moisture", "Median water of loads of one aid"),
+)
+COLUMNS = (
+    TableColumn("panel", "Series"),
+    TableColumn("month_words", "Month"),
+    TableColumn("n", "Aids or loads", "count"),
+    TableColumn("value", "Share, or µL", "number", 3),
+    TableColumn("centre", "Centre", "number", 3),
+    TableColumn("low", "Low", "number", 3),
+    TableColumn("high", "High", "number", 3),
+    TableColumn("signal", "Signal"),
+    TableColumn("rule", "Rule"),
+    TableColumn("p_adjusted", "p of the series, adjusted", "number", 3),
+)
+RULES = {
+    "beyond_limits": "beyond the limits", "run_of_eight": "eight on one side",
+    "long_run": "a long run on one side", "few_crossings": "too few crossings of the centre",
+}  # fmt: skip
+SURVIVES = 0.05
+
+
+def trend(frames: Frames) -> Figure:
+    """Draw the series of all sites together, month by month."""
+    given = rates.table(frames, "monthly_trend")
+    found = given if given.is_empty() else given.filter(pl.col("site_id").is_null())
+    if found.is_empty() or not found["value"].is_not_null().any():
+        return rates.nothing(
+            "trend", QUESTION, "No month with enough aids to follow yet", "monthly_trend",
+            "over-time", "It needs problem aids dried in several months.",
+        )  # fmt: skip
+    frame = found.with_columns(
+        pl.col("series").replace_strict(dict(SERIES), default="").alias("panel"),
+        pl.col("month").dt.strftime("%b %Y").alias("month_words"),
+        pl.col("signal").is_not_null().alias("is_signal"),
+        pl.col("rule").replace_strict(RULES, default=None, return_dtype=pl.String),
+        pl.struct("series", "month", "value", "rule").map_elements(_says, pl.String).alias("says"),
+    ).sort(words.position("series", "series"), "month")
+    panels = tuple(
+        _panel(frame.filter(pl.col("series") == name), heading)
+        for name, heading in SERIES
+        if frame["series"].eq(name).any()
+    )
+    return Figure(
+        id="trend",
+        question=QUESTION,
+        title=title(frame),
+        subtitle=f"n = {rates.total(frame.filter(pl.col('series') != 'median_moisture'))} aids "
+        f"counted{rates.period(frames)}, all sites together. Dashed: exact binomial limits, "
+        "wider where months vary more than chance gives; medians are judged by runs.",
+        alt=_alt(frame),
+        source_table="monthly_trend",
+        method_anchor="over-time",
+        table=frame,
+        columns=COLUMNS,
+        panels=panels,
+        legend=(curves.POINT, curves.MIDDLE, curves.LIMITS, curves.SIGNAL),
+        caveats=(false_signals(), _sites(given)),
+    )
+
+
+def title(frame: pl.DataFrame) -> Title:
+    """Name the series whose signals survive the number of series; else say that none does."""
+    firm = frame.filter(pl.col("is_signal") & (pl.col("p_adjusted") < SURVIVES))
+    names = firm["panel"].unique(maintain_order=True).to_list()
+    if not names:
+        return Title("trend.quiet", "No series of all sites changed beyond what chance alone does")
+    last = firm.filter(pl.col("panel") == names[0]).row(-1, named=True)
+    side = "above" if last["signal"] == "above" else "below"
+    text = f"{names[0]}: {side} its usual level in {words.month(last['month'])}"
+    if len(names) > 1:
+        text += f", and {words.plural(len(names) - 1, 'more series', 'more series')} changed"
+    return Title("trend.changed", words.cut(text, 110))
+
+
+def false_signals() -> str:
+    """State the simulated rate at which quiet series signal within a year."""
+    item = next((s for s in simulations.recorded() if s.id == "monthly_trend"), None)
+    if item is None:
+        return "How often a quiet series signals has not been simulated."
+    found = {quantity: text for quantity, text, _ in item.results}
+    return (
+        f"{found['Quiet series that signal within a year']} of series in which nothing changes "
+        "signal somewhere within a year (simulated; see the methods page). The title uses only "
+        "signals that survive adjustment for the number of series."
+    )
+
+
+def _sites(given: pl.DataFrame) -> str:
+    sites = given.filter(pl.col("site_id").is_not_null())
+    series = sites.group_by("series", "site_id").agg(
+        (pl.col("signal").is_not_null().any() & (pl.col("p_adjusted").min() < SURVIVES))
+        .fill_null(value=False).alias("changed"),
+    )  # fmt: skip
+    changed = int(series["changed"].sum())
+    return (
+        f"Site by site: {words.count(changed)} of {words.plural(series.height, 'series', 'series')}"
+        " changed; see the table monthly_trend in the warehouse."
+    )
+
+
+def _panel(rows: pl.DataFrame, heading: str) -> Panel:
+    values = [v for v in rates.all_values(rows, ("value", "high")) if v is not None]
+    is_share = rows["series"][0] != "median_moisture"
+    upward = (
+        charts.share_scale(values, "share")
+        if is_share
+        else charts.Scale(0.0, max(values, default=1.0) * 1.15, "µL per aid", ".1f")
+    )
+    return curves.over_time(
+        rows, months=rows["month_words"].to_list(), value="value", upward=upward,
+        centre="centre", low="low" if is_share else None, high="high" if is_share else None,
+        heading=heading,
+    )  # fmt: skip
+
+
+def _says(row: dict[str, object]) -> str:
+    month, value = words.month(row["month"]), row["value"]  # type: ignore[arg-type]
+    if value is None:
+        return f"{month}: too few to show."
+    is_share = row["series"] != "median_moisture"
+    text = words.percent(value) if is_share else f"{words.number(value)} µL"  # type: ignore[arg-type]
+    return f"{month}: {text}{', ' + str(row['rule']) if row['rule'] else ''}."
+
+
+def _alt(frame: pl.DataFrame) -> str:
+    parts = ["Lines over the months with limits."]
+    for name, heading in SERIES:
+        rows = frame.filter(pl.col("series") == name)
+        if rows.height:
+            signals = rows.filter("is_signal")["says"].to_list()
+            told = " ".join(signals[:6]) if signals else "no signal."
+            parts.append(f"{heading}: {told}")
+    return " ".join(parts)

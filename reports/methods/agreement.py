@@ -1,0 +1,81 @@
+"""Grades against measurements, and shares claimed elsewhere."""
+
+from reports.methods.entry import Entry
+
+AGREEMENT = (
+    Entry(
+        "condition-agreement",
+        "Grade against measurement",
+        (
+            "The grade comes from the person who cleaned and dried the aid. Graded normal or not "
+            "is set against within or outside specification by coupler, before and after drying. "
+            "Outside: gain or OSPL90 further from the model's specification than the tolerances "
+            "set below, or distortion above its largest value and tolerance, measured in the "
+            "standard's settings with gain and one more; input noise follows the room and decides "
+            "nothing. A dead aid counts as outside where it was measured at the other moment.",
+            "Limits of agreement, kappa, sensitivity and specificity come from drawing wearers "
+            "with replacement. Outside before against outside after, of the same aids: Newcombe's "
+            "paired interval, and on as many pairs as the wearers are worth.",
+            "Rates are given again for aids graded by coupler both times, by a listening check at "
+            "least once, and where the way was not recorded. A dead aid cannot be measured before.",
+            "The tolerances are defaults from memory of a standard: check your own copy.",
+        ),
+        formulas=(
+            "Kappa = (agreement − agreement by chance) / (1 − agreement by chance)",
+            "Design effect of a paired difference d: m/(m−1)·Σ(d_i − n_i·d)² / Σ(x − d)²",
+        ),
+        sources=(
+            "Cohen 1960, Educ Psychol Meas 20:37",
+            "Newcombe 1998, Stat Med 17:2635, method 10",
+        ),
+    ),
+    Entry(
+        "claims",
+        "Shares claimed elsewhere",
+        (
+            "Off until the settings list them as [[claims]], each with name, share, "
+            "condition_before, definition, source and, if not first_cycle, unit. The p-value is "
+            "one less the level at which the adjusted interval just reaches the claim; p-values "
+            "are adjusted for the number of claims.",
+        ),
+        terms=(
+            ("consistent", "The interval holds the claim and is at most 20 points wide."),
+            ("lower here, higher here", "The interval leaves the claim out, and the adjusted "
+             "p-value is under one less the confidence level."),
+            ("too few to say", "Anything else."),
+        ),
+        sources=("Benjamini and Hochberg 1995, J R Stat Soc B 57:289",),
+    ),
+    Entry(
+        "over-time",
+        "Over time",
+        (
+            "Monthly shares stand about their centre, the share of all months or of a baseline "
+            "set as trend_baseline_months. Limits are the exact binomial .135 % and 99.865 % "
+            "points. Without a stated baseline and from 26 months, where neighbouring months vary "
+            "more than chance gives, they are widened (Laney's p').",
+            "The median water of loads of one aid, over chambers correctable or in tolerance, is "
+            "judged by runs alone. Under 12 months nothing signals.",
+            "Two ears of a wearer are not independent, so limits of single aids are somewhat "
+            "narrow: the simulation below tells how often series signal in which nothing changes. "
+            "Titles use only signals of series that survive adjustment for the number of series.",
+        ),
+        terms=(
+            ("beyond limits", "A month outside the limits."),
+            ("eight on one side", "Eight or more months in a row on one side of the centre."),
+            ("a long run", "More than round(log2(m) + 3) of m months in a row on one side of the "
+             "median."),
+            ("too few crossings", "The median is crossed less often than the 5 % point of fair "
+             "coin tosses."),
+        ),
+        formulas=(
+            "Laney: centre ± 3·σz·√(p(1−p)/n), σz = mean moving range of the standardised shares "
+            "/ 1.128",
+        ),
+        sources=(
+            "Laney 2002, Qual Eng 14:531",
+            "Anhøj and Olesen 2014, PLoS ONE 9:e113825",
+            "Cryer and Ryan 1990, J Qual Technol 22:187",
+        ),
+    ),
+)  # fmt: skip

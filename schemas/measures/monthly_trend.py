@@ -1,0 +1,46 @@
+"""Monthly trend: shares and medians month by month, with what chance alone would do."""
+
+import polars as pl
+
+from schemas.declare import Table, column
+
+SERIES = ("dead_sounds_again", "weak_back_to_normal", "not_assessed", "median_moisture")
+RULE = ("beyond_limits", "run_of_eight", "long_run", "few_crossings")
+
+
+class MonthlyTrend(Table):
+    """One row per series, site and month with data; a null site is all sites together.
+
+    Key: series, site_id, month.
+    """
+
+    series: str = column("What is followed.", vocabulary=SERIES, required=True)
+    site_id: str = column("The clinic; null for all.")
+    month: pl.Date = column("First day of the month.", required=True)
+    n: int = column("Aids, or loads of one aid.", unit="count", ge=0, required=True)
+    counted: int = column("Of them counted by the series; null for a median.", unit="aids", ge=0)
+    value: float = column(
+        "Share 0-1, or median in µL per aid; null for a median below detection.", ge=0
+    )
+    centre: float = column("Centre of the series, in the unit of its value.", ge=0)
+    low: float = column("Lower limit of what chance alone does.", unit="share 0-1", ge=0, le=1)
+    high: float = column("Upper limit of what chance alone does.", unit="share 0-1", ge=0, le=1)
+    signal: str = column("Side of a signal.", vocabulary=("above", "below"))
+    rule: str = column("The rule that signals.", vocabulary=RULE)
+    limits: str = column(
+        "How the limits were found; null without limits.", vocabulary=("binomial", "laney")
+    )
+    p_value: float = column(
+        "Of the whole series: chance of so strong a signal where nothing changed.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    p_adjusted: float = column(
+        "The same, adjusted for the number of series (Benjamini-Hochberg).", unit="share 0-1",
+        ge=0, le=1,
+    )  # fmt: skip
+
+    class Config(Table.Config):
+        """The table's name and key."""
+
+        name = "monthly_trend"
+        metadata = {"key": ("series", "site_id", "month"), "moment": "month"}  # noqa: RUF012
