@@ -49,15 +49,24 @@ def insert(con: duckdb.DuckDBPyConnection, table: str, rows: list[dict]) -> None
     con.unregister("made")
 
 
+def needed(wanted: str) -> set[str]:
+    """Return a measure's name and the names of all it rests on."""
+    measure = next(m for m in MEASURES if m.name == wanted)
+    return {wanted}.union(*(needed(name) for name in measure.needs))
+
+
 def run(
     con: duckdb.DuckDBPyConnection,
     settings: Settings | None = None,
     as_of: date = date(2026, 7, 1),
+    *,
+    wanted: str | None = None,
 ) -> dict[str, pl.DataFrame]:
-    """Run every measure in order and return its table."""
+    """Run every measure in order, or one with those it needs, and return their tables."""
+    names = {m.name for m in MEASURES} if wanted is None else needed(wanted)
     set_variables(con, as_of, settings or Settings())
     found = {}
-    for measure in MEASURES:
+    for measure in (m for m in MEASURES if m.name in names):
         for name in measure.views:
             con.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {query_text(name)}")
         for name in measure.temporary:

@@ -51,7 +51,8 @@ def tables():
         {"site_id": f"site-{at:02}", "elevation_m": 10.0 if at != 5 else 900.0,
          "climate_group": "temperate" if at < 7 else "arid"} for at in range(12)
     ])  # fmt: skip
-    return rows, run(con)
+    names = ("rescue_model", "rescue_by_delay")
+    return rows, {name: run(con, wanted=name)[name] for name in names}
 
 
 def test_curve_is_that_of_single_rows(tables):
@@ -112,9 +113,8 @@ def test_what_does_not_vary_within_a_site_needs_five_sites(tables):
 def test_few_aids_have_no_model():
     con = warehouse()
     insert(con, "session_aid", aids(count=25))
-    found = run(con)
-    assert found["rescue_by_delay"].is_empty()
-    assert found["rescue_model"].is_empty()
+    for name in ("rescue_model", "rescue_by_delay"):
+        assert run(con, wanted=name)[name].is_empty()
 
 
 def test_few_left_out_hide_the_size_of_the_model(tables):

@@ -31,7 +31,7 @@ def table(rows, name="condition_agreement", settings=None):
     con = warehouse()
     insert(con, "session_aid", rows)
     insert(con, "device_model", [MODEL])
-    return run(con, settings)[name]
+    return run(con, settings, wanted=name)[name]
 
 
 def row_of(frame, **chosen):

@@ -1,4 +1,4 @@
-"""Checks of data quality, one made row at a time, and the site of the sample that copies forward."""
+"""Checks of data quality, a made row at a time; the site of the sample that copies forward."""
 
 from datetime import date, timedelta
 
@@ -37,7 +37,7 @@ def found(aids=(), *, sessions=(), as_of=date(2026, 7, 1), settings=None, **tabl
         insert(con, "session", list(sessions))
     for name, rows in tables.items():
         insert(con, name, rows)
-    frame = run(con, settings, as_of)["data_quality"]
+    frame = run(con, settings, as_of, wanted="data_quality")["data_quality"]
     return {name: (k, n) for name, k, n in
             frame.select("check_name", "numerator", "denominator").rows()}  # fmt: skip
 
@@ -46,7 +46,8 @@ def found(aids=(), *, sessions=(), as_of=date(2026, 7, 1), settings=None, **tabl
     ("change", "check"),
     [
         ({"ear": "unknown"}, "ear_missing"), ({"device_style": "unknown"}, "device_style_missing"),
-        ({"power_source": None}, "power_source_missing"), ({"model_code": None}, "model_code_missing"),
+        ({"power_source": None}, "power_source_missing"),
+        ({"model_code": None}, "model_code_missing"),
         ({"device_age_band": None}, "device_age_missing"),
         ({"visit_reason": None}, "visit_reason_missing"),
         ({"parts_changed": ["unknown"]}, "parts_changed_missing"),
@@ -71,8 +72,10 @@ def test_each_check_finds_its_row_and_passes_a_good_one(change, check):
 
 def test_sealed_lithium_is_told_apart_by_what_the_maker_says():
     sealed = {"power_source": "lithium_ion", "cell_in_chamber": "built_in"}
-    models = [{"model_code": code, "vacuum_allowed": allowed, "file_id": "f", "line": at}
-              for at, (code, allowed) in enumerate((("m", True), ("n", False), ("o", None)))]  # fmt: skip
+    models = [
+        {"model_code": code, "vacuum_allowed": allowed, "file_id": "f", "line": at}
+        for at, (code, allowed) in enumerate((("m", True), ("n", False), ("o", None)))
+    ]
     rows = [AID | GOOD | sealed | {"model_code": code} for code in ("m", "n", "o", None)]
     checks = found(rows, device_model=models)
     assert checks["sealed_lithium_without_permission"] == (2, 4)
@@ -132,11 +135,16 @@ def test_the_site_that_copies_forward_is_found_and_no_other():
             rows.append(pl.concat(frames, how="diagonal").with_columns(
                 pl.lit(site).alias("site_id")))  # fmt: skip
     given = pl.concat(rows, how="diagonal")
-    numbers = [name for name in given.columns
-               if name.startswith(("hfa_", "thd_")) and ("before" in name or "after" in name)]  # fmt: skip
+    numbers = [
+        name
+        for name in given.columns
+        if name.startswith(("hfa_", "thd_")) and ("before" in name or "after" in name)
+    ]
     aids = given.with_columns(
         pl.col(numbers).cast(pl.Float64),
-        pl.coalesce("condition_after_cleaning", "condition_before").alias("condition_before_drying"),
+        pl.coalesce("condition_after_cleaning", "condition_before").alias(
+            "condition_before_drying"
+        ),
         pl.lit(date(2026, 6, 1)).alias("month"), pl.lit("f").alias("file_id"),
         pl.int_range(pl.len()).alias("line"), pl.lit(1).alias("part_of_line"),
         pl.col("treatment").fill_null("dried") if "treatment" in given.columns
@@ -147,7 +155,7 @@ def test_the_site_that_copies_forward_is_found_and_no_other():
     )  # fmt: skip
     con = warehouse()
     insert(con, "session_aid", aids.to_dicts())
-    frame = run(con)["data_quality"]
+    frame = run(con, wanted="data_quality")["data_quality"]
     for check in ("measures_copied_forward", "condition_copied_forward"):
         own = frame.filter(pl.col("check_name") == check)
         assert own.filter("is_over")["site_id"].to_list() == ["site-11"], check
