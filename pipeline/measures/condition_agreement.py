@@ -61,7 +61,7 @@ def _change(cells: np.ndarray, wearers: np.ndarray, level: float) -> dict[str, o
     return {
         "assessed": e + f + g + h, "outside_before": e + f, "outside_after": e + g,
         "difference": float(difference), "low": float(low), "high": float(high),
-        "adjusted_low": float(below), "adjusted_high": float(above),
+        "difference_low": float(below), "difference_high": float(above),
     }  # fmt: skip
 
 

@@ -105,7 +105,7 @@ def _change(given: pl.DataFrame) -> str:
         return "The change of aids outside specification is not known."
     row = rows.row(0, named=True)
     before, after = row["outside_before"] / row["assessed"], row["outside_after"] / row["assessed"]
-    low, high = row["adjusted_low"], row["adjusted_high"]
+    low, high = row["difference_low"], row["difference_high"]
     limits = (
         "limits not known"
         if low is None

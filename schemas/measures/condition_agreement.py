@@ -51,11 +51,11 @@ class ConditionAgreement(Table):
         "Upper limit of the difference, Newcombe's paired.", unit="difference of shares", ge=-1,
         le=1,
     )  # fmt: skip
-    adjusted_low: float = column(
+    difference_low: float = column(
         "Lower limit on as many independent pairs as the wearers are worth.",
         unit="difference of shares", ge=-1, le=1,
     )  # fmt: skip
-    adjusted_high: float = column(
+    difference_high: float = column(
         "Upper limit on as many independent pairs as the wearers are worth.",
         unit="difference of shares", ge=-1, le=1,
     )  # fmt: skip

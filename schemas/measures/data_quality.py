@@ -18,7 +18,7 @@ class DataQuality(Table):
     )
     check_name: str = column("What was checked.", required=True)
     kind: str = column(
-        "Does it fit the contract, is it there, can it be true?",
+        "Whether it asks for the contract, for what is there, or for what can be true.",
         vocabulary=("conformance", "completeness", "plausibility"), required=True,
         source="Kahn and others 2016, eGEMs 4:1244",
     )  # fmt: skip

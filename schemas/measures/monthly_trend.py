@@ -20,9 +20,11 @@ class MonthlyTrend(Table):
     n: int = column("Aids, or loads of one aid.", unit="count", ge=0, required=True)
     counted: int = column("Of them counted by the series; null for a median.", unit="aids", ge=0)
     value: float = column(
-        "Share 0-1, or median in µL per aid; null for a median below detection.", ge=0
+        "Share, or median; null for a median below detection.",
+        unit="share 0-1 or µL per aid",
+        ge=0,
     )
-    centre: float = column("Centre of the series, in the unit of its value.", ge=0)
+    centre: float = column("Centre of the series.", unit="share 0-1 or µL per aid", ge=0)
     low: float = column("Lower limit of what chance alone does.", unit="share 0-1", ge=0, le=1)
     high: float = column("Upper limit of what chance alone does.", unit="share 0-1", ge=0, le=1)
     signal: str = column("Side of a signal.", vocabulary=("above", "below"))

@@ -83,7 +83,7 @@ def test_wearers_with_both_ears_widen_the_difference():
              for row in alone]  # fmt: skip
     single, twin = (row_of(table(rows), site_id=None, moment="both") for rows in (alone, pairs))
     assert (single["low"], single["high"]) == (twin["low"], twin["high"])
-    width = [row["adjusted_high"] - row["adjusted_low"] for row in (single, twin)]
+    width = [row["difference_high"] - row["difference_low"] for row in (single, twin)]
     assert twin["wearers"] == 30
     assert width[1] > 1.3 * width[0]
 

@@ -122,8 +122,8 @@ def condition_agreement():
             rows.append(row)
         rows.append({"site_id": site, "moment": "both", "assessed": n, "wearers": n // 2,
                      "outside_before": n // 5, "outside_after": n // 8, "difference": 0.075,
-                     "low": 0.05, "high": 0.1, "adjusted_low": 0.04,
-                     "adjusted_high": 0.11})  # fmt: skip
+                     "low": 0.05, "high": 0.1, "difference_low": 0.04,
+                     "difference_high": 0.11})  # fmt: skip
     return pl.DataFrame(rows, infer_schema_length=None)
 
 

@@ -50,7 +50,9 @@ NUMBERS = {"line", "part_of_line", "replicate", "sequence", "month"}
 TRUTHS = {"vacuum_allowed", "in_warranty"}
 DAYS = ("_on", "_date", "_from", "month", "as_of")
 # Names that mean one thing a table, each explained by its table's grain.
-BY_TABLE = {"event", "basis", "month", "n", "low", "high", "reason", "status"}
+BY_TABLE = {
+    "event", "basis", "month", "n", "low", "high", "reason", "status", "rule", "verdict", "value",
+}  # fmt: skip
 SHORTENED = {"STYLES_OUTSIDE_RATES": "DEVICE_STYLE"}
 
 
