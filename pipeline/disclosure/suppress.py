@@ -57,16 +57,13 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         "time_to_failure": follow_up.failures,
         "repairs_avoided": follow_up.repairs,
         "rescue_by_delay": models.delay,
-<<<<<<< HEAD
         "recheck_interval": follow_up.recheck,
         "cycle_length": follow_up.cycles,
         "outcome_ladder": follow_up.ladder,
-=======
         "condition_agreement": judgements.agreement,
         "graded_rate": judgements.graded,
         "claim_check": judgements.claims,
         "monthly_trend": judgements.trend,
->>>>>>> 96048c5 (wip)
     }
     shown = {
         name: rules[name](frame, smallest_cell) if name in rules and frame.height else frame

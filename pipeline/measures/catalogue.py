@@ -1,11 +1,8 @@
 """Every measure, in the order they run."""
 
-<<<<<<< HEAD
-from pipeline.measures.cycle_length import CYCLE_LENGTH
-=======
 from pipeline.measures.claim_check import CLAIM_CHECK
 from pipeline.measures.condition_agreement import CONDITION_AGREEMENT
->>>>>>> 96048c5 (wip)
+from pipeline.measures.cycle_length import CYCLE_LENGTH
 from pipeline.measures.data_quality import DATA_QUALITY
 from pipeline.measures.dryer_calibration import DRYER_CALIBRATION
 from pipeline.measures.graded_rate import GRADED_RATE
@@ -13,12 +10,9 @@ from pipeline.measures.measure import Measure
 from pipeline.measures.measurement_repeatability import MEASUREMENT_REPEATABILITY
 from pipeline.measures.moisture_centile import MOISTURE_CENTILE
 from pipeline.measures.moisture_distribution import MOISTURE_DISTRIBUTION
-<<<<<<< HEAD
+from pipeline.measures.monthly_trend import MONTHLY_TREND
 from pipeline.measures.outcome_ladder import OUTCOME_LADDER
 from pipeline.measures.recheck_interval import RECHECK_INTERVAL
-=======
-from pipeline.measures.monthly_trend import MONTHLY_TREND
->>>>>>> 96048c5 (wip)
 from pipeline.measures.repairs_avoided import REPAIRS_AVOIDED
 from pipeline.measures.rescue_by_delay import RESCUE_BY_DELAY
 from pipeline.measures.rescue_model import RESCUE_MODEL
@@ -40,14 +34,11 @@ MEASURES: tuple[Measure, ...] = (
     TIME_TO_FAILURE,
     RECHECK_INTERVAL,
     REPAIRS_AVOIDED,
-<<<<<<< HEAD
     OUTCOME_LADDER,
-=======
     CLAIM_CHECK,
     CONDITION_AGREEMENT,
     GRADED_RATE,
     MONTHLY_TREND,
->>>>>>> 96048c5 (wip)
     DATA_QUALITY,
     SITE_COMPARISON,
 )

@@ -2,13 +2,10 @@
 
 from reports import cautions
 from reports.figure import Dashboard, Section
-<<<<<<< HEAD
 from reports.figures.after_rescue import after_rescue
+from reports.figures.claims import claims
 from reports.figures.cycle_dry import cycle_dry
 from reports.figures.cycle_outcome import cycle_rescue, cycle_return
-=======
-from reports.figures.claims import claims
->>>>>>> 96048c5 (wip)
 from reports.figures.delay_curve import delay_curve
 from reports.figures.graded_rates import graded_rates
 from reports.figures.look_up import look_up

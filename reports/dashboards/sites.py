@@ -46,15 +46,14 @@ SITES = Dashboard(
             (site_dead, site_weak),
         ),
         Section(
-<<<<<<< HEAD
             "What became of the aids, and what drying saved",
             "From arrival through cleaning and drying to return, repair or replacement.",
             (outcome_ladder, repairs_avoided),
-=======
+        ),
+        Section(
             "Over time",
             "Months differ by chance alone; a signal is a month or a run that chance rarely gives.",
             (trend,),
->>>>>>> 96048c5 (wip)
         ),
     ),
     cautions=(cautions.GROUPS,),

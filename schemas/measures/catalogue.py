@@ -1,24 +1,18 @@
 """Every measure's table, in the order the measures are counted."""
 
 from schemas.declare import Table
-<<<<<<< HEAD
-from schemas.measures.cycle_length import CycleLength
-=======
 from schemas.measures.claim_check import ClaimCheck
 from schemas.measures.condition_agreement import ConditionAgreement
->>>>>>> 96048c5 (wip)
+from schemas.measures.cycle_length import CycleLength
 from schemas.measures.data_quality import DataQuality
 from schemas.measures.dryer_calibration import DryerCalibration
 from schemas.measures.graded_rate import GradedRate
 from schemas.measures.measurement_repeatability import MeasurementRepeatability
 from schemas.measures.moisture_centile import MoistureCentile
 from schemas.measures.moisture_distribution import MoistureDistribution
-<<<<<<< HEAD
+from schemas.measures.monthly_trend import MonthlyTrend
 from schemas.measures.outcome_ladder import OutcomeLadder
 from schemas.measures.recheck_interval import RecheckInterval
-=======
-from schemas.measures.monthly_trend import MonthlyTrend
->>>>>>> 96048c5 (wip)
 from schemas.measures.repairs_avoided import RepairsAvoided
 from schemas.measures.rescue_by_delay import RescueByDelay
 from schemas.measures.rescue_model import RescueModel
@@ -40,14 +34,11 @@ MEASURES: dict[str, type[Table]] = {
     "time_to_failure": TimeToFailure,
     "recheck_interval": RecheckInterval,
     "repairs_avoided": RepairsAvoided,
-<<<<<<< HEAD
     "outcome_ladder": OutcomeLadder,
-=======
     "claim_check": ClaimCheck,
     "condition_agreement": ConditionAgreement,
     "graded_rate": GradedRate,
     "monthly_trend": MonthlyTrend,
->>>>>>> 96048c5 (wip)
     "data_quality": DataQuality,
     "site_comparison": SiteComparison,
 }
