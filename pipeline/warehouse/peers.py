@@ -70,8 +70,8 @@ def read_recheck(warehouse: Path, device_style: str) -> pl.DataFrame:
     with reader(warehouse) as connection:
         known = connection.execute(
             "SELECT 1 FROM duckdb_tables() WHERE table_name = 'recheck_interval'"
-        ).fetchone()
-        if known is None:
+        ).fetchall()
+        if not known:
             return pl.DataFrame(schema={"grouping": pl.String, "suggested_months": pl.Float64})
         found: pl.DataFrame = connection.sql(
             "SELECT grouping, suggested_months FROM recheck_interval WHERE suggested_months IS NOT"

@@ -55,7 +55,8 @@ def look_up(frames: Frames) -> Figure:
         subtitle=f"n = {rates.total(whole, 'wearers')} wearers over "
         f"{words.plural(whole.height, 'kind')} of aid, one visit each; 10th, 25th, 50th, 75th and "
         "90th centile of water per aid; cells with too few wearers for them are left out.",
-        alt="",
+        alt="A form that gives the band of a reading; without it, a table of centiles by kind of "
+        "aid, days since drying, climate and season.",
         source_table="moisture_centile",
         method_anchor="moisture",
         table=frame,

@@ -140,10 +140,10 @@ def test_gzip_is_read_whole_or_refused() -> None:
 
 def test_parquet_gives_the_same_text_as_csv() -> None:
     stream = io.BytesIO()
-    pl.DataFrame({"a": ["007", "8"], "b": [1.5, None], "extra": [1, 2]}).write_parquet(stream)
+    pl.DataFrame({"a": ["007", "8"], "b": [1.5, None], "notes": [1, 2]}).write_parquet(stream)
     table = read(stream.getvalue(), "s/x.parquet")
     assert table.rows.select("a", "b").rows() == [("007", "1.5"), ("8", None)]
-    assert table.dropped == ["extra"]
+    assert table.dropped == ["notes"]
     with pytest.raises(FileRefusedError, match="not a sound Parquet"):
         read(stream.getvalue()[:-20], "s/x.parquet")
 

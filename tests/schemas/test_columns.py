@@ -36,6 +36,7 @@ RANGES = {
 }
 REQUIRED = {
     "sessions": {"site_id", "started_at", "device_style", "condition_before"},
+    "chamber_runs": {"site_id", "started_at"},
     "dose_checks": {"site_id", "dryer_id", "checked_at", "dose_ul", "reading_ul"},
     "repeat_measurements": {"site_id", "measured_at"},
     "service_events": {"site_id", "device_id", "occurred_on", "event"},
