@@ -13,7 +13,7 @@ from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record, write_ledger
 from pipeline.store import ledger as ledgers
 from pipeline.store import parts
-from pipeline.store.layout import Store
+from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
 from pipeline.warehouse import account, audit, build, measure, publish, read
 from reports.pages import FRAMES, render
@@ -61,7 +61,7 @@ def prove_parts(job: Job, used: Sequence[FileVersion]) -> None:
             done="The published warehouse was not changed.",
             todo=f"Run drytally rebuild --store {job.store.folder} --rescreen EXPORTS.",
         )
-    live = {f"{kind}/{v.part_name}" for v in job.after.live() for kind in parts.KINDS}
+    live = {f"{kind}/{v.part_name}" for v in job.after.live() for kind in PART_KINDS}
     kept = {name: digest for name, digest in job.before.part_hashes.items() if name in live}
     job.after.part_hashes = kept | found
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import polars as pl
 
+from pipeline import removal
 from pipeline.errors import DrytallyError, FileRefusedError, MappingError, StoreError
 from pipeline.intake.changes import file_id, hash_file, intake_fingerprint, known_hash, stamps
 from pipeline.intake.corrections import Correction, read_corrections
@@ -58,6 +59,8 @@ class Job:
     is_incremental: bool = False
     seconds: dict[str, float] = field(default_factory=dict)
     account: pl.DataFrame = field(default_factory=pl.DataFrame)
+    erased: frozenset[str] = frozenset()
+    is_rotation: bool = False
 
     def __post_init__(self) -> None:
         self.sequence = self.before.sequence + 1
@@ -78,6 +81,7 @@ class Job:
             zones=self.zones,
             link_wearers=self.settings.link_wearers_across_sites,
             overwrite=self.is_rescreen,
+            erased=self.erased,
         )
 
 
@@ -152,6 +156,7 @@ def _choose(job: Job, found: Sequence[FoundFile]) -> None:
         if problem:
             fresh.status, fresh.is_live = "refused", False
             fresh.message = f"{item.place}: {problem}"
+        removal.mark_forgotten(fresh, job.before)
         job.fresh.append(fresh)
 
 
@@ -179,7 +184,12 @@ def _corrections_of(item: FoundFile) -> tuple[Correction, ...]:
 def _known(job: Job) -> dict[tuple[str, str], FileVersion]:
     if job.is_rescreen:
         return {}
-    return {(v.file_id, v.fingerprint): v for v in job.before.files if v.status != "refused"}
+    return {
+        (v.file_id, v.fingerprint): v
+        for v in job.before.files
+        if v.status not in {"refused", "forgotten"}
+        and job.store.part("validated", v.part_name).exists()
+    }
 
 
 def _work(job: Job) -> list[Work]:
@@ -213,6 +223,8 @@ def screen_files(job: Job, number: int) -> int:
 def settle_versions(job: Job) -> None:
     """Decide which versions are live: replaced, kept, held, copied or refused."""
     versions = _settled(job, job.fresh)
+    if job.is_rotation:
+        removal.refuse_stale_parts(job.before, versions)
     job.after = Ledger(
         run_id=job.run_id,
         sequence=job.sequence,
@@ -287,7 +299,7 @@ def _take_account(result: FileResult | None, new: FileVersion) -> None:
 
 
 def _replace(new: FileVersion, old: FileVersion | None, *, accept_shrink: bool) -> None:
-    if old is None:
+    if old is None or new.status == "forgotten":
         return
     if new.status == "refused":
         old.status = "kept"

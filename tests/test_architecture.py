@@ -61,12 +61,18 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "schemas",
     ),
     "pipeline.stages": (
+        "pipeline.removal",
         "pipeline.intake",
         "pipeline.screening",
         "pipeline.store",
         "pipeline.settings",
         "pipeline.errors",
         "schemas",
+    ),
+    "pipeline.removal": (
+        "pipeline.intake.identity",
+        "pipeline.store",
+        "pipeline.errors",
     ),
     "pipeline.publishing": (
         "pipeline.intake.remedy",

@@ -19,6 +19,9 @@ COMMANDS = {
     "tables": "the data dictionary and example queries",
     "status": "how fresh the store is and what needs attention",
     "handout": "one wearer's sheet and the clinician's copy, for printing",
+    "forget": "remove a file and its rows for good",
+    "erase": "remove a wearer for good, by the id on standard input",
+    "key": "the fingerprint of the key that hides identifiers; rotate it",
     "rebuild": "build the warehouse again from the store's parts",
 }
 MODULES = {name: f"pipeline.commands.{name}" for name in COMMANDS}

@@ -1,6 +1,7 @@
 """`drytally rebuild`: the warehouse again from the store's parts, or from screening anew."""
 
 import argparse
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from pipeline.intake.find import find_files
 from pipeline.settings import read_settings
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
+from pipeline.store.ledger import Ledger
 from pipeline.store.lock import one_refresh
 
 
@@ -24,7 +26,29 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Build a new warehouse from the live parts and publish it over the old one."""
-    store = Store(given.store)
+    return _rebuild(Store(given.store), given.dashboards, None, rescreen=given.rescreen)
+
+
+def rebuild_without(
+    folder: Path, dashboards: Path | None, remove: Callable[[Store, Ledger], str]
+) -> int:
+    """Remove something from the store, rebuild without it, and sweep what held it.
+
+    Args:
+        folder: the store.
+        dashboards: where the pages go, if they are to be drawn.
+        remove: changes the last ledger and the parts; returns what to tell.
+    """
+    return _rebuild(Store(folder), dashboards, remove)
+
+
+def _rebuild(
+    store: Store,
+    dashboards: Path | None,
+    remove: Callable[[Store, Ledger], str] | None,
+    *,
+    rescreen: Path | None = None,
+) -> int:
     if not store.ledger.is_dir():
         raise StoreError(
             f"{store.folder} is not a store", todo="Give the folder that refresh was run with."
@@ -35,16 +59,23 @@ def run(given: argparse.Namespace) -> int:
         if not before.run_id:
             raise StoreError(f"the store {store.folder} holds no finished run")
         settings = read_settings(store.settings)
+        said = remove(store, before) if remove is not None else ""
         job = make_job(
             store, settings, before, date.fromisoformat(before.as_of), is_demo=before.is_demo
         )
         job.is_rebuild = True
         from pipeline.flows import run_plain, run_rebuild  # noqa: PLC0415
 
-        if given.rescreen is not None:
-            job.is_rescreen, job.found = True, find_files(given.rescreen)
-            run_plain(job, given.dashboards, say)
+        if rescreen is not None:
+            job.is_rescreen, job.found = True, find_files(rescreen)
+            run_plain(job, dashboards, say)
         else:
-            run_rebuild(job, given.dashboards, say)
-    print(told(outcome_of(job.after, job, nothing_new=False, dashboards=given.dashboards)))
+            run_rebuild(job, dashboards, say)
+        if remove is not None:
+            from pipeline.removal import sweep  # noqa: PLC0415
+
+            sweep(store, job.after)
+    print(told(outcome_of(job.after, job, nothing_new=False, dashboards=dashboards)))
+    if said:
+        print(said)
     return 0

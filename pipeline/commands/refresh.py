@@ -7,9 +7,10 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import UsageError
+from pipeline.errors import KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
+from pipeline.intake.key import is_rotated, path_for, read_key
 from pipeline.settings import read_settings
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
@@ -116,7 +117,8 @@ def refresh(
     settings = read_settings(store.settings)
     before = ledgers.read_last(store)
     same_day = as_of is None or before.as_of == as_of.isoformat()
-    unchanged = is_unchanged(found, before, settings.digest) and same_day
+    rotated = is_rotated(path_for(store.folder, is_demo=is_demo), before.key_fingerprint)
+    unchanged = is_unchanged(found, before, settings.digest) and same_day and not rotated
     if unchanged and store.warehouse.exists() and not (accept_shrink or verify):
         pages_due = dashboards is not None and (
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
@@ -130,9 +132,16 @@ def refresh(
         from pipeline.flows import run_plain as go  # noqa: PLC0415
     else:
         from pipeline.flows import run_flow as go  # noqa: PLC0415
-    job = make_job(store, settings, before, as_of, accept_shrink=accept_shrink, is_demo=is_demo)
+    job = make_job(
+        store, settings, before, as_of, accept_shrink=accept_shrink, is_demo=is_demo,
+        is_rotation=rotated,
+    )  # fmt: skip
     job.found = found
     go(job, dashboards, say)
+    if rotated:
+        from pipeline.removal import sweep  # noqa: PLC0415
+
+        sweep(store, job.after)
     return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards)
 
 
@@ -144,16 +153,25 @@ def make_job(
     *,
     accept_shrink: bool = False,
     is_demo: bool = False,
+    is_rotation: bool = False,
 ) -> Any:
     """Prepare a job: key, day and the ledger to go on from."""
-    from pipeline.intake.key import path_for, read_key  # noqa: PLC0415
+    from pipeline.removal import read_erased  # noqa: PLC0415
     from pipeline.stages import Job  # noqa: PLC0415
 
     path = path_for(store.folder, is_demo=is_demo)
-    key = read_key(path, store.folder, known_fingerprint=before.key_fingerprint)
+    known = "" if is_rotation else before.key_fingerprint
+    if not is_rotation and is_rotated(path, known):
+        raise KeyFileError(
+            "the key was rotated, and the store is still under the earlier one",
+            done="Nothing was changed.",
+            todo="Run drytally refresh with every export in place first.",
+        )
+    key = read_key(path, store.folder, known_fingerprint=known)
     return Job(
         store, settings, as_of or datetime.now(UTC).date(), before, key,
-        accept_shrink=accept_shrink, is_demo=is_demo,
+        accept_shrink=accept_shrink, is_demo=is_demo, is_rotation=is_rotation,
+        erased=read_erased(store),
     )  # fmt: skip
 
 

@@ -78,6 +78,32 @@ def read_key(path: Path, store: Path, *, known_fingerprint: str) -> bytes:
     return raw
 
 
+def old_path(path: Path, old_fingerprint: str) -> Path:
+    """Return where a rotated key is kept until its store is refreshed."""
+    return path.with_name(f"{path.name}.{old_fingerprint}")
+
+
+def is_rotated(path: Path, known_fingerprint: str) -> bool:
+    """Tell whether the key was rotated and its store is still under the earlier one."""
+    return bool(known_fingerprint) and old_path(path, known_fingerprint).exists()
+
+
+def rotate_key(path: Path, old_fingerprint: str) -> bytes:
+    """Set the key aside under its fingerprint and make a new one in its place.
+
+    Raises:
+        KeyFileError: where the new key cannot be made; the old one is then put back.
+    """
+    aside = old_path(path, old_fingerprint)
+    path.rename(aside)
+    try:
+        _make(path)
+    except KeyFileError:
+        aside.rename(path)
+        raise
+    return bytes.fromhex(path.read_text(encoding="ascii").strip())
+
+
 def fingerprint(key: bytes) -> str:
     """Return what may be known of a key: 12 hexadecimal digits of a hash of it."""
     return hashlib.blake2b(key, digest_size=6, person=b"fingerprint").hexdigest()

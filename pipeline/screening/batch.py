@@ -109,7 +109,12 @@ def read_work(item: Work) -> tuple[TextTable, list[dict[str, object]]]:
 
 
 def screen_work(
-    work: Sequence[Work], *, key: bytes, zones: Mapping[str, str], link_wearers: bool
+    work: Sequence[Work],
+    *,
+    key: bytes,
+    zones: Mapping[str, str],
+    link_wearers: bool,
+    erased: frozenset[str] = frozenset(),
 ) -> tuple[dict[str, FileResult], Screened | None]:
     """Read and screen the files of one batch, all of one table; nothing is written."""
     results: dict[str, FileResult] = {}
@@ -147,6 +152,7 @@ def screen_work(
             zones=zones,
             link_wearers=link_wearers,
             faults=pl.concat(faults),
+            erased=erased,
         )
         for start in range(0, max(whole.height, 1), step)
     ]
@@ -154,6 +160,7 @@ def screen_work(
         pl.concat([piece.accepted for piece in pieces]),
         pl.concat([piece.quarantined for piece in pieces]),
         pl.concat([piece.refused for piece in pieces]),
+        pl.concat([piece.left_out for piece in pieces]),
     )
     _count(results, screened)
     for item in work:
@@ -169,12 +176,15 @@ def screen_batch(
     zones: Mapping[str, str],
     link_wearers: bool,
     overwrite: bool = False,
+    erased: frozenset[str] = frozenset(),
 ) -> dict[str, FileResult]:
     """Screen one batch and write each file's parts; parts that exist are left alone.
 
     With `overwrite` a part is replaced by what was screened now: it may have been damaged.
     """
-    results, screened = screen_work(work, key=key, zones=zones, link_wearers=link_wearers)
+    results, screened = screen_work(
+        work, key=key, zones=zones, link_wearers=link_wearers, erased=erased
+    )
     if screened is None:
         return results
     kinds = {
@@ -199,6 +209,13 @@ def _count(results: dict[str, FileResult], screened: Screened) -> None:
     accepted = per_file(screened.accepted, pl.len())
     quarantined = per_file(screened.quarantined, pl.struct("line", "part_of_line").n_unique())
     refused = per_file(screened.refused, pl.len())
+    for file_id, rows in screened.left_out.group_by("file_id").agg(pl.col("len").sum()).iter_rows():
+        result = results[file_id]
+        if result.lines_read == result.rows_read:
+            result.lines_read -= rows
+        result.rows_read -= rows
+        result.skipped_lines += rows
+        result.notes.append(f"{rows} rows of erased wearers were left out")
     for file_id, result in results.items():
         result.accepted = accepted.get(file_id, 0)
         result.quarantined = quarantined.get(file_id, 0)

@@ -42,8 +42,14 @@ ADVICE = (
 )
 
 
+# The day an aid was fitted, if it lies before any aid in use was made: rather a birth date.
+FITTED, OLD_DAY = "fitted_on", r"^(?:18\d\d|19[0-7]\d)-"
+
+
 def is_watched(spec: ColumnSpec) -> bool:
     """Tell whether a column takes text of the clinic's own: neither words of a list nor hashed."""
+    if spec.name == FITTED:
+        return True
     is_own_text = spec.dtype == pl.String and spec.vocabulary is None and spec.hashed is None
     return is_own_text and spec.name != "site_id"
 
@@ -57,6 +63,8 @@ def looks_personal(spec: ColumnSpec, *, has_names: bool) -> pl.Expr:
         has_names: look for names at all; codes of reference tables are the group's own words.
     """
     text = pl.col(spec.name).str.normalize("NFKC").str.strip_chars()
+    if spec.name == FITTED:
+        return text.str.contains(OLD_DAY).fill_null(value=False)
     digits = text.str.count_matches(r"\d")
     phone = (
         text.str.contains(PHONE_SIGNS)

@@ -1,7 +1,7 @@
 """Screen a batch of text rows: accepted rows, quarantined rows with reasons, refused values."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import pandera.polars as pa
 import polars as pl
@@ -38,11 +38,15 @@ class Screened:
         accepted: typed rows of the contract with file_id, line and part_of_line.
         quarantined: one row per (file_id, line, part_of_line, rule), with row_json.
         refused: one row per value set to null in an accepted row.
+        left_out: rows of erased wearers by file: file_id, len.
     """
 
     accepted: pl.DataFrame
     quarantined: pl.DataFrame
     refused: pl.DataFrame
+    left_out: pl.DataFrame = field(
+        default_factory=lambda: pl.DataFrame(schema={"file_id": pl.String, "len": pl.UInt32})
+    )
 
 
 def screen(
@@ -54,6 +58,7 @@ def screen(
     zones: Mapping[str, str],
     link_wearers: bool,
     faults: pl.DataFrame | None = None,
+    erased: frozenset[str] = frozenset(),
 ) -> Screened:
     """Screen one batch of one table.
 
@@ -67,6 +72,7 @@ def screen(
         link_wearers: one wearer or aid at two sites keeps one pseudonym.
         faults: cells that hold no value to trust: file_id, line, part_of_line,
             column_name, kind.
+        erased: keyed hashes of erased wearers and aids, whose rows are left out.
 
     Raises:
         TypeError: on a lazy frame, whose values pandera would not check.
@@ -97,6 +103,7 @@ def screen(
         if spec.hashed is not None:
             scoped = not (link_wearers and spec.hashed in {"wearer", "device"})
             text = hide_column(text, spec.name, spec.hashed, key, per_site=scoped)
+    text, left_out = _without_erased(text, specs, erased)
     text = text.with_row_index(ROW)
     typed = _typed(text, specs, moment, zones)
     private = personal_failures(text, specs, has_names=str(model.Config.name) in EXPORTS)
@@ -108,7 +115,18 @@ def screen(
     # What is wrong with a cell without a value says nothing that its own fault does not.
     other = other.join(cell, on=[ROW, "column_name"], how="anti", maintain_order="left")
     failures = pl.concat([cell, other])
-    return _split(text, typed, failures, broken, model)
+    return replace(_split(text, typed, failures, broken, model), left_out=left_out)
+
+
+def _without_erased(
+    text: pl.DataFrame, specs: list[ColumnSpec], erased: frozenset[str]
+) -> tuple[pl.DataFrame, pl.DataFrame]:
+    hashed = [spec.name for spec in specs if spec.hashed in {"wearer", "device"}]
+    names = pl.Series(sorted(erased), dtype=pl.String).implode()
+    named = pl.any_horizontal(
+        pl.lit(value=False), *(pl.col(n).is_in(names).fill_null(value=False) for n in hashed)
+    )
+    return text.filter(~named), text.filter(named).group_by("file_id").len()
 
 
 def _typed(

@@ -8,6 +8,7 @@ from pipeline.errors import StoreError
 
 PRIVATE_FOLDER = 0o700
 PRIVATE_FILE = 0o600
+PART_KINDS = ("validated", "quarantine", "refused")
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,18 @@ class Store:
         """The group's settings."""
         return self.folder / "drytally.toml"
 
+    @property
+    def erased(self) -> Path:
+        """Keyed hashes of erased wearers, kept out of every later intake."""
+        return self.folder / "erased.json"
+
+    def remove_parts(self, used: set[str]) -> None:
+        """Remove every part whose name is not among those in use."""
+        for kind in PART_KINDS:
+            for part in (self.folder / "parts" / kind).glob("*.parquet"):
+                if part.stem not in used:
+                    part.unlink()
+
     def next_warehouse(self, run_id: str) -> Path:
         """The warehouse a run builds aside."""
         return self.folder / f"next-{run_id}.duckdb"
@@ -55,7 +68,7 @@ class Store:
                 self.folder,
                 self.ledger,
                 self.prefect,
-                *(self.folder / "parts" / kind for kind in ("validated", "quarantine", "refused")),
+                *(self.folder / "parts" / kind for kind in PART_KINDS),
             ):
                 path.mkdir(parents=True, exist_ok=True, mode=PRIVATE_FOLDER)
         except OSError as error:

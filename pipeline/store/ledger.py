@@ -105,6 +105,13 @@ def _read(file: Path) -> Ledger:
         ) from error
 
 
+def remove_earlier(store: Store, ledger: Ledger) -> None:
+    """Remove the ledgers of the runs before this one."""
+    for file in store.ledger.glob("*.json"):
+        if file.name < f"{ledger.run_id}.json":
+            file.unlink()
+
+
 def write(store: Store, ledger: Ledger) -> None:
     """Write a run's ledger, whole or not at all."""
     content = {"ledger_version": LEDGER_VERSION, **asdict(ledger)}

@@ -3,17 +3,15 @@
 import hashlib
 from collections.abc import Iterable, Mapping
 
-from pipeline.store.layout import Store
+from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
-
-KINDS = ("validated", "quarantine", "refused")
 
 
 def hash_parts(store: Store, versions: Iterable[FileVersion]) -> dict[str, str]:
     """Return the SHA-256 of every part of these versions that is there, by kind and name."""
     found = {}
     for version in versions:
-        for kind in KINDS:
+        for kind in PART_KINDS:
             path = store.part(kind, version.part_name)
             if path.exists():
                 with path.open("rb") as stream:
@@ -33,5 +31,5 @@ def unsound(
     return [
         version
         for version in versions
-        if not all(is_sound(f"{kind}/{version.part_name}") for kind in KINDS)
+        if not all(is_sound(f"{kind}/{version.part_name}") for kind in PART_KINDS)
     ]

@@ -60,6 +60,14 @@ def test_a_personal_value_is_refused_and_shown_nowhere() -> None:
         assert "Ann" not in str(frame.to_dicts())
 
 
+def test_a_birth_date_among_fitting_dates_is_refused_and_not_shown() -> None:
+    out = screened({"fitted_on": "1931-02-03"}, {"fitted_on": "2019-02-03"})
+    assert [str(day) for day in out.accepted["fitted_on"]] == ["None", "2019-02-03"]
+    assert out.refused["found"].to_list() == ["text, 10 characters"]
+    fallen = screened({"fitted_on": "1931-02-03", "device_style": "x"}).quarantined
+    assert "1931" not in str(fallen.to_dicts())
+
+
 @pytest.mark.parametrize(
     ("text", "form"),
     [
