@@ -36,7 +36,7 @@ def forget(before: Ledger, name: str) -> list[FileVersion]:
         version.message = f"{version.place} {FORGOTTEN}"
         version.rows_read = version.lines_read = version.quarantined = 0
         version.values_refused = version.skipped_lines = version.withdrawn = 0
-        version.dropped_columns = []
+        version.dropped_columns, version.corrections = [], []
     return own
 
 
