@@ -21,7 +21,8 @@ WITH dried AS (
             WHEN 3 THEN 'autumn'
         END AS season,
         if(is_order_recorded, 'recorded', 'unknown') AS order_of_work,
-        condition_after
+        condition_after,
+        measured_change
     FROM session_aid AS a
     LEFT JOIN site AS t ON t.site_id = a.site_id
     WHERE a.treatment = 'dried' AND a.is_first_cycle AND NOT a.is_outside_rates
@@ -43,7 +44,7 @@ daily_check AS (
 outcome AS (
     SELECT
         'dead_sounds_again' AS outcome,
-        * EXCLUDE (condition, condition_after),
+        * EXCLUDE (condition, condition_after, measured_change),
         'dead' AS condition,
         'unknown' AS dose_band,
         condition_after <> 'dead' AS has_event
@@ -52,7 +53,7 @@ outcome AS (
     UNION ALL BY NAME
     SELECT
         'weak_back_to_normal' AS outcome,
-        * EXCLUDE (condition, condition_after),
+        * EXCLUDE (condition, condition_after, measured_change),
         'weak' AS condition,
         'unknown' AS dose_band,
         condition_after = 'normal' AS has_event
@@ -60,8 +61,18 @@ outcome AS (
     WHERE condition = 'weak' AND condition_after IS NOT NULL
     UNION ALL BY NAME
     SELECT
+        'normal_worsened' AS outcome,
+        * EXCLUDE (condition, condition_after, order_of_work, measured_change),
+        'normal' AS condition,
+        'unknown' AS order_of_work,
+        'unknown' AS dose_band,
+        measured_change = 'worsened' AS has_event
+    FROM dried
+    WHERE condition = 'normal' AND measured_change IS NOT NULL
+    UNION ALL BY NAME
+    SELECT
         'not_assessed' AS outcome,
-        * EXCLUDE (condition_after, order_of_work),
+        * EXCLUDE (condition_after, order_of_work, measured_change),
         'unknown' AS order_of_work,
         'unknown' AS dose_band,
         condition_after IS NULL AS has_event

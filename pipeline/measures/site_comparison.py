@@ -23,7 +23,7 @@ from pipeline.statistics.expected import (
 from pipeline.statistics.intervals import Floats
 from pipeline.statistics.levels import pooled_levels
 from pipeline.statistics.shrinkage import common_spread, shrunken_ratios
-from pipeline.statistics.verdict import reasons_of_data, verdicts
+from pipeline.statistics.site_verdict import reasons_of_data, verdicts
 from schemas.measures.site_comparison import SiteComparison
 
 COVARIATES = (
@@ -43,6 +43,10 @@ POOR = (
     ("rows_refused", "refused_share", 0.1, (CHECKS,)),
     ("many_not_assessed", "not_assessed_share", 0.25, (CHECKS, NOT_ASSESSED)),
 )
+# Without the condition after cleaning, what cleaning did counts as drying: a site that never
+# records it is not comparable with a group that does.
+RESCUES = ("dead_sounds_again", "weak_back_to_normal")
+MOST_ORDER_UNKNOWN = 0.5
 
 
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
@@ -89,6 +93,9 @@ def compared(
     """Compare the sites on one outcome; one row a site, without what stands beside it."""
     sites = rows.select("site_id").unique().sort("site_id").with_row_index("site")
     records = _records(outcome, sites, beside)
+    if outcome in RESCUES:
+        records = np.where((records == "") & _hides_order(rows, patterns, sites),
+                           "order_not_recorded", records)  # fmt: skip
     given, alike = _given(rows, clusters, patterns, sites, records == "")
     found = expected_elsewhere(given)
     dispersion = cluster_dispersion(given, alike, found.chance)
@@ -153,6 +160,20 @@ def _records(outcome: str, sites: pl.DataFrame, beside: pl.DataFrame) -> np.ndar
         low = (joined["agreement_share"] < LEAST_AGREEMENT).fill_null(value=False)
         reason[low.to_numpy()] = "low_agreement"
     return reason
+
+
+def _hides_order(rows: pl.DataFrame, patterns: pl.DataFrame, sites: pl.DataFrame) -> np.ndarray:
+    """Tell which sites mostly lack the condition after cleaning where the group records it."""
+    is_unknown = pl.col("order_of_work") == "unknown"
+    told = rows.join(patterns.select("pattern", "order_of_work"), on="pattern")
+    of_all = float(told.filter(is_unknown)["n"].sum()) / float(told["n"].sum())
+    shares = told.group_by("site_id").agg(
+        (pl.col("n").filter(is_unknown).sum() / pl.col("n").sum()).alias("share")
+    )
+    own = sites.join(shares, on="site_id", how="left", maintain_order="left")["share"]
+    if of_all > MOST_ORDER_UNKNOWN:
+        return np.zeros(sites.height, dtype=bool)
+    return np.asarray((own > MOST_ORDER_UNKNOWN).to_numpy())
 
 
 def _given(
@@ -264,6 +285,6 @@ SITE_COMPARISON = Measure(
         "site_comparison_wearer", "site_comparison_beside",
     ),
     infer=infer,
-    needs=("utilisation", "dryer_calibration", "data_quality"),
+    needs=("measurement_repeatability", "utilisation", "dryer_calibration", "data_quality"),
     views=("compared_aid",),
 )  # fmt: skip

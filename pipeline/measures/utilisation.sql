@@ -1,7 +1,8 @@
 -- Grain: one row per site, chamber and month, from the site's first to its last month with data;
 -- a null chamber only in months in which sessions name none.
 -- Denominator: dried sessions for runs; open days are the days of the month that lie between the
--- site's first and last loaded day, times its open days a week over seven. A week belongs to the
+-- site's first and last loaded day while the chamber stood there, times the site's open days a
+-- week over seven. A week belongs to the
 -- month of its Monday, and counts only if it lies wholly between those two days.
 WITH span AS (
     SELECT site_id, min(local_date) AS first_day, max(local_date) AS last_day
@@ -18,16 +19,6 @@ site_month AS (
             date_trunc('month', s.first_day)::TIMESTAMP, s.last_day::TIMESTAMP, INTERVAL 1 MONTH
         ))::DATE AS month
     FROM span AS s
-),
-
-covered AS (
-    SELECT
-        m.site_id,
-        m.month,
-        (least(m.last_day, last_day(m.month)) - greatest(m.first_day, m.month) + 1)
-        * t.open_days_per_week / 7 AS open_days
-    FROM site_month AS m
-    LEFT JOIN site AS t ON t.site_id = m.site_id
 ),
 
 week AS (
@@ -83,6 +74,22 @@ chamber AS (
     WHERE site_id NOT IN (SELECT site_id FROM dryer) AND site_id NOT IN (SELECT site_id FROM run)
 ),
 
+covered AS (
+    SELECT
+        c.site_id,
+        c.dryer_id,
+        c.month,
+        greatest(
+            0,
+            least(m.last_day, last_day(m.month), coalesce(d.removed_on, m.last_day))
+            - greatest(m.first_day, m.month, coalesce(d.installed_on, m.first_day)) + 1
+        ) * t.open_days_per_week / 7 AS open_days
+    FROM chamber AS c
+    INNER JOIN site_month AS m ON m.site_id = c.site_id AND m.month = c.month
+    LEFT JOIN site AS t ON t.site_id = c.site_id
+    LEFT JOIN dryer AS d ON d.site_id = c.site_id AND d.dryer_id = c.dryer_id
+),
+
 idle AS (
     SELECT c.site_id, c.dryer_id, c.month, count(*) AS idle_weeks
     FROM chamber AS c
@@ -133,7 +140,8 @@ SELECT
     coalesce(g.weeks_without_data, 0) AS weeks_without_data,
     coalesce(i.idle_weeks, 0) AS idle_weeks
 FROM chamber AS c
-LEFT JOIN covered AS o ON o.site_id = c.site_id AND o.month = c.month
+LEFT JOIN covered AS o
+    ON o.site_id = c.site_id AND o.dryer_id IS NOT DISTINCT FROM c.dryer_id AND o.month = c.month
 LEFT JOIN run AS r
     ON r.site_id = c.site_id AND r.dryer_id IS NOT DISTINCT FROM c.dryer_id AND r.month = c.month
 LEFT JOIN dried_here AS h ON h.site_id = c.site_id AND h.month = c.month

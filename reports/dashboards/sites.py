@@ -2,6 +2,7 @@
 
 from reports import cautions
 from reports.figure import Dashboard, Section
+from reports.figures.beside_sites import beside_sites
 from reports.figures.chamber_use import chamber_use
 from reports.figures.dead_aids_dried import dead_aids_dried
 from reports.figures.outcome_ladder import outcome_ladder
@@ -13,6 +14,7 @@ from reports.figures.site_comparison import (
     compared_weak,
     compared_worsened,
 )
+from reports.figures.site_funnel import funnel_dead, funnel_weak
 from reports.figures.site_rates import site_dead, site_weak
 from reports.figures.trend import trend
 
@@ -38,7 +40,13 @@ SITES = Dashboard(
                 compared_worsened,
                 compared_not_assessed,
                 compared_checks,
+                beside_sites,
             ),
+        ),
+        Section(
+            "Chance at each site",
+            "How far chance alone would take a site from the group's rate, given its own aids.",
+            (funnel_dead, funnel_weak),
         ),
         Section(
             "Recovery at each site, as counted",

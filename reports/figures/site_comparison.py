@@ -137,9 +137,8 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
         return Title(
             "compared.none", f"{subject}: no site {of} differs from what its aids lead to expect"
         )
-    named = [
-        f"{word} than expected at {' and '.join(sites)}" for word, sites in apart.items() if sites
-    ]
+    named = [f"{word} at {' and '.join(sites)}" for word, sites in apart.items() if sites]
+    named[0] = named[0].replace(" at ", " than expected at ", 1)
     text = f"{subject}: {', '.join(named)}, {of}"
     if len(text) > 110:
         counted = [f"{len(sites)} {word}" for word, sites in apart.items() if sites]

@@ -38,8 +38,9 @@ SITES = (
             "no other site has, or one site nearly alone; fewer than 10 events or other aids "
             "elsewhere for each parameter; then records that carry no verdict: grades that agree "
             "with measurements in under 80 %, over 10 % of measurements copied forward, over 10 % "
-            "of rows refused, over 25 % of aids not assessed. A site with such records is not "
-            "held against the others either.",
+            "of rows refused, over 25 % of aids not assessed, or, for dead and weak aids, the "
+            "condition after cleaning missing for most aids where the group records it. A site "
+            "with such records is not held against the others either.",
             "Sites are never ranked: the order of rates is mostly luck and mix.",
         ),
         formulas=(

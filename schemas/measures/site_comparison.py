@@ -13,6 +13,7 @@ VERDICT = (
 REASON = (
     "few_aids", "few_other_sites", "few_expected", "unseen_elsewhere", "few_elsewhere",
     "low_agreement", "copied_forward", "rows_refused", "many_not_assessed",
+    "order_not_recorded",
 )  # fmt: skip
 
 

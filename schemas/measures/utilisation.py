@@ -17,8 +17,9 @@ class Utilisation(Table):
     month: pl.Date = column("First day of the month.", required=True)
     runs: int = column("Cycles run.", unit="cycles", ge=0, required=True)
     open_days: float = column(
-        "Days open in the part of the month covered, by the site's days a week.", unit="days",
-        ge=0,
+        "Days open in the part of the month covered while the chamber stood there, by the site's"
+        " days a week.",
+        unit="days", ge=0,
     )  # fmt: skip
     runs_per_open_day: float = column("Cycles per open day.", unit="cycles per day", ge=0)
     aids_dried: int = column("Aids dried in the chamber.", unit="aids", ge=0, required=True)

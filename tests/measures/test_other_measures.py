@@ -117,6 +117,8 @@ def test_use_counts_runs_open_days_and_gaps():
     con = warehouse()
     insert(con, "site", [{"site_id": "site-01", "open_days_per_week": 5.0}])
     insert(con, "dryer", [{"site_id": "site-01", "dryer_id": name} for name in ("c1", "c2")])
+    insert(con, "dryer", [{"site_id": "site-01", "dryer_id": "c3",
+                           "installed_on": date(2026, 6, 21)}])  # fmt: skip
     # Mondays of June 2026: 1, 8, 15, 22, 29; nothing in the weeks of the 8th and the 15th.
     days = (date(2026, 6, 1), date(2026, 6, 2), date(2026, 6, 22), date(2026, 7, 5))
     insert(con, "session", [session(day) for day in days])
@@ -135,6 +137,8 @@ def test_use_counts_runs_open_days_and_gaps():
     assert (row["checked_aids_dried_share"], row["dead_dried"], row["dead_seen"]) == (0.25, 3, 6)
     idle = frame.filter(pl.col("dryer_id") == "c2", pl.col("month") == date(2026, 6, 1))
     assert (idle["runs"].item(), idle["idle_weeks"].item()) == (0, 3)
+    late = frame.filter(pl.col("dryer_id") == "c3", pl.col("month") == date(2026, 6, 1))
+    assert late["open_days"].item() == pytest.approx(10 * 5 / 7)
     july = frame.filter(pl.col("month") == date(2026, 7, 1), pl.col("dryer_id") == "c1")
     assert july["checked_aids_dried_share"].item() is None
 

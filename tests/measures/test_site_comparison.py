@@ -115,10 +115,33 @@ def test_a_site_that_copies_its_measurements_has_no_verdict_and_is_no_reference(
     assert first["judged_sites"] == 6
 
 
+def test_a_site_that_never_records_the_order_of_work_has_no_verdict():
+    rows = [row | {"is_order_recorded": row["site_id"] != SITES[0] and row["line"] % 6 > 1}
+            for row in aids(80)]  # fmt: skip
+    found = of(compare(rows), "weak_back_to_normal")
+    assert (found[SITES[0]]["reason"], found[SITES[0]]["is_reference"]) == (
+        "order_not_recorded", False,
+    )  # fmt: skip
+    nobody = of(compare([row | {"is_order_recorded": False} for row in aids(80)]),
+                "weak_back_to_normal")  # fmt: skip
+    assert {row["reason"] for row in nobody.values()} == {None}
+
+
 def test_four_sites_are_too_few():
     rows = [row for row in aids() if row["site_id"] in SITES[:4]]
     found = of(compare(rows), "weak_back_to_normal")
     assert {row["reason"] for row in found.values()} == {"few_other_sites"}
+
+
+def test_working_aids_that_measure_worse_are_compared():
+    coupler = {"hfa_gain_before_db": 40.0, "hfa_gain_after_db": 40.5,
+               "hfa_ospl90_before_db_spl": 110.0, "hfa_ospl90_after_db_spl": 110.5,
+               "measured_settings": "full_on", "condition_before_drying": "normal"}  # fmt: skip
+    rows = [aid(at, SITES[0], f"w{at}", "normal", **coupler) for at in range(40)]
+    rows += [row | {"line": 100 + at, "hfa_gain_after_db": 30.0} for at, row in enumerate(rows[:3])]
+    rows += [aid(200, SITES[0], "x", "normal", condition_before_drying="normal")]
+    found = of(compare(rows), "normal_worsened")[SITES[0]]
+    assert (found["n"], found["observed"], found["wearers"]) == (43, 3, 40)
 
 
 def checks(site: str, dryer: str, good: int, bad: int) -> list[dict]:

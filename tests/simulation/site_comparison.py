@@ -15,7 +15,7 @@ from scipy.special import expit
 
 from pipeline.statistics.comparison import Family, judge
 from pipeline.statistics.expected import Alike, Counts, cluster_dispersion, expected_elsewhere
-from pipeline.statistics.verdict import is_enough, reasons_of_data, verdicts
+from pipeline.statistics.site_verdict import is_enough, reasons_of_data, verdicts
 
 LEVELS = (5, 6, 4, 3)
 EFFECT_SD = (1.0, 0.5, 0.6, 0.4)

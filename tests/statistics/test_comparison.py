@@ -22,7 +22,7 @@ from pipeline.statistics.expected import (
 )
 from pipeline.statistics.intervals import wilson
 from pipeline.statistics.levels import pooled_levels
-from pipeline.statistics.verdict import reasons_of_data, verdicts
+from pipeline.statistics.site_verdict import reasons_of_data, verdicts
 from tests.statistics.comparison_checks import CHECKS
 
 SITES = 6

@@ -1,0 +1,80 @@
+"""What else must be known about a site before its comparison is read?"""
+
+import polars as pl
+
+from reports import rates, words
+from reports.figure import Figure, Frames, TableColumn, Title
+
+QUESTION = "What stands beside each site's comparison?"
+SHARES = ("dead_dried_share", "not_assessed_share", "copy_forward_share", "agreement_share")
+COLUMNS = (
+    TableColumn("label", "Site"),
+    TableColumn("months_covered", "Months covered", "count"),
+    TableColumn("dead_seen", "Dead aids seen", "count"),
+    TableColumn("dead_dried_share", "Of these dried", "share", 0),
+    TableColumn("aids_dried", "Aids dried, first cycles", "count"),
+    TableColumn("not_assessed_share", "Not assessed", "share", 0),
+    TableColumn("copy_forward_share", "Measurements copied forward", "share", 0),
+    TableColumn("agreement_share", "Grade agrees with measurement", "share", 0),
+    TableColumn("chambers", "Chambers", "count"),
+    TableColumn("chambers_in_tolerance", "In tolerance", "count"),
+    TableColumn("standing_words", "Worst standing"),
+    TableColumn("records_words", "Records"),
+)
+POOR = ("low_agreement", "copied_forward", "rows_refused", "many_not_assessed",
+        "order_not_recorded")  # fmt: skip
+WHY = (
+    "A site that dries only hopeful aids, leaves failures unassessed or copies its measurements "
+    "forward looks better or worse than it is; no adjustment mends that."
+)
+
+
+def beside_sites(frames: Frames) -> Figure:
+    """List what stands beside each site, by name; a table without a chart."""
+    frame = per_site(frames)
+    if frame.is_empty():
+        return rates.nothing(
+            "beside-sites", QUESTION, "No site has been compared yet", "site_comparison",
+            "site-comparison", "It needs dried aids at several sites.",
+        )  # fmt: skip
+    return Figure(
+        id="beside-sites",
+        question=QUESTION,
+        title=title(frame),
+        subtitle=f"n = {words.plural(frame.height, 'site')}{rates.period(frames)}; dead aids seen "
+        "come from visit counts, where a site sends them; a dash: not known, or too few to show.",
+        alt="A table with one row a site: months, dead aids dried, aids not assessed, records.",
+        source_table="site_comparison",
+        method_anchor="site-comparison",
+        table=frame,
+        columns=COLUMNS,
+        caveats=(WHY,),
+    )
+
+
+def per_site(frames: Frames) -> pl.DataFrame:
+    """Take one row a site, by name; what is wrong with its records under any outcome."""
+    frame = rates.table(frames, "site_comparison")
+    if frame.is_empty():
+        return frame
+    names = rates.site_names(frames)
+    poor = pl.col("reason").filter(pl.col("reason").is_in(POOR)).first().alias("poor")
+    found = frame.sort("outcome").group_by("site_id").agg(
+        poor, *(pl.col(column.name).first() for column in COLUMNS
+                if column.name in frame.columns), pl.col("calibration_standing").first(),
+    )  # fmt: skip
+    return found.with_columns(
+        pl.col("site_id").map_elements(lambda v: names.get(v, v), pl.String).alias("label"),
+        pl.col("calibration_standing").map_elements(words.label, pl.String).alias("standing_words"),
+        pl.col("poor").map_elements(words.label, pl.String).fill_null("no objection")
+        .alias("records_words"),
+    ).sort(pl.col("label").str.to_lowercase(), "site_id")  # fmt: skip
+
+
+def title(frame: pl.DataFrame) -> Title:
+    """Count the sites whose records carry no verdict."""
+    poor = frame["poor"].drop_nulls().len()
+    of = words.plural(frame.height, "site")
+    if not poor:
+        return Title("beside.sound", f"The records of all {of} carry a verdict")
+    return Title("beside.poor", f"The records of {poor} of {of} cannot carry a verdict")
