@@ -57,7 +57,7 @@ def compare(rows: list[dict], **tables: list[dict]) -> pl.DataFrame:
     ])  # fmt: skip
     for name, more in tables.items():
         insert(con, name, more)
-    return run(con)["site_comparison"]
+    return run(con, wanted="site_comparison")["site_comparison"]
 
 
 def test_the_worse_site_is_told_from_the_equal_ones():
@@ -190,4 +190,4 @@ def test_table_is_valid_and_without_nan():
     key = SiteComparison.Config.metadata["key"]
     assert frame.select(key).is_duplicated().sum() == 0
     assert not frame.select(pl.selectors.float().is_nan().any().fill_null(value=False)).row(0)[0]
-    assert run(warehouse())["site_comparison"].is_empty()
+    assert run(warehouse(), wanted="site_comparison")["site_comparison"].is_empty()
