@@ -132,6 +132,52 @@ MACROS: tuple[Macro, ...] = (
         " hiding too.",
     ),
     Macro(
+        "ewma_score",
+        ("off_target", "weight"),
+        """
+        list_sum(list_transform(
+            off_target,
+            lambda x, i: weight * pow(1.0 - weight, len(off_target) - i) * x
+        )) / sqrt(
+            weight / (2.0 - weight) * (1.0 - pow(1.0 - weight, 2 * len(off_target)))
+        )
+        """,
+        "Exponentially weighted moving average of a list in order of time, begun at 0, over its"
+        " own standard deviation when the list has deviation 1; beyond 3 it has left its limits."
+        " Null without values. Source: NIST/SEMATECH e-Handbook 6.3.2.4.",
+    ),
+    Macro(
+        "chamber_standing",
+        ("is_ever_checked", "days_since_check", "last_is_tolerated", "is_stable", "overdue_days"),
+        """
+        CASE
+            WHEN NOT coalesce(is_ever_checked, false) THEN 'never_checked'
+            WHEN coalesce(days_since_check > overdue_days, true) THEN 'overdue'
+            WHEN last_is_tolerated THEN 'in_tolerance'
+            WHEN is_stable THEN 'correctable'
+            ELSE 'out_of_tolerance'
+        END
+        """,
+        "Calibration standing of a chamber, the first that applies: never checked; overdue, also"
+        " without a check since its last service; out of tolerance but correctable by its stable"
+        " line; in tolerance; out of tolerance.",
+    ),
+    Macro(
+        "saturation_pressure_kpa",
+        ("temp_c",),
+        """
+        CASE
+            WHEN temp_c BETWEEN 0 AND 200 THEN exp(
+                -5800.2206 / (temp_c + 273.15) + 1.3914993 - 0.048640239 * (temp_c + 273.15)
+                + 4.1764768e-5 * pow(temp_c + 273.15, 2) - 1.4452093e-8 * pow(temp_c + 273.15, 3)
+                + 6.5459673 * ln(temp_c + 273.15)
+            ) / 1000.0
+        END::DOUBLE
+        """,
+        "Pressure in kPa, absolute, under which water at this temperature boils; 0 to 200 °C,"
+        " else null. Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equation 6.",
+    ),
+    Macro(
         "dictionary",
         ("pattern := '%'",),
         """

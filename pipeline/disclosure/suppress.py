@@ -52,6 +52,7 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         "rescue_rate": rates,
         "moisture_distribution": moisture,
         "moisture_centile": centiles,
+        "chamber_carry_over": whole_rows,
         "utilisation": periods.use,
         "data_quality": periods.quality,
         "time_to_failure": follow_up.failures,
@@ -74,6 +75,13 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
             compared, shown.get("rescue_rate"), smallest_cell
         )
     return shown
+
+
+def whole_rows(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    """Hide the numbers of a row whose n is small, where no row is the sum of others."""
+    small = _small(_numbers(frame, "n"), smallest_cell)
+    numbers = [name for name, kind in frame.schema.items() if kind.is_numeric()]
+    return _without(frame, small, numbers)
 
 
 def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:

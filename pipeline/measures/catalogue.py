@@ -1,5 +1,6 @@
 """Every measure, in the order they run."""
 
+from pipeline.measures.chamber_carry_over import CHAMBER_CARRY_OVER
 from pipeline.measures.claim_check import CLAIM_CHECK
 from pipeline.measures.condition_agreement import CONDITION_AGREEMENT
 from pipeline.measures.cycle_length import CYCLE_LENGTH
@@ -29,6 +30,7 @@ MEASURES: tuple[Measure, ...] = (
     MOISTURE_DISTRIBUTION,
     MOISTURE_CENTILE,
     DRYER_CALIBRATION,
+    CHAMBER_CARRY_OVER,
     UTILISATION,
     CYCLE_LENGTH,
     TIME_TO_FAILURE,

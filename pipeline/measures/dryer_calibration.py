@@ -7,67 +7,69 @@ from scipy.stats import norm
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics.intervals import wilson
+from pipeline.statistics.water import expected_misreading
 from schemas.measures.dryer_calibration import DryerCalibration
 
-FEWEST_CHECKS = 5
-FEWEST_DOSES = 2
-SLOPES = (0.5, 2.0)
-DRIFT_LIMIT = 3.0
+HEIGHTS_M = (-500.0, 5000.0)
+# What a chamber's maker may say that it measures, by words in it.
+PRINCIPLES = (
+    ("mixing_ratio", "mixing ratio|dew point|humidity ratio"),
+    ("gas_volume", "gas flow|volume flow|mass flow"),
+    ("absolute_humidity", "absolute humidity"),
+)
 
 
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
-    """Add limits and standing to each chamber's sums.
-
-    Standing is the first that applies: never_checked; overdue (no check since the last service,
-    or the last longer ago than the setting); correctable (out of tolerance, but steady);
-    in_tolerance; out_of_tolerance. In tolerance means that the last checked day was.
+    """Add limits and the range that height may cause to each chamber's sums.
 
     Args:
         counts: `dryer_calibration`, one row per chamber.
-        settings: confidence level and days after which a check is overdue.
+        settings: the confidence level.
 
     Returns:
         The table dryer_calibration.
     """
-    sums = counts["dryer_calibration"].with_columns(
-        pl.col("checked_days", "days_within").fill_null(0)
-    )
+    sums = counts["dryer_calibration"]
     level = settings.confidence_level
     low, high = wilson(sums["days_within"], sums["checked_days"], level)
+    cycles, flagged = sums["cycles_with_pressure"], sums["cycles_boiling_not_possible"]
+    boiling_low, boiling_high = wilson(flagged, cycles, level)
     z = float(norm.ppf(0.5 + level / 2))
-    days = (pl.col("counted_on") - pl.col("last_checked_on")).dt.total_days()
-    drifting = pl.when(pl.col("checks_in_180_days") >= FEWEST_CHECKS).then(
-        pl.col("drift_ewma").abs() > DRIFT_LIMIT
+    reach = z * pl.col("error_sd_ul")
+    ranges = [
+        _height(m, text) for m, text in sums.select("elevation_m", "reading_principle").rows()
+    ]
+    frame = sums.with_columns(
+        pl.when(pl.col("checked_days") > 0)
+        .then(pl.col("days_within") / pl.col("checked_days"))
+        .alias("within_tolerance_share"),
+        pl.Series("within_low", np.asarray(low, dtype=float)),
+        pl.Series("within_high", np.asarray(high, dtype=float)),
+        pl.when(pl.col("cycles_with_pressure") > 0)
+        .then(pl.col("cycles_boiling_not_possible") / pl.col("cycles_with_pressure"))
+        .alias("boiling_not_possible_share"),
+        pl.Series("boiling_low", np.asarray(boiling_low, dtype=float)),
+        pl.Series("boiling_high", np.asarray(boiling_high, dtype=float)),
+        (pl.col("mean_error_ul") - reach).alias("agreement_low_ul"),
+        (pl.col("mean_error_ul") + reach).alias("agreement_high_ul"),
+        pl.Series("height_error_low_pct", [r[0] for r in ranges], dtype=pl.Float64),
+        pl.Series("height_error_high_pct", [r[1] for r in ranges], dtype=pl.Float64),
     )
-    steady = (
-        (pl.col("checks_in_180_days") >= FEWEST_CHECKS)
-        & (pl.col("doses") >= FEWEST_DOSES)
-        & pl.col("slope").is_between(*SLOPES)
-        & ~pl.col("is_drifting")
-    ).fill_null(value=False)
-    within = pl.col("is_last_within").fill_null(value=False)
-    overdue = (pl.col("days_since_check") > settings.dose_check_overdue_days).fill_null(value=True)
-    frame = (
-        sums.with_columns(
-            days.alias("days_since_check"),
-            drifting.alias("is_drifting"),
-            pl.when(pl.col("checked_days") > 0)
-            .then(pl.col("days_within") / pl.col("checked_days"))
-            .alias("within_tolerance_share"),
-            pl.Series("within_low", np.asarray(low, dtype=float)),
-            pl.Series("within_high", np.asarray(high, dtype=float)),
-            (pl.col("mean_error_ul") - z * pl.col("error_sd_ul")).alias("agreement_low_ul"),
-            (pl.col("mean_error_ul") + z * pl.col("error_sd_ul")).alias("agreement_high_ul"),
-        )
-    ).with_columns(
-        pl.when(pl.col("checks_ever") == 0).then(pl.lit("never_checked"))
-        .when(overdue | (pl.col("checks") == 0)).then(pl.lit("overdue"))
-        .when(~within & steady).then(pl.lit("correctable"))
-        .when(within).then(pl.lit("in_tolerance"))
-        .otherwise(pl.lit("out_of_tolerance"))
-        .alias("standing")
-    )  # fmt: skip
     return as_table(frame, DryerCalibration)
+
+
+def principle_of(words: str | None) -> str:
+    """Return which principle of `expected_misreading` the words name; "not known" otherwise."""
+    text = pl.Series([(words or "").lower()])
+    named = [name for name, pattern in PRINCIPLES if text.str.contains(pattern).item()]
+    return named[0] if len(named) == 1 else "not known"
+
+
+def _height(elevation_m: float | None, words: str | None) -> tuple[float | None, float | None]:
+    if elevation_m is None or not HEIGHTS_M[0] <= elevation_m <= HEIGHTS_M[1]:
+        return None, None
+    low, high = expected_misreading(elevation_m, principle_of(words))
+    return round(100 * low, 4), round(100 * high, 4)
 
 
 DRYER_CALIBRATION = Measure(

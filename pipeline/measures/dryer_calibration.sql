@@ -1,27 +1,32 @@
 -- Grain: one row per chamber.
--- Denominator: dose checks since the chamber's last service, changed part or move; the line and
--- its drift from those in the 180 days before the day of reckoning, which is the last day of which
--- the group has any session or check. Tolerance and errors leave blanks out.
-WITH reckoned AS (
-    SELECT greatest(
-        (SELECT max(local_date) FROM session), (SELECT max(local_date) FROM dose_check)
-    ) AS counted_on
-),
-
-served AS (
-    SELECT site_id, dryer_id, max(occurred_on) AS served_on FROM dryer_event GROUP BY ALL
+-- Denominator: dose checks since the chamber's last service, changed part or move, up to the
+-- run's day; line, drift and standing are those that corrections use (calibration_line), as last
+-- known. Tolerance and errors leave blanks out. Cycles with a recorded pressure and temperature
+-- count for boiling_not_possible.
+WITH served AS (
+    SELECT
+        site_id,
+        dryer_id,
+        count(*) AS service_events,
+        max(occurred_on) AS last_served_on,
+        string_agg(DISTINCT event, ';' ORDER BY event) FILTER (
+            occurred_on = last_on
+        ) AS last_service_event
+    FROM (
+        SELECT *, max(occurred_on) OVER (PARTITION BY site_id, dryer_id) AS last_on
+        FROM dryer_event
+        WHERE occurred_on <= getvariable('as_of')
+    )
+    GROUP BY ALL
 ),
 
 used AS (
-    SELECT
-        c.*,
-        r.counted_on,
-        c.local_date > r.counted_on - 180 AS is_recent,
-        coalesce(c.dose_uncertainty_pct, 0) / 100 * c.dose_ul AS dose_sd_ul
+    SELECT c.*
     FROM dose_check AS c
-    CROSS JOIN reckoned AS r
     LEFT JOIN served AS s ON s.site_id = c.site_id AND s.dryer_id = c.dryer_id
-    WHERE s.served_on IS NULL OR c.local_date >= s.served_on
+    WHERE
+        (s.last_served_on IS NULL OR c.local_date >= s.last_served_on)
+        AND c.local_date <= getvariable('as_of')
 ),
 
 chamber_day AS (
@@ -40,125 +45,83 @@ day_share AS (
         site_id,
         dryer_id,
         count(*) AS checked_days,
-        count(*) FILTER (WHERE is_within) AS days_within,
-        max_by(is_within, local_date) AS is_last_within
+        count(*) FILTER (WHERE is_within) AS days_within
     FROM chamber_day
     GROUP BY ALL
 ),
 
-repeated AS (
-    SELECT site_id, dryer_id, sum(squares) AS squares, sum(readings - 1) AS freedom
-    FROM (
-        SELECT
-            site_id,
-            dryer_id,
-            count(*) AS readings,
-            var_samp(reading_ul) * (readings - 1) AS squares
-        FROM used
-        WHERE dose_ul > 0
-        GROUP BY site_id, dryer_id, local_date, dose_ul
-        HAVING readings > 1
-    )
-    GROUP BY ALL
-),
-
-plain_line AS (
+checked AS (
     SELECT
         site_id,
         dryer_id,
-        regr_slope(reading_ul, dose_ul) AS slope,
-        regr_intercept(reading_ul, dose_ul) AS intercept,
-        sqrt(greatest(regr_syy(reading_ul, dose_ul)
-            - regr_slope(reading_ul, dose_ul) * regr_sxy(reading_ul, dose_ul), 0)
-            / nullif(count(*) - 2, 0)) AS residual_sd
+        count(*) FILTER (dose_ul > 0) AS checks,
+        count(*) FILTER (dose_ul = 0) AS blanks,
+        round(avg(error_ul) FILTER (dose_ul > 0), 6) AS mean_error_ul,
+        round(100 * avg(error_ul / dose_ul) FILTER (dose_ul > 0), 6) AS mean_error_pct,
+        round(stddev_samp(error_ul) FILTER (dose_ul > 0), 6) AS error_sd_ul,
+        round(avg(reading_ul) FILTER (dose_ul = 0), 6) AS blank_ul
     FROM used
-    WHERE is_recent
     GROUP BY ALL
-    HAVING count(DISTINCT dose_ul) > 1
 ),
 
-weighed AS (
+cycle AS (
     SELECT
-        u.*,
-        1 / greatest(
-            coalesce(r.squares / nullif(r.freedom, 0), p.residual_sd ** 2, 0)
-            + (p.slope * u.dose_sd_ul) ** 2,
-            1e-4
-        ) AS weight
-    FROM used AS u
-    INNER JOIN plain_line AS p ON p.site_id = u.site_id AND p.dryer_id = u.dryer_id
-    LEFT JOIN repeated AS r ON r.site_id = u.site_id AND r.dryer_id = u.dryer_id
-    WHERE u.is_recent
+        site_id,
+        dryer_id,
+        count(is_boiling_not_possible) AS cycles_with_pressure,
+        count(*) FILTER (is_boiling_not_possible) AS cycles_boiling_not_possible
+    FROM session
+    WHERE treatment = 'dried'
+    GROUP BY ALL
 ),
 
 line AS (
-    SELECT
-        site_id,
-        dryer_id,
-        sum(weight * dose_ul) / sum(weight) AS mean_dose,
-        sum(weight * reading_ul) / sum(weight) AS mean_reading,
-        (sum(weight * dose_ul * reading_ul) - mean_dose * mean_reading * sum(weight))
-        / nullif(sum(weight * dose_ul ** 2) - mean_dose ** 2 * sum(weight), 0) AS slope,
-        mean_reading - slope * mean_dose AS intercept_ul
-    FROM weighed
-    GROUP BY ALL
-),
-
-residual AS (
-    SELECT
-        w.site_id,
-        w.dryer_id,
-        (w.reading_ul - l.intercept_ul - l.slope * w.dose_ul) * sqrt(w.weight) AS off_line,
-        row_number() OVER (
-            PARTITION BY w.site_id, w.dryer_id ORDER BY w.checked_at_utc DESC, w.replicate DESC
-        ) AS back
-    FROM weighed AS w
-    INNER JOIN line AS l ON l.site_id = w.site_id AND l.dryer_id = w.dryer_id
-    WHERE w.dose_ul > 0
-),
-
-drift AS (
-    -- Moving average with weight 0.2 on the newest, over its own standard error at that count.
-    SELECT
-        site_id,
-        dryer_id,
-        sum(0.2 * 0.8 ** (back - 1) * off_line)
-        / sqrt(0.2 / 1.8 * (1 - 0.8 ** (2 * count(*)))) AS drift_ewma
-    FROM residual
-    GROUP BY ALL
+    SELECT *
+    FROM calibration_line
+    WHERE known_from <= getvariable('as_of')
+    QUALIFY row_number() OVER (PARTITION BY site_id, dryer_id ORDER BY known_from DESC) = 1
 )
 
 SELECT
     d.site_id,
     d.dryer_id,
-    r.counted_on,
-    count(u.dose_ul) FILTER (WHERE u.dose_ul > 0) AS checks,
-    count(DISTINCT u.dose_ul) FILTER (WHERE u.dose_ul > 0 AND u.is_recent) AS doses,
-    count(u.dose_ul) FILTER (WHERE u.dose_ul > 0 AND u.is_recent) AS checks_in_180_days,
-    count(u.dose_ul) FILTER (WHERE u.dose_ul = 0) AS blanks,
-    round(avg(u.error_ul) FILTER (WHERE u.dose_ul > 0), 6) AS mean_error_ul,
-    round(100 * avg(u.error_ul / u.dose_ul) FILTER (WHERE u.dose_ul > 0), 6) AS mean_error_pct,
-    round(stddev_samp(u.error_ul) FILTER (WHERE u.dose_ul > 0), 6) AS error_sd_ul,
-    round(avg(u.reading_ul) FILTER (WHERE u.dose_ul = 0), 6) AS blank_ul,
-    max(u.local_date) AS last_checked_on,
-    any_value(s.checked_days) AS checked_days,
-    any_value(s.days_within) AS days_within,
-    any_value(s.is_last_within) AS is_last_within,
-    round(any_value(sqrt(e.squares / nullif(e.freedom, 0))), 6) AS repeatability_sd_ul,
-    round(any_value(l.intercept_ul), 6) AS intercept_ul,
-    round(any_value(l.slope), 6) AS slope,
-    round(any_value(f.drift_ewma), 6) AS drift_ewma,
-    (
-        SELECT count(*) FROM dose_check AS c
-        WHERE c.site_id = d.site_id AND c.dryer_id = d.dryer_id
-    ) AS checks_ever
+    d.reading_principle,
+    t.elevation_m,
+    getvariable('as_of')::DATE AS counted_on,
+    getvariable('as_of')::DATE - l.last_checked_on AS days_since_check,
+    coalesce(c.checks, 0) AS checks,
+    coalesce(c.blanks, 0) AS blanks,
+    c.mean_error_ul,
+    c.mean_error_pct,
+    c.error_sd_ul,
+    c.blank_ul,
+    coalesce(s.checked_days, 0) AS checked_days,
+    coalesce(s.days_within, 0) AS days_within,
+    coalesce(l.doses, 0) AS doses,
+    coalesce(l.checks_in_180_days, 0) AS checks_in_180_days,
+    l.intercept_ul,
+    l.slope,
+    l.intercept_se_ul,
+    l.slope_se,
+    l.repeatability_sd_ul,
+    l.drift_ewma,
+    l.is_drifting,
+    coalesce(l.is_stable, false) AS is_stable,
+    l.last_checked_on,
+    coalesce(e.service_events, 0) AS service_events,
+    e.last_served_on,
+    e.last_service_event,
+    coalesce(y.cycles_with_pressure, 0) AS cycles_with_pressure,
+    coalesce(y.cycles_boiling_not_possible, 0) AS cycles_boiling_not_possible,
+    chamber_standing(
+        l.is_ever_checked, getvariable('as_of')::DATE - l.last_checked_on, l.last_is_tolerated,
+        l.is_stable, getvariable('dose_check_overdue_days')
+    ) AS standing
 FROM dryer AS d
-CROSS JOIN reckoned AS r
-LEFT JOIN used AS u ON u.site_id = d.site_id AND u.dryer_id = d.dryer_id
+LEFT JOIN site AS t ON t.site_id = d.site_id
+LEFT JOIN checked AS c ON c.site_id = d.site_id AND c.dryer_id = d.dryer_id
 LEFT JOIN day_share AS s ON s.site_id = d.site_id AND s.dryer_id = d.dryer_id
-LEFT JOIN repeated AS e ON e.site_id = d.site_id AND e.dryer_id = d.dryer_id
 LEFT JOIN line AS l ON l.site_id = d.site_id AND l.dryer_id = d.dryer_id
-LEFT JOIN drift AS f ON f.site_id = d.site_id AND f.dryer_id = d.dryer_id
-WHERE r.counted_on IS NOT NULL
-GROUP BY d.site_id, d.dryer_id, r.counted_on
+LEFT JOIN served AS e ON e.site_id = d.site_id AND e.dryer_id = d.dryer_id
+LEFT JOIN cycle AS y ON y.site_id = d.site_id AND y.dryer_id = d.dryer_id
 ORDER BY ALL

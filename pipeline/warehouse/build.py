@@ -33,9 +33,7 @@ LOADED = (
     ("service_events", "service_event"),
     ("visit_counts", "visit_count"),
 )
-NARROW = (
-    "session_load", "calibration", "session_reading", "episode_row", "episode_end",
-)  # fmt: skip
+NARROW = ("session_load", "session_reading", "episode_row", "episode_end")
 COUNTED = ("session_aid", "session", "episode", "device")
 REPLACED_WHOLE = frozenset({"site", "climate_normal", "dryer", "dryer_event", "device_model"})
 TEXT_COLUMNS = ("file_id", "rule", "column_name", "found", "advice", "row_json")
@@ -88,6 +86,8 @@ def build_warehouse(
     with writer(target) as connection:
         set_variables(connection, as_of, settings)
         _prepare(connection, parts, used, sites)
+        for statement in macros.statements():
+            connection.execute(statement)
         for table in PARTS:
             _view_part(connection, table, used)
         _view_quarantine(connection, used)
@@ -100,8 +100,6 @@ def build_warehouse(
             "UPDATE site SET last_local_date = a.last FROM (SELECT site_id, max(local_date) AS"
             " last FROM session_aid GROUP BY site_id) AS a WHERE a.site_id = site.site_id"
         )
-        for statement in macros.statements():
-            connection.execute(statement)
 
 
 def _prepare(
@@ -273,6 +271,7 @@ def _join_log(connection: duckdb.DuckDBPyConnection, *, has_log: bool) -> None:
 def _load_sessions(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute("CREATE TEMP TABLE session_row AS " + sql("session_row"))
     _judge(connection, SESSIONS, "session_row")
+    insert(connection, FACTS["calibration_line"], sql("calibration_line"))
     for name in NARROW:
         connection.execute(f"CREATE TEMP TABLE {name} AS " + sql(name))
     for name in COUNTED:

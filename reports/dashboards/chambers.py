@@ -2,8 +2,11 @@
 
 from reports import cautions
 from reports.figure import Dashboard, Section
+from reports.figures.boiling import boiling
+from reports.figures.carry_over import carry_over
 from reports.figures.chamber_use import chamber_use
 from reports.figures.dose_checks import dose_checks
+from reports.figures.height import height
 from reports.figures.within_tolerance import within_tolerance
 
 CHAMBERS = Dashboard(
@@ -17,6 +20,11 @@ CHAMBERS = Dashboard(
             "Standing is decided in this order: never checked, overdue, correctable, in or out of "
             "tolerance.",
             (dose_checks, within_tolerance),
+        ),
+        Section(
+            "Physics",
+            "What pressure, temperature, height and the run before can do to a reading.",
+            (boiling, height, carry_over),
         ),
         Section("Use", "", (chamber_use,)),
     ),

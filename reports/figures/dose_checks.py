@@ -1,5 +1,7 @@
 """Does each chamber read what was put in?"""
 
+import math
+
 import polars as pl
 
 from reports import charts, rates, words
@@ -20,6 +22,13 @@ COLUMNS = (
     TableColumn("slope", "Line b", "number", 3),
     TableColumn("repeatability_sd_ul", "Repeatability SD, µL", "number", 2),
     TableColumn("blank_ul", "Blank, µL", "number", 2),
+    TableColumn("mean_error_ul", "Mean error, µL", "number", 2),
+    TableColumn("agreement_low_ul", "Agreement low, µL", "number", 2),
+    TableColumn("agreement_high_ul", "Agreement high, µL", "number", 2),
+    TableColumn("drift_ewma", "Drift, in its SE", "number", 1),
+    TableColumn("days_since_check", "Days since check", "count"),
+    TableColumn("last_service_event", "Last service"),
+    TableColumn("last_served_on", "On", "date"),
 )
 SIGNS = {
     "in_tolerance": (BLUE, "circle"),
@@ -77,7 +86,8 @@ def dose_checks(frames: Frames) -> Figure:
             "It needs the reference table dryers and the dose_checks export.",
         )  # fmt: skip
     errors = [abs(v) for v in frame["mean_error_pct"].to_list() if v is not None]
-    reach = float(int(max([15.0, *errors]) / 5 + 1) * 5)
+    # At least a third of a step beyond the outermost mark, so that it keeps off the labels.
+    reach = float(math.ceil((max([13.0, *errors]) + 1.5) / 5) * 5)
     panel = charts.intervals(
         frame, value="mean_error_pct", band=(-10.0, 10.0), reference=0.0, absent=ABSENT,
         scale=charts.Scale(-reach, reach, "mean error, % of the dose", "+.0f"),

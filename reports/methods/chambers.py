@@ -9,7 +9,9 @@ CHAMBERS = (
         (
             "From dose checks since the last service, sensor change or move: mean error, share "
             "within tolerance (the larger of a percentage of the dose, 10 % by common use, and "
-            "a floor in microlitres; blanks left out; one a day), repeatability and the line.",
+            "a floor in microlitres; blanks left out; one a day), limits of agreement, "
+            "repeatability and the line. The line and its standing on each day are the same for "
+            "correcting that day's readings and for this page.",
         ),
         terms=(
             ("never checked", "No dose check since the last service, sensor change or move."),
@@ -18,6 +20,39 @@ CHAMBERS = (
              "180 days, no drift, slope between 0.5 and 2. Its line is applied."),
             ("in tolerance, out of tolerance", "By the checks as they stand."),
         ),
-        formulas=("reading = a + b·dose, weighted least squares",),
+        formulas=(
+            "reading = a + b·dose, weighted by 1/(σ² + b²·u²): σ from repeated readings, u the "
+            "deviation of the dose; blanks are doses of 0",
+            "Limits of agreement: mean error ± 1.96 SD of the errors",
+            "Drift: EWMA of the errors from the line, weight 0.2; drifting beyond 3 of its "
+            "standard errors",
+        ),
+        sources=(
+            "Bland and Altman 1986, Lancet i:307-310",
+            "NIST/SEMATECH e-Handbook 6.3.2.4 (EWMA)",
+        ),
+    ),
+    Entry(
+        "chamber-physics",
+        "Pressure, height and carry-over",
+        (
+            "Boiling not possible: the lowest absolute pressure of the cycle stayed above the "
+            "saturation pressure of water at the highest chamber temperature. This is not proof "
+            "of a failed cycle: water also dries without boiling, and the aid is cooler than the "
+            "chamber.",
+            "Height: what a meter that assumes sea level would misread, by what the chamber "
+            "measures: mixing ratio from a dew point (read low), gas volume at sea-level density "
+            "(read high), absolute humidity (no effect). Where the principle is not known the "
+            "range holds all three. It is shown and never used as a correction: errors can "
+            "cancel, and a dose check sees what is left of them.",
+            "Carry-over: median reading of one-aid loads, as read, by number of the run on its "
+            "day and by minutes from the end of the run before, over the median of the same "
+            "chamber's first runs. Chambers with five loads in both; the interval is by chamber. "
+            "Loads later in a day may differ for other reasons.",
+        ),
+        sources=(
+            "ASHRAE Handbook Fundamentals 2017, chapter 1",
+            "ISO 2533:1975 (standard atmosphere)",
+        ),
     ),
 )  # fmt: skip

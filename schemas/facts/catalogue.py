@@ -1,6 +1,7 @@
 """Every fact and dimension, in the order the warehouse fills them."""
 
 from schemas.declare import Table
+from schemas.facts.calibration_line import CalibrationLine
 from schemas.facts.chamber_run import ChamberRun
 from schemas.facts.climate_normal import ClimateNormal
 from schemas.facts.device import Device
@@ -23,6 +24,7 @@ FACTS: dict[str, type[Table]] = {
     "dryer_event": DryerEvent,
     "device_model": DeviceModel,
     "dose_check": DoseCheck,
+    "calibration_line": CalibrationLine,
     "repeat_measurement": RepeatMeasurement,
     "service_event": ServiceEvent,
     "visit_count": VisitCount,

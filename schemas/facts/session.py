@@ -68,6 +68,11 @@ class Session(Table):
     ended_by: str = column("What ended the cycle.", vocabulary=words.ENDED_BY)
     chamber_pressure_min_kpa_abs: float = column("Lowest pressure, absolute.", unit="kPa")
     chamber_temp_max_c: float = column("Highest chamber temperature.", unit="°C")
+    is_boiling_not_possible: bool = column(
+        "The lowest pressure stayed above the saturation pressure of water at the highest"
+        " chamber temperature. Not proof of a failed cycle: water also dries without boiling, and"
+        " the aid is cooler than the chamber. Null where either was not recorded."
+    )
     moisture_ul: float = column("Water reading of the whole load.", unit="µL", ge=0)
     is_moisture_below_detection: bool = column("The chamber reported 'below detection'.")
     is_below_detection: bool = column(

@@ -1,6 +1,7 @@
 """Every measure's table, in the order the measures are counted."""
 
 from schemas.declare import Table
+from schemas.measures.chamber_carry_over import ChamberCarryOver
 from schemas.measures.claim_check import ClaimCheck
 from schemas.measures.condition_agreement import ConditionAgreement
 from schemas.measures.cycle_length import CycleLength
@@ -29,6 +30,7 @@ MEASURES: dict[str, type[Table]] = {
     "moisture_distribution": MoistureDistribution,
     "moisture_centile": MoistureCentile,
     "dryer_calibration": DryerCalibration,
+    "chamber_carry_over": ChamberCarryOver,
     "utilisation": Utilisation,
     "cycle_length": CycleLength,
     "time_to_failure": TimeToFailure,

@@ -17,10 +17,13 @@ class DryerCalibration(Table):
     checks: int = column(
         "Dose checks with water, since the last service.", unit="checks", ge=0, required=True
     )
-    doses: int = column("Different doses among them.", unit="doses", ge=0, required=True)
-    checks_in_180_days: int = column(
-        "Of them in the 180 days before the day of reckoning.", unit="checks", ge=0, required=True
+    doses: int = column(
+        "Different doses among those of 180 days.", unit="doses", ge=0, required=True
     )
+    checks_in_180_days: int = column(
+        "Of them in the 180 days before the line was last known.", unit="checks", ge=0,
+        required=True,
+    )  # fmt: skip
     mean_error_ul: float = column("Mean of reading less dose.", unit="µL")
     mean_error_pct: float = column("Mean error over the dose.", unit="% of the dose")
     within_tolerance_share: float = column(
@@ -32,6 +35,8 @@ class DryerCalibration(Table):
     within_high: float = column("Wilson's upper limit of it.", unit="share 0-1", ge=0, le=1)
     intercept_ul: float = column("Reading at no water, by the line.", unit="µL")
     slope: float = column("Reading per water put in, by the line.", unit="µL per µL")
+    intercept_se_ul: float = column("Standard error of the intercept.", unit="µL", ge=0)
+    slope_se: float = column("Standard error of the slope.", unit="µL per µL", ge=0)
     repeatability_sd_ul: float = column(
         "Deviation of repeated readings of one dose on one day; null without any.",
         unit="µL", ge=0,
@@ -43,14 +48,37 @@ class DryerCalibration(Table):
         unit="standard errors",
     )  # fmt: skip
     is_drifting: bool = column("The moving average left its limits; null under five checks.")
+    is_stable: bool = column("The line is stable and is applied to readings.", required=True)
     blank_ul: float = column("Mean reading of blanks.", unit="µL")
     blanks: int = column("Blanks.", unit="checks", ge=0, required=True)
     last_checked_on: pl.Date = column("Day of the last check.")
     days_since_check: int = column("Days from it to the day of reckoning.", unit="days", ge=0)
-    counted_on: pl.Date = column(
-        "Day of reckoning: the last day of which the group has any session or check.",
-        required=True,
+    counted_on: pl.Date = column("Day of reckoning: the run's.", required=True)
+    service_events: int = column(
+        "Services, changed parts and moves.", unit="events", ge=0, required=True
     )
+    last_served_on: pl.Date = column("Day of the last of them.")
+    last_service_event: str = column("What was done on that day; several joined by ';'.")
+    cycles_with_pressure: int = column(
+        "Cycles whose lowest pressure and highest temperature were recorded.", unit="cycles",
+        ge=0, required=True,
+    )  # fmt: skip
+    cycles_boiling_not_possible: int = column(
+        "Of them those in which water could not have boiled; not proof of a failed cycle.",
+        unit="cycles", ge=0, required=True,
+    )  # fmt: skip
+    boiling_not_possible_share: float = column(
+        "Share of the cycles with pressure in which water could not have boiled.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    boiling_low: float = column("Wilson's lower limit of it.", unit="share 0-1", ge=0, le=1)
+    boiling_high: float = column("Wilson's upper limit of it.", unit="share 0-1", ge=0, le=1)
+    height_error_low_pct: float = column(
+        "Lower end of the misreading that the clinic's height alone may cause, by what the chamber"
+        " measures; never used as a correction.",
+        unit="% of the reading",
+    )  # fmt: skip
+    height_error_high_pct: float = column("Upper end of it.", unit="% of the reading")
     standing: str = column(
         "First that applies: never checked, overdue, correctable, in or out of tolerance.",
         vocabulary=words.STANDING, required=True,

@@ -10,7 +10,8 @@ import polars as pl
 from pipeline.measures.catalogue import MEASURES
 from pipeline.measures.measure import query_text
 from pipeline.settings import Settings
-from pipeline.warehouse.connect import set_variables
+from pipeline.warehouse.connect import set_variables, sql
+from schemas import macros
 from schemas.facts.catalogue import FACTS
 
 CHECKS = tomllib.loads((Path(__file__).parents[1] / "checks" / "measures.toml").read_text())
@@ -55,6 +56,15 @@ def needed(wanted: str) -> set[str]:
     return {wanted}.union(*(needed(name) for name in measure.needs))
 
 
+def fit_lines(con: duckdb.DuckDBPyConnection) -> None:
+    """Fill calibration_line from the dose checks as the warehouse does."""
+    con.execute("CREATE OR REPLACE TEMP MACRO in_scope(site) AS true")
+    for statement in macros.statements():
+        con.execute(statement)
+    con.execute("DELETE FROM calibration_line")
+    con.execute(f"INSERT INTO calibration_line BY NAME {sql('calibration_line')}")
+
+
 def run(
     con: duckdb.DuckDBPyConnection,
     settings: Settings | None = None,
@@ -65,6 +75,7 @@ def run(
     """Run every measure in order, or one with those it needs, and return their tables."""
     names = {m.name for m in MEASURES} if wanted is None else needed(wanted)
     set_variables(con, as_of, settings or Settings())
+    fit_lines(con)
     found = {}
     for measure in (m for m in MEASURES if m.name in names):
         for name in measure.views:

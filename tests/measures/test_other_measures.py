@@ -93,7 +93,7 @@ def test_standing_of_chambers():
     insert(con, "dose_check", [
         *checks("steady", [0.2] * 8, today), *checks("good", [0.02] * 8, today),
         *checks("wild", [0.3, -0.4, 0.5], today),
-        *checks("late", [0.02] * 8, today - timedelta(days=91)),
+        *checks("late", [0.02] * 8, today - timedelta(days=90)),
         *checks("served", [0.5] * 6, today - timedelta(days=20)),
     ])  # fmt: skip
     insert(con, "dryer_event", [{"site_id": "site-01", "dryer_id": "served", "event": "serviced",

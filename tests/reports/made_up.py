@@ -265,9 +265,34 @@ def dryer_calibration():
             "slope": None if error is None else 1 + error / 100,
             "repeatability_sd_ul": None if error is None else 0.3,
             "blank_ul": None if error is None else 0.1,
+            "mean_error_ul": None if error is None else error / 20,
+            "agreement_low_ul": None if error is None else error / 20 - 0.8,
+            "agreement_high_ul": None if error is None else error / 20 + 0.8,
+            "drift_ewma": None if error is None else 0.4, "is_drifting": False,
+            "days_since_check": None if error is None else 58,
+            "service_events": 1, "last_service_event": "serviced",
+            "last_served_on": date(2026, 2, 3),
+            "cycles_with_pressure": 400, "cycles_boiling_not_possible": 12 * len(rows),
+            "boiling_not_possible_share": 12 * len(rows) / 400,
+            "boiling_low": max(0.0, 12 * len(rows) / 400 - 0.02),
+            "boiling_high": 12 * len(rows) / 400 + 0.02,
+            "height_error_low_pct": -4.15 * len(rows), "height_error_high_pct": 4.25 * len(rows),
             "last_checked_on": None if error is None else date(2026, 11, 3), "standing": standing,
         })  # fmt: skip
     return pl.DataFrame(rows, infer_schema_length=None)
+
+
+def chamber_carry_over():
+    """Six bands of two orderings; later runs read a little more."""
+    bands = {"run_of_day": (("first", 1.0), ("second", 1.08), ("third", 1.02)),
+             "minutes_since_previous": (("first", 1.0), ("under_15_minutes", 1.2),
+                                        ("60_179_minutes", 0.99))}  # fmt: skip
+    return pl.DataFrame([
+        {"ordered_by": by, "order_band": band, "n": 900, "chambers": 6, "ratio_to_first": ratio,
+         "ratio_low": None if band == "first" else ratio * 0.94,
+         "ratio_high": None if band == "first" else ratio * 1.07}
+        for by, rows in bands.items() for band, ratio in rows
+    ])  # fmt: skip
 
 
 def utilisation():
@@ -393,6 +418,7 @@ def frames(seed=1):
         "moisture_distribution": moisture_distribution(),
         "moisture_centile": moisture_centile(),
         "dryer_calibration": dryer_calibration(),
+        "chamber_carry_over": chamber_carry_over(),
         "utilisation": utilisation(),
         "site_comparison": site_comparison(),
         "measurement_repeatability": pl.DataFrame(repeats, infer_schema_length=None).with_columns(

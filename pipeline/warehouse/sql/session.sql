@@ -71,6 +71,7 @@ SELECT
     r.ended_by,
     r.chamber_pressure_min_kpa_abs,
     r.chamber_temp_max_c,
+    r.is_boiling_not_possible,
     r.moisture_ul,
     r.is_moisture_below_detection,
     r.is_below_detection,

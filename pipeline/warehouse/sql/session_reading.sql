@@ -101,7 +101,7 @@ calibrated AS (
             false
         ) AS has_line
     FROM agreed AS a
-    ASOF LEFT JOIN calibration AS c
+    ASOF LEFT JOIN calibration_line AS c
         ON c.site_id = a.site_id AND c.dryer_id = a.dryer_id AND c.known_from <= a.local_date
     LEFT JOIN dryer AS d ON d.site_id = a.site_id AND d.dryer_id = a.dryer_id
 ),
@@ -114,12 +114,10 @@ judged AS (
         END AS is_below_detection,
         CASE
             WHEN treatment <> 'dried' OR dryer_id IS NULL THEN NULL
-            WHEN NOT is_ever_checked THEN 'never_checked'
-            WHEN coalesce(local_date - last_checked_on > getvariable('dose_check_overdue_days'), true)
-                THEN 'overdue'
-            WHEN last_is_tolerated THEN 'in_tolerance'
-            WHEN is_stable THEN 'correctable'
-            ELSE 'out_of_tolerance'
+            ELSE chamber_standing(
+                is_ever_checked, local_date - last_checked_on, last_is_tolerated, is_stable,
+                getvariable('dose_check_overdue_days')
+            )
         END AS standing
     FROM calibrated
 )
@@ -141,6 +139,10 @@ SELECT
     j.chamber_temp_max_c,
     j.is_below_detection,
     j.standing,
+    CASE
+        WHEN j.treatment = 'dried'
+            THEN j.chamber_pressure_min_kpa_abs > saturation_pressure_kpa(j.chamber_temp_max_c)
+    END AS is_boiling_not_possible,
     CASE
         WHEN j.has_line THEN greatest((j.limit_ul - j.intercept_ul) / j.slope, 0)
         ELSE j.limit_ul

@@ -1,0 +1,98 @@
+"""Does a chamber carry water from one run to the next?"""
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+
+QUESTION = "Does a chamber carry water from one run to the next?"
+COLUMNS = (
+    TableColumn("panel", "Order"),
+    TableColumn("label", "Run"),
+    TableColumn("n", "Loads", "count"),
+    TableColumn("chambers", "Chambers", "count"),
+    TableColumn("ratio_to_first", "Over the first run", "number", 2),
+    TableColumn("ratio_low", "Low", "number", 2),
+    TableColumn("ratio_high", "High", "number", 2),
+)
+PANELS = {
+    "run_of_day": "By number of the run on its day",
+    "minutes_since_previous": "By time from the end of the run before",
+}
+
+
+def carry_over(frames: Frames) -> Figure:
+    """Draw the readings of later runs over those of the first run of the day."""
+    table = rates.table(frames, "chamber_carry_over")
+    found = table if table.is_empty() else table.drop_nulls("n")
+    if found.is_empty():
+        return rates.nothing(
+            "carry-over", QUESTION, "Too few runs with a clock time yet", "chamber_carry_over",
+            "chamber-physics", "It needs one-aid loads with a clock time and cycle_minutes.",
+        )  # fmt: skip
+    frame = found.with_columns(
+        pl.col("order_band").map_elements(words.label, pl.String).alias("label"),
+        pl.col("ordered_by").replace_strict(PANELS).alias("panel"),
+        pl.col("n").map_elements(lambda n: f"n {words.count(n)}", pl.String).alias("n_words"),
+    ).with_columns(
+        pl.struct("label", "panel", "ratio_to_first").map_elements(_says, pl.String).alias("says")
+    )
+    frame = frame.sort(
+        pl.col("ordered_by") != "run_of_day", words.position("order_band", "order_band")
+    )
+    names = ("ratio_to_first", "ratio_low", "ratio_high")
+    values = [v for v in rates.all_values(frame, names) if v is not None]
+    low, high = min([0.85, *values]), max([1.15, *values])
+    scale = charts.Scale(
+        int(low * 20 - 0.5) / 20, int(high * 20 + 1.5) / 20, "times the day's first run", ".2f"
+    )
+    panels = tuple(
+        charts.intervals(
+            frame.filter(pl.col("panel") == name), value="ratio_to_first", low="ratio_low",
+            high="ratio_high", scale=scale, reference=1.0, heading=name,
+        )
+        for name in frame["panel"].unique(maintain_order=True).to_list()
+    )  # fmt: skip
+    first = frame.filter(pl.col("ordered_by") == frame["ordered_by"][0])
+    return Figure(
+        id="carry-over",
+        question=QUESTION,
+        title=title(frame),
+        subtitle=f"n = {rates.total(first)} one-aid loads, as read{rates.period(frames)}; median "
+        "over that of the same chamber's first runs of the day, averaged over chambers; 95 % "
+        "interval by chamber.",
+        alt=" ".join(["Dots by order of the run.", *frame["says"].to_list()]),
+        source_table="chamber_carry_over",
+        method_anchor="chamber-physics",
+        table=frame,
+        columns=COLUMNS,
+        panels=panels,
+        legend=(
+            LegendEntry("dot", "dot: mean ratio over chambers"),
+            LegendEntry("thick", "thick line: 95 % interval by chamber, from five chambers on"),
+        ),
+        caveats=(
+            "Loads later in a day may differ for other reasons. A blank run after a wet load "
+            "shows carry-over directly.",
+        ),
+    )
+
+
+def title(frame: pl.DataFrame) -> Title:
+    """Name the band that differs most from the first run, where its interval leaves 1."""
+    apart = frame.filter((pl.col("ratio_low") > 1) | (pl.col("ratio_high") < 1))
+    if apart.is_empty():
+        return Title("carry.none", "No run order reads clearly apart from the day's first run")
+    row = apart.sort(pl.col("ratio_to_first").log().abs(), "label").row(-1, named=True)
+    more = "more" if row["ratio_to_first"] > 1 else "less"
+    size = abs(row["ratio_to_first"] - 1)
+    name = words.label(row["order_band"])
+    return Title(
+        "carry.some",
+        f"Runs read {words.percent(size)} {more} than the day's first when they are: {name}",
+    )
+
+
+def _says(row: dict[str, float | str]) -> str:
+    ratio = words.number(row["ratio_to_first"], 2)  # type: ignore[arg-type]
+    return f"{row['label']}: {ratio} times the first run."

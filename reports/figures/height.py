@@ -1,0 +1,90 @@
+"""Could a clinic's height above the sea explain what its chamber misreads?"""
+
+import math
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figures.dose_checks import chambers
+from reports.palette import BLUE
+
+QUESTION = "Could height above the sea explain a misreading?"
+COLUMNS = (
+    TableColumn("label", "Chamber"),
+    TableColumn("mean_error_pct", "Mean error, %", "number", 1),
+    TableColumn("height_error_low_pct", "Height may cause, from %", "number", 1),
+    TableColumn("height_error_high_pct", "to %", "number", 1),
+    TableColumn("checks", "Checks", "count"),
+)
+
+
+def height(frames: Frames) -> Figure:
+    """Draw each chamber's mean error beside the range that height alone may cause."""
+    found = chambers(frames)
+    frame = found if found.is_empty() else found.drop_nulls("height_error_low_pct")
+    if frame.is_empty():
+        return rates.nothing(
+            "height", QUESTION, "No chamber whose clinic's height is known", "dryer_calibration",
+            "chamber-physics", "It needs elevation_m in the reference table sites.",
+        )  # fmt: skip
+    frame = frame.with_columns(
+        pl.lit(BLUE).alias("colour"),
+        pl.lit("circle").alias("shape"),
+        pl.col("checks").map_elements(lambda n: f"n {words.count(n)}", pl.String).alias("n_words"),
+        pl.struct("label", "mean_error_pct", "height_error_low_pct", "height_error_high_pct")
+        .map_elements(_says, pl.String)
+        .alias("says"),
+    )
+    names = ("mean_error_pct", "height_error_low_pct", "height_error_high_pct")
+    values = [abs(v) for v in rates.all_values(frame, names) if v is not None]
+    reach = float(math.ceil((max([13.0, *values]) + 1.5) / 5) * 5)
+    panel = charts.intervals(
+        frame, value="mean_error_pct", outer_low="height_error_low_pct",
+        outer_high="height_error_high_pct", reference=0.0, absent="no dose check",
+        scale=charts.Scale(-reach, reach, "% of the reading or dose", "+.0f"),
+    )  # fmt: skip
+    return Figure(
+        id="height",
+        question=QUESTION,
+        title=title(frame),
+        subtitle=f"n = {rates.total(frame, 'checks')} dose checks of "
+        f"{words.plural(frame.height, 'chamber')}; mean error beside the range a meter set for "
+        "sea level may misread at the clinic's height, by what the chamber measures.",
+        alt=" ".join(["Dots and ranges by chamber.", *frame["says"].to_list()[:20]]),
+        source_table="dryer_calibration",
+        method_anchor="chamber-physics",
+        table=frame,
+        columns=COLUMNS,
+        panels=(panel,),
+        legend=(
+            LegendEntry("dot", "dot: mean error in dose checks"),
+            LegendEntry("thin", "thin line: what height alone may cause; not an interval"),
+        ),
+        caveats=(
+            "The range is theory and no reading is corrected by it: only dose checks correct. "
+            "Where it is not known what a chamber measures, the range holds every principle.",
+        ),
+    )
+
+
+def title(frame: pl.DataFrame) -> Title:
+    """Count the chambers whose error of over 10 % lies within what height may cause."""
+    far = frame.filter(pl.col("mean_error_pct").abs() > 10)
+    within = far.filter(
+        pl.col("mean_error_pct").is_between("height_error_low_pct", "height_error_high_pct")
+    )
+    if far.is_empty():
+        return Title("height.none", "No chamber is more than 10\u202f% off on average")
+    return Title(
+        "height.some",
+        f"Of {words.plural(far.height, 'chamber')} more than 10\u202f% off, height could explain "
+        f"{within.height or 'none'}",
+    )
+
+
+def _says(row: dict[str, float | str | None]) -> str:
+    low, high = row["height_error_low_pct"], row["height_error_high_pct"]
+    error = row["mean_error_pct"]
+    text = f"{row['label']}: height may cause {words.number(low)} to {words.number(high)} %"  # type: ignore[arg-type]
+    return text + ("." if error is None else f", mean error {words.number(error)} %.")  # type: ignore[arg-type]

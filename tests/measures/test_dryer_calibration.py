@@ -1,0 +1,215 @@
+"""The calibration line, its drift, the limits of agreement and water, against outside numbers."""
+
+import tomllib
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import duckdb
+import numpy as np
+import polars as pl
+import psychrolib
+import pytest
+
+from pipeline.measures.dryer_calibration import principle_of
+from pipeline.statistics.water import expected_misreading, gas_density_error, mixing_ratio_error
+from schemas import macros
+from tests.measures.small_warehouse import fit_lines, insert, run, warehouse
+
+CHECKS = tomllib.loads((Path(__file__).parents[1] / "checks" / "moisture.toml").read_text())
+TODAY = date(2026, 6, 30)
+
+
+def check(dose: float, reading: float, back: int = 0, *, replicate: int = 1, **more) -> dict:
+    """One dose check of chamber c1, so many days back."""
+    day = TODAY - timedelta(days=back)
+    return {
+        "site_id": "site-01", "dryer_id": "c1", "local_date": day, "replicate": replicate,
+        "checked_at_utc": datetime(day.year, day.month, day.day, 12, tzinfo=UTC),
+        "dose_ul": float(dose), "reading_ul": float(reading), "error_ul": float(reading - dose),
+        "tolerance_ul": max(dose / 10, 0.2),
+        "is_within_tolerance": abs(reading - dose) <= max(dose / 10, 0.2) if dose else None,
+        "dose_uncertainty_pct": None,
+    } | more  # fmt: skip
+
+
+def lines(checks: list[dict], events: list[dict] | None = None) -> list[dict]:
+    """Rows of calibration_line by day."""
+    con = warehouse()
+    insert(con, "dose_check", checks)
+    if events:
+        insert(con, "dryer_event", events)
+    fit_lines(con)
+    return pl.DataFrame(
+        con.sql("FROM calibration_line ORDER BY known_from").to_arrow_table()
+    ).to_dicts()
+
+
+def test_line_of_the_norris_data():
+    norris = CHECKS["norris"]
+    pairs = list(zip(norris["x"], norris["y"], strict=True))
+    found = lines([check(x, y, at) for at, (x, y) in enumerate(pairs)])[-1]
+    assert found["slope"] == pytest.approx(norris["slope"], abs=1e-6)
+    assert found["intercept_ul"] == pytest.approx(norris["intercept"], abs=1e-6)
+    assert found["slope_se"] == pytest.approx(norris["slope_sd"], abs=1e-6)
+    assert found["intercept_se_ul"] == pytest.approx(norris["intercept_sd"], abs=1e-6)
+
+
+def test_line_is_weighted_by_repeats_and_by_the_dose():
+    draw = np.random.default_rng(6)
+    doses = np.repeat([0.0, 2.0, 5.0, 10.0, 20.0], 4)
+    readings = 0.2 + 0.8 * doses + draw.normal(0, 0.1 + 0.04 * doses)
+    checks = [
+        check(d, r, at // 2, replicate=1 + at % 2, dose_uncertainty_pct=4.0)
+        for at, (d, r) in enumerate(zip(doses, readings, strict=True))
+    ]
+    wet = doses.reshape(-1, 2)[:, 0] > 0
+    repeats = np.sum(np.diff(readings.reshape(-1, 2)[wet]) ** 2 / 2) / wet.sum()
+    plain = np.polyfit(doses, readings, 1)[0]
+    weights = 1 / (repeats + (plain * 0.04 * doses) ** 2)
+    slope, intercept = np.polyfit(doses, readings, 1, w=np.sqrt(weights))
+    found = lines(checks)[-1]
+    assert found["repeatability_sd_ul"] == pytest.approx(np.sqrt(repeats), abs=1e-6)
+    assert (found["slope"], found["intercept_ul"]) == pytest.approx((slope, intercept), abs=1e-6)
+    assert abs(plain - slope) > 1e-3
+    assert found["is_stable"]
+
+
+def test_a_line_is_known_from_its_day_and_ends_with_a_service():
+    checks = [check((5, 10)[at % 2], 0.8 * (5, 10)[at % 2], 60 - at) for at in range(8)]
+    event = {"site_id": "site-01", "dryer_id": "c1", "event": "serviced",
+             "occurred_on": TODAY - timedelta(days=10)}  # fmt: skip
+    found = lines(checks, [event])
+    assert [row["checks_in_180_days"] for row in found] == [1, 2, 3, 4, 5, 6, 7, 8, 0]
+    assert [row["is_stable"] for row in found] == [False] * 4 + [True] * 4 + [False]
+    assert (found[-1]["last_checked_on"], found[-1]["slope"]) == (None, None)
+    assert found[-1]["is_ever_checked"]
+
+
+def test_a_chamber_that_drifts_has_no_stable_line():
+    draw = np.random.default_rng(1)
+    doses = np.tile([5.0, 10.0], 15)
+    steady = doses * 0.85 + draw.normal(0, 0.05, 30)
+    moved = steady + np.where(np.arange(30) >= 24, 0.5, 0.0)
+    for readings, is_stable in ((steady, True), (moved, False)):
+        checks = [
+            check(d, r, 30 - at) for at, (d, r) in enumerate(zip(doses, readings, strict=True))
+        ]
+        found = lines(checks)[-1]
+        assert (found["is_stable"], found["is_drifting"]) == (is_stable, not is_stable)
+
+
+@pytest.fixture(scope="module")
+def con():
+    connection = duckdb.connect(":memory:", config={"threads": 1})
+    for statement in macros.statements():
+        connection.execute(statement)
+    yield connection
+    connection.close()
+
+
+def test_moving_average_of_the_handbook(con):
+    given = CHECKS["ewma"]
+    off = [(x - given["start"]) / given["s"] for x in given["x"]]
+    weight = given["weight"]
+    for upto, expected in enumerate(given["values"], start=1):
+        score = con.execute("SELECT ewma_score(?, ?)", [off[:upto], weight]).fetchone()[0]
+        sd = np.sqrt(weight / (2 - weight) * (1 - (1 - weight) ** (2 * upto)))
+        assert given["start"] + score * sd * given["s"] == pytest.approx(expected, abs=0.0051)
+    # In the long run three of its deviations are the handbook's limits.
+    sd = np.sqrt(weight / (2 - weight)) * given["s"]
+    assert [given["start"] - 3 * sd, given["start"] + 3 * sd] == pytest.approx(
+        given["limits"], abs=1e-4
+    )
+
+
+def test_limits_of_agreement_of_two_peak_flow_meters():
+    given = CHECKS["bland_altman"]
+    con = warehouse()
+    insert(con, "dryer", [{"site_id": "site-01", "dryer_id": "c1"}])
+    pairs = zip(given["mini"], given["wright"], strict=True)
+    insert(con, "dose_check", [check(m, w, at) for at, (m, w) in enumerate(pairs)])
+    row = run(con, wanted="dryer_calibration")["dryer_calibration"].row(0, named=True)
+    assert row["mean_error_ul"] == pytest.approx(given["bias"], abs=1e-4)
+    assert [row["agreement_low_ul"], row["agreement_high_ul"]] == pytest.approx(
+        given["limits"],
+        abs=0.002,  # taken with 1.96
+    )
+
+
+@pytest.mark.parametrize("row", CHECKS["saturation"], ids=lambda row: str(row["temp_c"]))
+def test_saturation_pressure(con, row):
+    found = con.execute("SELECT saturation_pressure_kpa(?)", [row["temp_c"]]).fetchone()[0]
+    assert found == pytest.approx(row["kpa"], rel=3e-4)
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    assert found == pytest.approx(psychrolib.GetSatVapPres(row["temp_c"]) / 1000, rel=1e-9)
+
+
+def test_saturation_pressure_outside_its_range(con):
+    assert con.execute("SELECT saturation_pressure_kpa(-5)").fetchone()[0] is None
+    assert con.execute("SELECT saturation_pressure_kpa(NULL)").fetchone()[0] is None
+
+
+@pytest.mark.parametrize("row", CHECKS["height"], ids=lambda row: str(row["elevation_m"]))
+def test_what_height_does_to_a_meter(row):
+    height = row["elevation_m"]
+    found = [100 * mixing_ratio_error(height, dew_point) for dew_point in (5.0, 15.0)]
+    assert found == pytest.approx(row["mixing_ratio_pct"], abs=0.006)
+    assert 100 * gas_density_error(height) == pytest.approx(row["gas_density_pct"], abs=0.006)
+    low, high = expected_misreading(height, "not known")
+    assert (100 * low, 100 * high) == pytest.approx(
+        (min(row["mixing_ratio_pct"]), row["gas_density_pct"]), abs=0.006
+    )
+    assert expected_misreading(height, "absolute_humidity") == (0.0, 0.0)
+
+
+def test_principle_by_its_words():
+    assert principle_of("Dew point of the exhaust") == "mixing_ratio"
+    assert principle_of("gas flow") == "gas_volume"
+    assert principle_of("dew point and gas flow") == "not known"
+    assert principle_of(None) == "not known"
+
+
+def test_boiling_and_services_are_counted_by_chamber():
+    con = warehouse()
+    insert(con, "dryer", [{"site_id": "site-01", "dryer_id": "c1"}])
+    flags = [True, True, False, None]
+    insert(con, "session", [
+        {"site_id": "site-01", "dryer_id": "c1", "treatment": "dried", "local_date": TODAY,
+         "session_key": str(at), "is_boiling_not_possible": flag}
+        for at, flag in enumerate(flags)
+    ])  # fmt: skip
+    insert(con, "dryer_event", [
+        {"site_id": "site-01", "dryer_id": "c1", "event": event, "occurred_on": day}
+        for event, day in (("moved", date(2025, 1, 1)), ("serviced", date(2026, 1, 1)),
+                           ("sensor_changed", date(2026, 1, 1)))
+    ])  # fmt: skip
+    row = run(con, wanted="dryer_calibration")["dryer_calibration"].row(0, named=True)
+    assert (row["cycles_with_pressure"], row["cycles_boiling_not_possible"]) == (3, 2)
+    assert (row["service_events"], row["last_service_event"]) == (3, "sensor_changed;serviced")
+    assert row["last_served_on"] == date(2026, 1, 1)
+    assert row["standing"] == "never_checked"
+
+
+def test_water_carried_over_shows_in_later_runs():
+    con = warehouse()
+    rows = []
+    for chamber in range(6):
+        for day in range(1, 13):
+            for order, (hour, factor) in enumerate(((9, 1.0), (10, 1.3), (14, 1.0))):
+                rows.append({
+                    "site_id": f"site-{chamber}", "dryer_id": "c1", "treatment": "dried",
+                    "session_key": f"{day}-{order}", "time_precision": "instant",
+                    "local_date": date(2026, 5, day), "is_alone": True, "is_complete": True,
+                    "started_at_utc": datetime(2026, 5, day, hour, tzinfo=UTC),
+                    "cycle_minutes": 40.0, "is_outside_rates": False, "exposure": "none_known",
+                    "is_below_detection": False,
+                    "moisture_ul": (1 + chamber) * factor * (1 + day / 50),
+                })  # fmt: skip
+    insert(con, "session", rows)
+    frame = run(con, wanted="chamber_carry_over")["chamber_carry_over"]
+    found = {row["order_band"]: row for row in frame.to_dicts() if row["order_band"] != "first"}
+    assert {name: round(row["ratio_to_first"], 6) for name, row in found.items()} == {
+        "second": 1.3, "third": 1.0, "15_59_minutes": 1.3, "180_minutes_or_more": 1.0,
+    }  # fmt: skip
+    assert (found["second"]["n"], found["second"]["chambers"]) == (72, 6)
+    assert found["second"]["ratio_low"] == pytest.approx(1.3)
