@@ -148,12 +148,12 @@ MACROS: tuple[Macro, ...] = (
     ),
     Macro(
         "chamber_standing",
-        ("is_ever_checked", "days_since_check", "last_is_tolerated", "is_stable", "overdue_days"),
+        ("is_ever_checked", "days_since_check", "is_last_tolerated", "is_stable", "overdue_days"),
         """
         CASE
             WHEN NOT coalesce(is_ever_checked, false) THEN 'never_checked'
             WHEN coalesce(days_since_check > overdue_days, true) THEN 'overdue'
-            WHEN last_is_tolerated THEN 'in_tolerance'
+            WHEN is_last_tolerated THEN 'in_tolerance'
             WHEN is_stable THEN 'correctable'
             ELSE 'out_of_tolerance'
         END

@@ -91,7 +91,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     Returns:
         The table moisture_distribution.
     """
-    table = counts["moisture_distribution"]
+    table = _together(counts["moisture_distribution"])
     loads = pl.col("loads")
 
     def left(fate: str) -> pl.Expr:
@@ -106,9 +106,13 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         left("no limit").alias("left_out_no_limit"),
     )
     wearers = _middle(counts["moisture_wearers"], settings.confidence_level)
-    used = table.filter(pl.col("fate") == "used")
-    shares = cumulative(used, GROUP).join(wearers, on=GROUP, how="left", nulls_equal=True)
-    found = shares.group_by(GROUP).agg(
+    placed = groups.select(GROUP).with_row_index("place")
+    halves = placed.join(wearers, on=GROUP, how="left", nulls_equal=True)
+    used = table.filter(pl.col("fate") == "used").join(placed, on=GROUP, nulls_equal=True)
+    shares = cumulative(used.select("place", "value", "below", "loads"), ["place"]).join(
+        halves.select("place", "half_low", "half_high"), on="place", how="left"
+    )
+    found = shares.group_by("place").agg(
         *(quantile(pl.lit(share)).alias(name) for name, share in QUANTILES.items()),
         quantile(pl.col("half_low").first()).alias("median_low_ul"),
         quantile(pl.col("half_high").first()).alias("median_high_ul"),
@@ -116,7 +120,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     names = [*QUANTILES, "median_low_ul", "median_high_ul"]
     enough = (pl.col("n") > 0) & (pl.col("below_detection") <= MOST_BELOW * pl.col("n"))
     frame = (
-        groups.join(found, on=GROUP, how="left", nulls_equal=True)
+        groups.with_row_index("place")
+        .join(found, on="place", how="left")
         .join(wearers.select(*GROUP, "wearers"), on=GROUP, how="left", nulls_equal=True)
         .with_columns(
             pl.col("wearers").fill_null(0),
@@ -137,6 +142,17 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         .with_columns(_group(place) for place in range(3))
     )
     return as_table(frame, MoistureDistribution)
+
+
+def _together(table: pl.DataFrame) -> pl.DataFrame:
+    """Add the rows of loads of one and of two together, as aids 0."""
+    key = [*GROUP, "fate", "value", "below"]
+    both = (
+        table.with_columns(pl.lit(0, table.schema["aids"]).alias("aids"))
+        .group_by(key)
+        .agg(pl.col("loads").sum(), pl.col("lowest_limit").min())
+    )
+    return pl.concat([table, both.select(table.columns)]).sort(key, nulls_last=True)
 
 
 def _middle(wearers: pl.DataFrame, level: float) -> pl.DataFrame:

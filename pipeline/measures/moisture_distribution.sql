@@ -1,4 +1,4 @@
--- Grain: one row per basis, aids in the load (0: one and two together), grouping, group, value and
+-- Grain: one row per basis, aids in the load, grouping, group, value and
 -- whether it is below detection; then it is at most the value.
 -- Denominator: complete dried loads of one or two aids and nothing else, with a reading, inside
 -- the centiles. Basis 'corrected': chambers in tolerance or correctable on that day. Basis
@@ -52,16 +52,11 @@ reading AS (
         round(CASE WHEN is_below THEN raw_limit_ul ELSE raw_ul END, 2) AS value_ul,
         round(raw_limit_ul, 2) AS limit_ul
     FROM load
-),
-
-counted AS (
-    SELECT r.*, u.aids_set
-    FROM reading AS r, unnest([r.aids, 0]) AS u (aids_set)
 )
 
 SELECT
     basis,
-    aids_set AS aids,
+    aids,
     fate,
     grouping_id(
         season, climate_group, device_style, exposure, visit_reason, cycle_programme,
@@ -79,13 +74,24 @@ SELECT
     CASE WHEN fate = 'used' THEN is_below END AS below,
     count(*) AS loads,
     min(limit_ul) AS lowest_limit
-FROM counted
+FROM reading
+WHERE basis = 'corrected'
 GROUP BY
-    basis, aids_set, fate, value, below,
+    basis, aids, fate, value, below,
     GROUPING SETS (
         (), (season), (climate_group), (device_style), (season, climate_group),
         (device_style, climate_group), (season, climate_group, device_style), (exposure),
         (visit_reason), (cycle_programme), (days_since_dry_band), (site_id)
     )
-HAVING basis = 'corrected' OR grouping_id = 254
+UNION ALL
+SELECT
+    basis, aids, fate, 254 AS grouping_id,
+    NULL, NULL, NULL, NULL, NULL, NULL, NULL, site_id,
+    CASE WHEN fate = 'used' THEN value_ul END AS value,
+    CASE WHEN fate = 'used' THEN is_below END AS below,
+    count(*) AS loads,
+    min(limit_ul) AS lowest_limit
+FROM reading
+WHERE basis = 'as_read'
+GROUP BY basis, aids, fate, value, below, site_id
 ORDER BY ALL

@@ -58,14 +58,13 @@ per_wearer AS (
         ) AS grouping_id,
         season, climate_group, device_style, exposure, visit_reason, cycle_programme,
         days_since_dry_band, site_id,
-        wearer,
-        count(*) FILTER (WHERE r.aids = 1) AS n1,
-        count(*) FILTER (WHERE r.aids = 2) AS n2,
-        count(*) FILTER (WHERE r.aids = 1 AND r.value <= m.middle_ul) AS y1,
-        count(*) FILTER (WHERE r.aids = 2 AND r.value <= m.middle_ul) AS y2
+        count(*) FILTER (r.aids = 1) AS n1,
+        count(*) FILTER (r.aids = 2) AS n2,
+        count(*) FILTER (r.aids = 1 AND r.value <= m.middle_ul) AS y1,
+        count(*) FILTER (r.aids = 2 AND r.value <= m.middle_ul) AS y2
     FROM reading AS r
     INNER JOIN middle AS m ON m.basis = r.basis AND m.aids = r.aids
-    WHERE r.value IS NOT NULL
+    WHERE r.value IS NOT NULL AND r.basis = 'corrected'
     GROUP BY
         r.basis, wearer,
         GROUPING SETS (
@@ -73,7 +72,19 @@ per_wearer AS (
             (device_style, climate_group), (season, climate_group, device_style), (exposure),
             (visit_reason), (cycle_programme), (days_since_dry_band), (site_id)
         )
-    HAVING r.basis = 'corrected' OR grouping_id IN (254, 255)
+    UNION ALL
+    SELECT
+        r.basis,
+        CASE WHEN grouping(site_id) = 0 THEN 254 ELSE 255 END AS grouping_id,
+        NULL, NULL, NULL, NULL, NULL, NULL, NULL, site_id,
+        count(*) FILTER (r.aids = 1) AS n1,
+        count(*) FILTER (r.aids = 2) AS n2,
+        count(*) FILTER (r.aids = 1 AND r.value <= m.middle_ul) AS y1,
+        count(*) FILTER (r.aids = 2 AND r.value <= m.middle_ul) AS y2
+    FROM reading AS r
+    INNER JOIN middle AS m ON m.basis = r.basis AND m.aids = r.aids
+    WHERE r.value IS NOT NULL AND r.basis = 'as_read'
+    GROUP BY r.basis, wearer, GROUPING SETS ((), (site_id))
 ),
 
 by_aids AS (

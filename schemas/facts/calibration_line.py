@@ -19,7 +19,7 @@ class CalibrationLine(Table):
     served_on: pl.Date = column("Last service, changed part or move up to then; null if none.")
     is_ever_checked: bool = column("The chamber was checked up to then.", required=True)
     last_checked_on: pl.Date = column("Last check since the service; null without any.")
-    last_is_tolerated: bool = column(
+    is_last_tolerated: bool = column(
         "The last check with water since the service was within tolerance."
     )
     checks_in_180_days: int = column(

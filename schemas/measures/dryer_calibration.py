@@ -76,9 +76,9 @@ class DryerCalibration(Table):
     height_error_low_pct: float = column(
         "Lower end of the misreading that the clinic's height alone may cause, by what the chamber"
         " measures; never used as a correction.",
-        unit="% of the reading",
+        unit="%",
     )  # fmt: skip
-    height_error_high_pct: float = column("Upper end of it.", unit="% of the reading")
+    height_error_high_pct: float = column("Upper end of it.", unit="%")
     standing: str = column(
         "First that applies: never checked, overdue, correctable, in or out of tolerance.",
         vocabulary=words.STANDING, required=True,

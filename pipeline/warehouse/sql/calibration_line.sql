@@ -36,7 +36,7 @@ last_check AS (
         s.*,
         l.local_date AS last_checked_on,
         CASE WHEN s.served_on IS NULL OR w.local_date >= s.served_on THEN w.is_within END
-            AS last_is_tolerated
+            AS is_last_tolerated
     FROM line_start AS s
     ASOF LEFT JOIN check_day AS l
         ON l.site_id = s.site_id AND l.dryer_id = s.dryer_id AND l.local_date <= s.known_from
@@ -189,7 +189,7 @@ fitted AS (
         coalesce(f.first_checked_on <= s.known_from, false) AS is_ever_checked,
         CASE WHEN s.served_on IS NULL OR s.last_checked_on >= s.served_on THEN s.last_checked_on END
             AS last_checked_on,
-        s.last_is_tolerated,
+        s.is_last_tolerated,
         coalesce(n.checks_in_180_days, 0) AS checks_in_180_days,
         coalesce(n.doses, 0) AS doses,
         round(l.intercept_ul, 6) AS intercept_ul,

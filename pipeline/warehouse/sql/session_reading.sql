@@ -87,7 +87,7 @@ calibrated AS (
         c.known_from,
         coalesce(c.is_ever_checked, false) AS is_ever_checked,
         c.last_checked_on,
-        c.last_is_tolerated,
+        c.is_last_tolerated,
         coalesce(c.is_stable, false) AS is_stable,
         c.intercept_ul,
         c.slope,
@@ -115,7 +115,7 @@ judged AS (
         CASE
             WHEN treatment <> 'dried' OR dryer_id IS NULL THEN NULL
             ELSE chamber_standing(
-                is_ever_checked, local_date - last_checked_on, last_is_tolerated, is_stable,
+                is_ever_checked, local_date - last_checked_on, is_last_tolerated, is_stable,
                 getvariable('dose_check_overdue_days')
             )
         END AS standing
