@@ -28,7 +28,12 @@ COPIED = ("copied_forward", "measured_twice", "copy_forward_share")
 BESIDE = (*NOT_ASSESSED, *DEAD, *COPIED, "agreement_share")
 
 
-def comparison(frame: pl.DataFrame, rates: pl.DataFrame | None, smallest_cell: int) -> pl.DataFrame:
+def comparison(
+    frame: pl.DataFrame,
+    rates: pl.DataFrame | None,
+    smallest_cell: int,
+    agreement: pl.DataFrame | None = None,
+) -> pl.DataFrame:
     """Hide the numbers of rows with few aids, events, others or wearers; the verdict stays.
 
     Rows that `rescue_rate` hides for the same aids are hidden too, and so is a count that would
@@ -38,6 +43,7 @@ def comparison(frame: pl.DataFrame, rates: pl.DataFrame | None, smallest_cell: i
         frame: site_comparison.
         rates: rescue_rate as it may be shared; None where it is not shared.
         smallest_cell: least count that may be shown.
+        agreement: condition_agreement as it may be shared; a site's share goes with its rows.
     """
     people = frame.filter(pl.col("outcome") != CHECKS)
     n, k, wearers = (people[name].cast(pl.Float64).to_numpy()
@@ -62,6 +68,12 @@ def comparison(frame: pl.DataFrame, rates: pl.DataFrame | None, smallest_cell: i
         told.select("site_id", "hides_not_assessed").unique(), on="site_id", how="left"
     )
     both = pl.concat([told.drop("hidden"), checks]).sort("outcome", "site_id")
+    if agreement is not None and agreement.height:
+        of_site = agreement.filter(pl.col("moment") != "both", pl.col("agree").is_null())
+        is_hidden = pl.col("site_id").is_in(of_site["site_id"].drop_nulls().to_list())
+        both = both.with_columns(
+            pl.when(~is_hidden).then(pl.col("agreement_share")).alias("agreement_share")
+        )
     return _beside(both, smallest_cell).select(frame.columns)
 
 

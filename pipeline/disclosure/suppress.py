@@ -72,7 +72,7 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
     }
     if (compared := shown.get("site_comparison")) is not None and compared.height:
         shown["site_comparison"] = sites.comparison(
-            compared, shown.get("rescue_rate"), smallest_cell
+            compared, shown.get("rescue_rate"), smallest_cell, shown.get("condition_agreement")
         )
     return shown
 

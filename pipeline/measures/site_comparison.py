@@ -145,7 +145,7 @@ def _beside(frame: pl.DataFrame) -> pl.DataFrame:
         share("aids_not_assessed", "aids_dried", "not_assessed_share"),
         share("copied_forward", "measured_twice", "copy_forward_share"),
         share("rows_refused", "rows_read", "refused_share"),
-        pl.lit(None, pl.Float64).alias("agreement_share"),
+        pl.col("agreement_share").cast(pl.Float64),
     )
 
 
@@ -285,6 +285,9 @@ SITE_COMPARISON = Measure(
         "site_comparison_wearer", "site_comparison_beside",
     ),
     infer=infer,
-    needs=("measurement_repeatability", "utilisation", "dryer_calibration", "data_quality"),
+    needs=(
+        "measurement_repeatability", "utilisation", "dryer_calibration", "data_quality",
+        "condition_agreement",
+    ),
     views=("compared_aid",),
 )  # fmt: skip

@@ -53,6 +53,14 @@ checks AS (
     GROUP BY site_id
 ),
 
+-- The lower of the agreement before and after drying, each of 30 aids or more.
+agreed AS (
+    SELECT site_id, min(share_agree) AS agreement_share
+    FROM condition_agreement
+    WHERE site_id IS NOT NULL AND moment IN ('before', 'after') AND assessed >= 30
+    GROUP BY site_id
+),
+
 chambers AS (
     SELECT
         site_id,
@@ -83,11 +91,13 @@ SELECT
     coalesce(q.rows_read, 0) AS rows_read,
     coalesce(h.chambers, 0) AS chambers,
     coalesce(h.chambers_in_tolerance, 0) AS chambers_in_tolerance,
-    h.calibration_standing
+    h.calibration_standing,
+    a.agreement_share
 FROM known AS k
 LEFT JOIN covered AS c ON c.site_id = k.site_id
 LEFT JOIN dead AS d ON d.site_id = k.site_id
 LEFT JOIN dried AS f ON f.site_id = k.site_id
 LEFT JOIN checks AS q ON q.site_id = k.site_id
 LEFT JOIN chambers AS h ON h.site_id = k.site_id
+LEFT JOIN agreed AS a ON a.site_id = k.site_id
 ORDER BY k.site_id

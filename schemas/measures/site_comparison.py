@@ -133,7 +133,8 @@ class SiteComparison(Table):
     )  # fmt: skip
     copy_forward_share: float = column("Their share.", unit="share 0-1", ge=0, le=1)
     agreement_share: float = column(
-        "Grade and measurement agree on working or not; null where nothing was measured.",
+        "Grade and measurement agree on working or not: the lower of before and after drying, each"
+        " of 30 aids or more; null with fewer.",
         unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
     chambers: int = column("Chambers of the site.", unit="chambers", ge=0, required=True)

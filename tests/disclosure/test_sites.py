@@ -97,6 +97,17 @@ def test_what_stands_beside_is_hidden_where_small():
     assert of["site-04"]["dead_dried_share"].is_not_null().all()
 
 
+def test_agreement_goes_with_its_own_table():
+    table = made_up.site_comparison().with_columns(agreement_share=pl.lit(0.9))
+    agreement = pl.DataFrame(
+        {"site_id": ["site-01", "site-02", None], "moment": ["after", "before", "after"],
+         "agree": [None, 40, 300]}
+    )  # fmt: skip
+    shown = comparison(table, None, 11, agreement)
+    gone = shown.filter(pl.col("agreement_share").is_null())["site_id"].unique().to_list()
+    assert gone == ["site-01"]
+
+
 def test_the_whole_set_hides_it_too():
     frames = made_up.frames() | {"site_comparison": frame(observed=("not_assessed", "site-01", 3))}
     shown = suppress(frames, 11)["site_comparison"]

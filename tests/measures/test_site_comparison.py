@@ -127,6 +127,27 @@ def test_a_site_that_never_records_the_order_of_work_has_no_verdict():
     assert {row["reason"] for row in nobody.values()} == {None}
 
 
+def test_grades_that_disagree_with_measurements_carry_no_verdict():
+    models = [{"model_code": "m", "hfa_gain_spec_db": 40.0, "hfa_ospl90_spec_db_spl": 110.0}]
+    coupler = {"model_code": "m", "measured_settings": "full_on", "hfa_gain_before_db": 20.0,
+               "hfa_ospl90_before_db_spl": 90.0, "thd_before_pct": 1.0,
+               "assessed_before_by": "coupler_measurement"}  # fmt: skip
+    rows = []
+    for row in aids(80):
+        # After drying, the first site's aids measure outside whatever their grade.
+        is_out = row["site_id"] == SITES[0] or row["condition_after"] == "weak"
+        gain, output = (20.0, 90.0) if is_out else (40.0, 110.0)
+        rows.append(row | coupler | {
+            "hfa_gain_after_db": gain + row["line"] % 3, "thd_after_pct": 1.1,
+            "hfa_ospl90_after_db_spl": output, "assessed_after_by": "coupler_measurement",
+        })  # fmt: skip
+    found = of(compare(rows, device_model=models), "weak_back_to_normal")
+    assert found[SITES[0]]["agreement_share"] < 0.8
+    assert found[SITES[0]]["reason"] == "low_agreement"
+    assert found[SITES[1]]["agreement_share"] == 1
+    assert found[SITES[1]]["reason"] is None
+
+
 def test_four_sites_are_too_few():
     rows = [row for row in aids() if row["site_id"] in SITES[:4]]
     found = of(compare(rows), "weak_back_to_normal")
