@@ -3,6 +3,8 @@
 WITH known AS (
     SELECT site_id FROM session
     UNION
+    SELECT site_id FROM session_aid
+    UNION
     SELECT site_id FROM dose_check
 ),
 

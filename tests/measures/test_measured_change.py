@@ -26,7 +26,7 @@ def classes(treatment: str = "dried", **more) -> dict:
         "is_order_recorded": True, "wearer_key": "w", **(COUPLER | more),
     }])  # fmt: skip
     insert(con, "device_model", [MODEL])
-    run(con)
+    run(con, wanted="measurement_repeatability")
     names = ("hfa_gain_change", "hfa_ospl90_change", "thd_change", "measured_change",
              "is_any_positive_change", "change_basis")  # fmt: skip
     (row,) = con.sql(f"SELECT {', '.join(names)} FROM session_aid").fetchall()

@@ -44,7 +44,7 @@ def rates(rows: list[dict], **tables: list[dict]) -> pl.DataFrame:
     insert(con, "session_aid", rows)
     for name, more in tables.items():
         insert(con, name, more)
-    return run(con)["rescue_rate"]
+    return run(con, wanted="rescue_rate")["rescue_rate"]
 
 
 def one(frame: pl.DataFrame, condition: str, definition: str, **more) -> dict:
