@@ -15,6 +15,7 @@ from pipeline.store import ledger as ledgers
 from pipeline.store import parts
 from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
+from pipeline.store.plan import plan_rows
 from pipeline.warehouse import account, audit, build, measure, publish, read
 from reports.pages import FRAMES, render
 from reports.summaries import refusals
@@ -101,7 +102,10 @@ def build_warehouse(job: Job) -> None:
         publish.copy_published(job.store.folder, job.target)
         job.is_incremental = True
     given = [part_of(job.store, version) for version in live]
-    build.build_warehouse(job.target, given, as_of=job.as_of, settings=job.settings, sites=sites)
+    build.build_warehouse(
+        job.target, given, as_of=job.as_of, settings=job.settings, sites=sites,
+        plan=plan_rows(job.store),
+    )  # fmt: skip
 
 
 def run_measure(job: Job, name: str) -> int:

@@ -80,6 +80,7 @@ class Settings:
     episode_gap_days: int = 14
     dose_check_overdue_days: int = 90
     cycle_minutes_flag: float = 180.0
+    worthwhile_net_benefit: float = 0.05  # difference of shares
     link_wearers_across_sites: bool = False
     moisture_action_level_ul: float | None = None
     share_recovering_anyway: float | None = None
@@ -110,6 +111,7 @@ _RANGES: dict[str, tuple[float, float]] = {
     "episode_gap_days": (1, 365),
     "dose_check_overdue_days": (1, 3650),
     "cycle_minutes_flag": (1, 1440),
+    "worthwhile_net_benefit": (0.005, 0.5),
     "moisture_action_level_ul": (0.01, 1000),
     "share_recovering_anyway": (0, 1),
     "trend_baseline_months": (0, 240),

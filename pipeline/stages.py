@@ -25,6 +25,7 @@ from pipeline.settings import Settings
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion, Ledger
+from pipeline.store.plan import plan_digest
 from schemas.exports.catalogue import EXPORTS, columns_of
 from schemas.version import CONTRACT_VERSION
 
@@ -231,6 +232,7 @@ def settle_versions(job: Job) -> None:
         as_of=job.as_of.isoformat(),
         contract_version=CONTRACT_VERSION,
         settings_digest=job.settings.digest,
+        plan_digest=plan_digest(job.store),
         code_version=package_version("drytally"),
         key_fingerprint=fingerprint(job.key),
         is_demo=job.is_demo,

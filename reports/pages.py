@@ -29,7 +29,8 @@ FRAMES = (
     "cycle_length", "recheck_interval", "time_to_failure", "repairs_avoided", "outcome_ladder",
     "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
     "rescue_by_delay", "condition_agreement", "graded_rate", "claim_check", "monthly_trend",
-    "site_comparison",
+    "site_comparison", "routine_drying", "routine_drying_verdict", "routine_drying_baseline",
+    "routine_drying_before_after",
 )  # fmt: skip
 
 

@@ -22,9 +22,10 @@ COMMANDS = {
     "forget": "remove a file and its rows for good",
     "erase": "remove a wearer for good, by the id on standard input",
     "key": "the fingerprint of the key that hides identifiers; rotate it",
+    "plan-comparison": "random weeks of drying and of cleaning only, with power and protocol",
     "rebuild": "build the warehouse again from the store's parts",
 }
-MODULES = {name: f"pipeline.commands.{name}" for name in COMMANDS}
+MODULES = {name: f"pipeline.commands.{name.replace('-', '_')}" for name in COMMANDS}
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -16,6 +16,7 @@ from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
 from pipeline.store.lock import one_refresh
+from pipeline.store.plan import plan_digest
 
 SCHEMA_VERSION = 1
 NEEDS_ATTENTION = 3
@@ -119,6 +120,7 @@ def refresh(
     same_day = as_of is None or before.as_of == as_of.isoformat()
     rotated = is_rotated(path_for(store.folder, is_demo=is_demo), before.key_fingerprint)
     unchanged = is_unchanged(found, before, settings.digest) and same_day and not rotated
+    unchanged = unchanged and before.plan_digest == plan_digest(store)
     if unchanged and store.warehouse.exists() and not (accept_shrink or verify):
         pages_due = dashboards is not None and (
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import polars as pl
 
-from pipeline.disclosure import follow_up, judgements, models, periods, relations, sites
+from pipeline.disclosure import drying, follow_up, judgements, models, periods, relations, sites
 from pipeline.disclosure.centiles import centiles
 from pipeline.disclosure.complement import Flags, Sums, complement, determined
 from pipeline.errors import DrytallyError
@@ -65,6 +65,10 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         "graded_rate": judgements.graded,
         "claim_check": judgements.claims,
         "monthly_trend": judgements.trend,
+        "routine_drying": drying.comparison,
+        "routine_drying_verdict": drying.verdict,
+        "routine_drying_baseline": drying.baseline,
+        "routine_drying_before_after": drying.before_after,
     }
     shown = {
         name: rules[name](frame, smallest_cell) if name in rules and frame.height else frame

@@ -18,6 +18,10 @@ from pipeline.measures.repairs_avoided import REPAIRS_AVOIDED
 from pipeline.measures.rescue_by_delay import RESCUE_BY_DELAY
 from pipeline.measures.rescue_model import RESCUE_MODEL
 from pipeline.measures.rescue_rate import RESCUE_RATE
+from pipeline.measures.routine_drying import ROUTINE_DRYING
+from pipeline.measures.routine_drying_baseline import ROUTINE_DRYING_BASELINE
+from pipeline.measures.routine_drying_before_after import ROUTINE_DRYING_BEFORE_AFTER
+from pipeline.measures.routine_drying_verdict import ROUTINE_DRYING_VERDICT
 from pipeline.measures.site_comparison import SITE_COMPARISON
 from pipeline.measures.time_to_failure import TIME_TO_FAILURE
 from pipeline.measures.utilisation import UTILISATION
@@ -41,6 +45,10 @@ MEASURES: tuple[Measure, ...] = (
     CONDITION_AGREEMENT,
     GRADED_RATE,
     MONTHLY_TREND,
+    ROUTINE_DRYING,
+    ROUTINE_DRYING_VERDICT,
+    ROUTINE_DRYING_BASELINE,
+    ROUTINE_DRYING_BEFORE_AFTER,
     DATA_QUALITY,
     SITE_COMPARISON,
 )

@@ -49,6 +49,11 @@ class Store:
                 if part.stem not in used:
                     part.unlink()
 
+    @property
+    def plan(self) -> Path:
+        """The recorded plan of a comparison."""
+        return self.folder / "comparison_plan.json"
+
     def next_warehouse(self, run_id: str) -> Path:
         """The warehouse a run builds aside."""
         return self.folder / f"next-{run_id}.duckdb"

@@ -67,6 +67,7 @@ class Ledger:
     seen: dict[str, list[int]] = field(default_factory=dict)
     part_hashes: dict[str, str] = field(default_factory=dict)
     pages_run_id: str = ""
+    plan_digest: str = ""
 
     def live(self) -> list[FileVersion]:
         """Versions whose rows count now."""

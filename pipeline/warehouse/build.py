@@ -1,6 +1,6 @@
 """Build the warehouse's facts from the live parts: whole, or some sites in a copy."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -35,7 +35,9 @@ LOADED = (
 )
 NARROW = ("session_load", "session_reading", "episode_row", "episode_end")
 COUNTED = ("session_aid", "session", "episode", "device")
-REPLACED_WHOLE = frozenset({"site", "climate_normal", "dryer", "dryer_event", "device_model"})
+REPLACED_WHOLE = frozenset(
+    {"site", "climate_normal", "dryer", "dryer_event", "device_model", "comparison_plan"}
+)
 TEXT_COLUMNS = ("file_id", "rule", "column_name", "found", "advice", "row_json")
 SESSION_COLUMNS = {
     "site_id": "VARCHAR",
@@ -71,6 +73,7 @@ def build_warehouse(
     as_of: date,
     settings: Settings,
     sites: frozenset[str] | None = None,
+    plan: Sequence[Mapping[str, object]] = (),
 ) -> None:
     """Fill every fact and the lists of quarantined rows and refused values.
 
@@ -81,6 +84,7 @@ def build_warehouse(
         settings: the group's settings.
         sites: the sites to rebuild in the copy; None builds everything. Both ways give the
             same rows, since the same queries run over fewer parts.
+        plan: rows of `comparison_plan` as plain values, days as ISO text; none without a plan.
     """
     used = [p for p in parts if sites is None or p.site_id is None or p.site_id in sites]
     with writer(target) as connection:
@@ -91,6 +95,7 @@ def build_warehouse(
         for table in PARTS:
             _view_part(connection, table, used)
         _view_quarantine(connection, used)
+        _load_plan(connection, plan)
         for table, fact in LOADED:
             _load(connection, table, fact)
         _join_log(connection, has_log=any(p.table_name == CHAMBER_RUNS for p in used))
@@ -149,6 +154,13 @@ def _prepare(
                 " (SELECT (file_id, table_name) FROM given_file WHERE NOT is_used)"
             )
     connection.unregister("given_file")
+
+
+def _load_plan(connection: duckdb.DuckDBPyConnection, plan: Sequence[Mapping[str, object]]) -> None:
+    if plan:
+        connection.register("given_plan", pl.DataFrame(list(plan)).to_arrow())
+        insert(connection, FACTS["comparison_plan"], "SELECT * FROM given_plan")
+        connection.unregister("given_plan")
 
 
 def _files(paths: Sequence[Path]) -> str:

@@ -11,6 +11,7 @@ from reports.figures.graded_rates import graded_rates
 from reports.figures.look_up import look_up
 from reports.figures.not_assessed import not_assessed
 from reports.figures.recheck import recheck_days, recheck_gain
+from reports.figures.regression_to_mean import regression_to_mean
 from reports.figures.repeatability import repeatability
 from reports.figures.rescue_by_condition import rescue_by_condition
 from reports.figures.rescue_by_group import (
@@ -19,6 +20,10 @@ from reports.figures.rescue_by_group import (
     rescue_by_exposure,
     rescue_by_style,
 )
+from reports.figures.routine_arms import routine_arms
+from reports.figures.routine_baseline import routine_baseline
+from reports.figures.routine_thirds import routine_thirds
+from reports.figures.routine_verdict import routine_verdict
 from reports.figures.working_improvement import working_improvement
 
 CARE = Dashboard(
@@ -28,15 +33,21 @@ CARE = Dashboard(
     lead="Recovery of dead, weak and faulty aids, and measured change of aids that already work.",
     sections=(
         Section(
+            "Aids that already work: dry them all?",
+            "Dried aids against aids that were only cleaned, at the same site in the same quarter. "
+            "The verdict follows a rule written beforehand.",
+            (routine_verdict, routine_arms, routine_baseline, routine_thirds),
+        ),
+        Section(
             "Aids with a problem",
             "The state before drying counts: an aid that works after a new battery, wax guard or "
             "cleaning is not a rescue.",
             (rescue_by_condition, not_assessed, graded_rates, claims),
         ),
         Section(
-            "Aids that already work",
+            "Aids that already work, before and after",
             "The word here is measured improvement, beyond what a repeated measurement gives.",
-            (working_improvement, repeatability),
+            (working_improvement, regression_to_mean, repeatability),
         ),
         Section(
             "Exposure, delay, cycle and style",

@@ -10,6 +10,7 @@ from reports.methods.measured_change import MEASURED_CHANGE
 from reports.methods.moisture import MOISTURE
 from reports.methods.quality import QUALITY
 from reports.methods.rescue import RESCUE
+from reports.methods.routine_drying import ROUTINE_DRYING
 from reports.methods.sites import SITES
 from reports.methods.words import WORDS
 
@@ -20,6 +21,7 @@ ENTRIES = (
     *AGREEMENT,
     *MEASURED_CHANGE,
     *FOLLOW_UP,
+    *ROUTINE_DRYING,
     *SITES,
     *MOISTURE,
     *CHAMBERS,

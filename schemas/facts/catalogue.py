@@ -4,6 +4,7 @@ from schemas.declare import Table
 from schemas.facts.calibration_line import CalibrationLine
 from schemas.facts.chamber_run import ChamberRun
 from schemas.facts.climate_normal import ClimateNormal
+from schemas.facts.comparison_plan import ComparisonPlan
 from schemas.facts.device import Device
 from schemas.facts.device_model import DeviceModel
 from schemas.facts.dose_check import DoseCheck
@@ -23,6 +24,7 @@ FACTS: dict[str, type[Table]] = {
     "dryer": Dryer,
     "dryer_event": DryerEvent,
     "device_model": DeviceModel,
+    "comparison_plan": ComparisonPlan,
     "dose_check": DoseCheck,
     "calibration_line": CalibrationLine,
     "repeat_measurement": RepeatMeasurement,

@@ -18,6 +18,10 @@ from schemas.measures.repairs_avoided import RepairsAvoided
 from schemas.measures.rescue_by_delay import RescueByDelay
 from schemas.measures.rescue_model import RescueModel
 from schemas.measures.rescue_rate import RescueRate
+from schemas.measures.routine_drying import RoutineDrying
+from schemas.measures.routine_drying_baseline import RoutineDryingBaseline
+from schemas.measures.routine_drying_before_after import RoutineDryingBeforeAfter
+from schemas.measures.routine_drying_verdict import RoutineDryingVerdict
 from schemas.measures.site_comparison import SiteComparison
 from schemas.measures.time_to_failure import TimeToFailure
 from schemas.measures.utilisation import Utilisation
@@ -41,6 +45,10 @@ MEASURES: dict[str, type[Table]] = {
     "condition_agreement": ConditionAgreement,
     "graded_rate": GradedRate,
     "monthly_trend": MonthlyTrend,
+    "routine_drying": RoutineDrying,
+    "routine_drying_verdict": RoutineDryingVerdict,
+    "routine_drying_baseline": RoutineDryingBaseline,
+    "routine_drying_before_after": RoutineDryingBeforeAfter,
     "data_quality": DataQuality,
     "site_comparison": SiteComparison,
 }

@@ -1,6 +1,7 @@
 """A warehouse of a few made rows, with the facts' declared columns."""
 
 import tomllib
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
@@ -70,10 +71,11 @@ def run(
     settings: Settings | None = None,
     as_of: date = date(2026, 7, 1),
     *,
-    wanted: str | None = None,
+    wanted: str | Sequence[str] | None = None,
 ) -> dict[str, pl.DataFrame]:
-    """Run every measure in order, or one with those it needs, and return their tables."""
-    names = {m.name for m in MEASURES} if wanted is None else needed(wanted)
+    """Run every measure in order, or some with those they need, and return their tables."""
+    chosen = [wanted] if isinstance(wanted, str) else wanted or [m.name for m in MEASURES]
+    names = set[str]().union(*(needed(name) for name in chosen))
     set_variables(con, as_of, settings or Settings())
     fit_lines(con)
     found = {}

@@ -52,6 +52,7 @@ DAYS = ("_on", "_date", "_from", "month", "as_of")
 # Names that mean one thing a table, each explained by its table's grain.
 BY_TABLE = {
     "event", "basis", "month", "n", "low", "high", "reason", "status", "rule", "verdict", "value",
+    "measure",
 }  # fmt: skip
 SHORTENED = {"STYLES_OUTSIDE_RATES": "DEVICE_STYLE"}
 

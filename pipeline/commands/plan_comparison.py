@@ -1,0 +1,203 @@
+"""`drytally plan-comparison`: weeks of drying and of cleaning only, in random order, with power."""
+
+import argparse
+import json
+import secrets
+import sys
+from datetime import UTC, date, datetime, timedelta
+from math import ceil
+from pathlib import Path
+from typing import Any
+
+from pipeline.commands.refresh import day
+from pipeline.errors import StoreError, UsageError
+from pipeline.settings import Settings, read_settings
+from pipeline.store.layout import Store
+from pipeline.store.lock import one_refresh
+from pipeline.store.plan import read_plan, write_plan
+
+SCHEMA_VERSION = 1
+OUTCOME = "net_benefit"
+SHARE_KEPT = 0.9  # of aids that are measured twice and get their week's treatment
+FEWEST_WEEKS, MOST_WEEKS = 8, 156
+FEWEST_SITE_WEEKS = 20  # ten clusters an arm
+# Taken where the store has no comparison yet: noise alone at 95 %, and cautious correlations.
+ASSUMED = {"outcome_variance": 0.05, "wearer_correlation": 0.2, "week_correlation": 0.02}
+PROTOCOL = (
+    "Ask your local ethics and consent rules first; the plan does not replace them.",
+    "Only working aids at a clean-and-check: no exposure, no symptom, no moisture complaint."
+    " A wet aid is dried at once, whatever the week, and stays outside.",
+    "Clean, change cell, wax guard and tubing as always. Take zinc-air cells out.",
+    "Measure in the test box (gain, OSPL90, distortion), with one setting.",
+    "Week of drying: dry by the usual programme. Week of cleaning only: let the aid wait as long.",
+    "Let the aid cool; use the same cell; re-seat it; measure again with the same box and setting.",
+    "Record every aid, those that fail too. Treat by the week, not by the look of the aid.",
+    "Dry on request, and any aid that turns out damp or faulty; record what was done.",
+)
+CAUTIONS = (
+    "The result is read once, when both arms have the planned number; until then the pages say"
+    " 'x of n' and give no verdict.",
+    "A plan recorded after a look at earlier data uses only what comes after its start.",
+    "Chamber, cells and built-in batteries: the makers' instructions come first.",
+)
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's arguments."""
+    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
+    parser.add_argument("--sites", metavar="IDS", help="sites joined by commas; all that measure")
+    parser.add_argument("--start", type=day, metavar="DATE", help="a Monday; the next one")
+    parser.add_argument("--weeks", type=int, metavar="N", help="even; what the power needs")
+    parser.add_argument(
+        "--benefit", type=float, metavar="SHARE", help="net benefit to find; twice the worthwhile"
+    )
+    parser.add_argument("--power", type=float, default=0.9, metavar="SHARE", help=".5 to .99; .9")
+    parser.add_argument("--seed", type=int, metavar="N", help="of the random order; drawn")
+    parser.add_argument("--replace", action="store_true", help="give up the plan recorded before")
+    parser.add_argument("--dry-run", action="store_true", help="show it, and record nothing")
+    parser.add_argument("--json", action="store_true", help="as JSON")
+
+
+def run(given: argparse.Namespace) -> int:
+    """Plan a comparison and record it in the store."""
+    store = Store(given.store)
+    if not store.warehouse.exists():
+        raise StoreError(
+            f"{store.folder} holds no published warehouse",
+            todo=f"drytally refresh EXPORTS --store {store.folder}",
+        )
+    earlier = read_plan(store)
+    if earlier is not None and not (given.replace or given.dry_run):
+        raise UsageError(
+            f"a plan was recorded on {earlier['recorded_on']}, to start on {earlier['starts_on']}",
+            done="Nothing was changed.",
+            todo="Keep to it; --replace gives it up, and with it the claim to have planned ahead.",
+        )
+    settings = read_settings(store.settings)
+    today = datetime.now(UTC).date()
+    plan = planned(store, settings, given, today)
+    if earlier is not None:
+        before = [*earlier.get("earlier", ()), {"recorded_on": earlier["recorded_on"],
+                                                "starts_on": earlier["starts_on"],
+                                                "given_up_on": today.isoformat()}]  # fmt: skip
+        plan["earlier"] = before
+    if not given.dry_run:
+        with one_refresh(store):
+            write_plan(store, plan)
+    if given.json:
+        told = {"schema_version": SCHEMA_VERSION, "is_recorded": not given.dry_run, **plan}
+        print(json.dumps({**told, "protocol": PROTOCOL, "cautions": CAUTIONS}, indent=1))
+    else:
+        print("\n".join(words(plan, is_recorded=not given.dry_run)))
+    return 0
+
+
+def planned(
+    store: Store, settings: Settings, given: argparse.Namespace, today: date
+) -> dict[str, Any]:
+    """Work out sites, number, weeks and order.
+
+    Raises:
+        UsageError: on sites, start, weeks, benefit or power that cannot be.
+    """
+    from pipeline.statistics.drying_verdict import needed_per_arm  # noqa: PLC0415
+    from pipeline.statistics.plan import random_weeks  # noqa: PLC0415
+    from pipeline.warehouse.connect import sql  # noqa: PLC0415
+    from pipeline.warehouse.read import read_summaries  # noqa: PLC0415
+
+    frames = read_summaries(
+        store.warehouse, {"sites": sql("plan_site"), "seen": "FROM routine_drying_verdict"}
+    )
+    able = {row["site_id"]: row for row in frames["sites"].to_dicts()}
+    sites = given.sites.split(",") if given.sites else sorted(able)
+    if unable := [site for site in sites if site not in able]:
+        raise UsageError(
+            f"no working aid was measured before and after lately at: {', '.join(unable)}",
+            expected=", ".join(sorted(able)) or "a site that measures aids before and after",
+        )
+    if not sites:
+        raise UsageError(
+            "no site measures working aids before and after",
+            todo="Measure at clean-and-checks for some weeks, refresh, then plan.",
+        )
+    worthwhile = settings.worthwhile_net_benefit
+    benefit = given.benefit if given.benefit is not None else 2 * worthwhile
+    if not worthwhile < benefit <= 1:
+        raise UsageError(f"--benefit must be above the worthwhile net benefit of {worthwhile}")
+    if not 0.5 <= given.power <= 0.99:
+        raise UsageError("--power must lie from .5 to .99")
+    start = given.start or today + timedelta(7 - today.weekday())
+    if start.weekday() != 0 or start <= today:
+        raise UsageError("--start must be a Monday after today", found=start.isoformat())
+    if given.seed is not None and given.seed < 0:
+        raise UsageError("--seed must be 0 or more")
+    seen = frames["seen"].row(0, named=True) if frames["seen"].height else {}
+    known = {name: _or(seen.get(name), fallback) for name, fallback in ASSUMED.items()}
+    per_week = sum(able[site]["aids_per_week"] for site in sites)
+    needed = needed_per_arm(
+        known["outcome_variance"], worthwhile=worthwhile, assumed=benefit,
+        aids_per_wearer=max(able[site]["aids_per_wearer"] for site in sites),
+        wearer_correlation=known["wearer_correlation"],
+        aids_per_week=max(able[site]["aids_per_week"] for site in sites),
+        week_correlation=known["week_correlation"], power=given.power,
+        level=settings.confidence_level,
+    )  # fmt: skip
+    enough = 2 * ceil(needed / (SHARE_KEPT * per_week))
+    fewest = max(FEWEST_WEEKS, 2 * ceil(FEWEST_SITE_WEEKS / len(sites) / 2))
+    weeks = given.weeks if given.weeks is not None else max(fewest, enough)
+    if weeks % 2 or not 2 <= weeks <= MOST_WEEKS:
+        raise UsageError(
+            f"the comparison would take {weeks} weeks at these sites",
+            expected=f"an even number, at most {MOST_WEEKS}",
+            todo="Add sites with --sites, or look for a larger benefit with --benefit.",
+        )
+    seed = given.seed if given.seed is not None else secrets.randbelow(2**31)
+    return {
+        "recorded_on": today.isoformat(), "starts_on": start.isoformat(),
+        "ends_on": (start + timedelta(7 * weeks - 1)).isoformat(), "needed_per_arm": needed,
+        "main_outcome": OUTCOME, "assumed_net_benefit": benefit, "seed": str(seed),
+        "worthwhile_net_benefit": worthwhile, "power": given.power,
+        "expected_per_arm": int(SHARE_KEPT * per_week * weeks / 2), "number_of_weeks": weeks,
+        "is_variation_assumed": seen.get("outcome_variance") is None, **known,
+        "sites": sites, "weeks": random_weeks(sites, start, weeks, seed),
+    }  # fmt: skip
+
+
+def _or(value: float | None, fallback: float) -> float:
+    return fallback if value is None else float(value)
+
+
+def words(plan: dict[str, Any], *, is_recorded: bool) -> list[str]:
+    """Say the plan, its power, the weeks and the protocol in plain words."""
+    kind = "assumed (no comparison yet)" if plan["is_variation_assumed"] else "as seen so far"
+    lines = [
+        "Comparison of drying with cleaning only, for working aids at a clean-and-check.",
+        f"Main outcome: net benefit (share improved less share worsened); {plan['starts_on']} to"
+        f" {plan['ends_on']}, {plan['number_of_weeks']} weeks at {len(plan['sites'])} sites.",
+        f"Planned: {plan['needed_per_arm']} aids measured twice in each arm; about"
+        f" {plan['expected_per_arm']} are to be expected.",
+        f"Power {plan['power']:.0%}: to say 'helps' if the net benefit is"
+        f" {plan['assumed_net_benefit']:.0%}, and 'no effect shown' if it is none (worthwhile:"
+        f" {plan['worthwhile_net_benefit']:.0%}).",
+        f"Variation {kind}: variance {plan['outcome_variance']:.3f}, correlation within wearers"
+        f" {plan['wearer_correlation']:.2f}, within site-weeks {plan['week_correlation']:.2f}.",
+        f"Order of weeks: random within pairs, seed {plan['seed']}.",
+        "",
+    ]
+    if plan["expected_per_arm"] < plan["needed_per_arm"]:
+        lines.insert(3, "Fewer aids are to be expected than the plan needs: choose more weeks.")
+    mondays = sorted({week["week_starts_on"] for week in plan["weeks"]})
+    arms = {(w["site_id"], w["week_starts_on"]): w["treatment"] for w in plan["weeks"]}
+    width = max(len(site) for site in plan["sites"]) + 2
+    lines.append("Week of     " + "".join(site.ljust(max(width, 10)) for site in plan["sites"]))
+    for monday in mondays:
+        told = ("dry" if arms[site, monday] == "dried" else "clean" for site in plan["sites"])
+        lines.append(f"{monday}  " + "".join(text.ljust(max(width, 10)) for text in told))
+    lines += ["", "Protocol"]
+    lines += [f"{at}. {text}" for at, text in enumerate(PROTOCOL, start=1)]
+    lines += ["", "Cautions", *(f"- {text}" for text in CAUTIONS)]
+    if not is_recorded:
+        print("drytally: nothing was recorded (--dry-run)", file=sys.stderr)
+    return [*lines, ""] if not is_recorded else [
+        *lines, "", "Recorded in the store; the next refresh takes it up.",
+    ]  # fmt: skip

@@ -1,0 +1,67 @@
+-- Grain: one row per kind of cluster, cluster and measure: sums of products of what is left of
+-- arm (x), reading before (z) and outcome (y) after their stratum's means are taken away.
+-- Denominator: compared aids measured before and after. `any`: outcome +1 improved, -1 worsened,
+-- without z, in strata of site-quarter, style, days since dry and lower or higher gain before
+-- than usual for the style; the others: reading after, z the reading before, in site-quarters.
+WITH aid AS (
+    SELECT *, dense_rank() OVER (ORDER BY wearer_cluster) AS wearer_code,
+        dense_rank() OVER (ORDER BY site_week) AS week_code,
+        hfa_gain_before_db
+        < median(hfa_gain_before_db) OVER (PARTITION BY site_id, device_style) AS is_gain_low
+    FROM comparison_aid
+    WHERE is_measured
+),
+
+reading AS (
+    SELECT 'any' AS measure, wearer_code, week_code, arm,
+        concat_ws('#', stratum, device_style, days_since_dry_band, is_gain_low) AS stratum,
+        0::DECIMAL(18, 6) AS z,
+        CASE measured_change WHEN 'improved' THEN 1 WHEN 'worsened' THEN -1 ELSE 0 END
+        ::DECIMAL(18, 6) AS y
+    FROM aid
+    UNION ALL BY NAME
+    SELECT 'hfa_gain' AS measure, wearer_code, week_code, arm, stratum,
+        hfa_gain_before_db::DECIMAL(18, 6) AS z, hfa_gain_after_db::DECIMAL(18, 6) AS y
+    FROM aid WHERE hfa_gain_change IS NOT NULL
+    UNION ALL BY NAME
+    SELECT 'hfa_ospl90' AS measure, wearer_code, week_code, arm, stratum,
+        hfa_ospl90_before_db_spl::DECIMAL(18, 6) AS z,
+        hfa_ospl90_after_db_spl::DECIMAL(18, 6) AS y
+    FROM aid WHERE hfa_ospl90_change IS NOT NULL
+    UNION ALL BY NAME
+    SELECT 'thd' AS measure, wearer_code, week_code, arm, stratum,
+        thd_before_log::DECIMAL(18, 6) AS z, thd_after_log::DECIMAL(18, 6) AS y
+    FROM aid WHERE thd_change IS NOT NULL
+),
+
+centre AS (
+    SELECT measure, stratum, avg(arm) AS arm, (sum(z) / count(*))::DOUBLE AS z,
+        (sum(y) / count(*))::DOUBLE AS y
+    FROM reading
+    GROUP BY measure, stratum
+    HAVING min(arm) < max(arm)
+),
+
+centred AS (
+    SELECT r.measure, r.stratum, r.wearer_code, r.week_code, r.arm - c.arm AS x, r.z - c.z AS z,
+        r.y - c.y AS y
+    FROM reading AS r
+    JOIN centre AS c ON c.measure = r.measure AND c.stratum = r.stratum
+)
+
+SELECT
+    if(grouping(wearer_code) = 0, 'wearer', 'site_week') AS cluster_kind,
+    coalesce(wearer_code, week_code) AS cluster,
+    c.measure,
+    any_value(t.strata) AS strata,
+    count(*) AS n,
+    sum((x * x)::DECIMAL(18, 9))::DOUBLE AS xx,
+    sum((x * z)::DECIMAL(18, 9))::DOUBLE AS xz,
+    sum((z * z)::DECIMAL(18, 9))::DOUBLE AS zz,
+    sum((x * y)::DECIMAL(18, 9))::DOUBLE AS xy,
+    sum((z * y)::DECIMAL(18, 9))::DOUBLE AS zy
+FROM centred AS c
+JOIN (SELECT measure, count(*) AS strata FROM centre GROUP BY measure) AS t
+    ON t.measure = c.measure
+GROUP BY GROUPING SETS ((wearer_code, c.measure), (week_code, c.measure))
+ORDER BY ALL

@@ -1,0 +1,67 @@
+"""Differences of two proportions, and the number needed for one more benefit."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from statsmodels.stats.proportion import confint_proportions_2indep
+
+
+def independent(
+    share_1: float, n_1: float, share_0: float, n_0: float, level: float = 0.95
+) -> tuple[float, float]:
+    """Return Newcombe's limits of share_1 - share_0; sizes may be effective ones, not whole.
+
+    nan unless both sizes are above 0. Source: Newcombe 1998, Stat Med 17:873-890, method 10.
+    """
+    if not (n_1 > 0 and n_0 > 0):
+        return np.nan, np.nan
+    low, high = confint_proportions_2indep(
+        share_1 * n_1, n_1, share_0 * n_0, n_0,
+        compare="diff", method="newcomb", alpha=1 - level,
+    )  # fmt: skip
+    return float(low), float(high)
+
+
+@dataclass(frozen=True)
+class NumberNeeded:
+    """How many must be treated for one more benefit, or for one more harm.
+
+    Fields: kind ("benefit" or "harm"), number, nearest and farthest (its limits; farthest is
+    None where the interval holds 0 and so reaches infinity), other (where the interval holds 0:
+    the number at its far end, of the other kind).
+    """
+
+    kind: str
+    number: float
+    nearest: float
+    farthest: float | None
+    other: float | None
+
+    def words(self) -> str:
+        """Say it so that an interval through zero cannot be read as two plain limits."""
+        if self.farthest is not None:
+            return (
+                f"{self.number:.1f} for one {self.kind} ({self.nearest:.1f} to {self.farthest:.1f})"
+            )
+        opposite = "harm" if self.kind == "benefit" else "benefit"
+        end = f" to {self.other:.0f} for one {opposite}" if self.other is not None else ""
+        return (
+            f"{self.number:.0f} for one {self.kind}; the interval runs from {self.nearest:.0f} for"
+            f" one {self.kind} through infinity{end}"
+        )
+
+
+def number_needed(effect: float, low: float, high: float) -> NumberNeeded | None:
+    """Return the number needed from a difference and its limits; None where there is none.
+
+    Source: Altman 1998, BMJ 317:1309-1312.
+    """
+    if not np.isfinite([effect, low, high]).all() or effect == 0:
+        return None
+    kind = "benefit" if effect > 0 else "harm"
+    near, far = (high, low) if effect > 0 else (-low, -high)
+    if near <= 0:
+        return None
+    if far > 0:
+        return NumberNeeded(kind, 1 / abs(effect), 1 / near, 1 / far, None)
+    return NumberNeeded(kind, 1 / abs(effect), 1 / near, None, -1 / far if far < 0 else None)
