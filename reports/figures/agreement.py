@@ -56,7 +56,11 @@ def agreement(frames: Frames) -> Figure:
         .map_elements(_says, pl.String)
         .alias("says")
     )
-    scale = charts.Scale(0.0, 1.0, "share of aids graded as the coupler finds them")
+    known = [v for v in rates.all_values(frame, ("share_agree", "agree_low")) if v is not None]
+    scale = charts.Scale(
+        max(0.0, int(min(known, default=0.0) * 10) / 10 - 0.1), 1.0,
+        "share of aids graded as the coupler finds them",
+    )  # fmt: skip
     return Figure(
         id="agreement",
         question=QUESTION,
