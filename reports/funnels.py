@@ -34,7 +34,7 @@ def funnel(rows: pl.DataFrame, *, across: Scale, up: Scale, overall: float) -> P
     for record in records:
         record["name_words"] = cut(record["name_words"] or "", 18)
 
-    def spec(width: int) -> Spec:
+    def spec(width: int, broad: float) -> Spec:
         chart = alt.Chart(ROWS)
         x = _axis(alt.X, "effective_aids", across)
         parts = [
@@ -44,7 +44,7 @@ def funnel(rows: pl.DataFrame, *, across: Scale, up: Scale, overall: float) -> P
         ]
         for low, high, thickness, colour in (
             ("funnel_low_998", "funnel_high_998", 1.5, GREY), ("funnel_low_95", "funnel_high_95",
-                                                               7.0, GRID),
+                                                               broad, GRID),
         ):  # fmt: skip
             parts.append(
                 chart.transform_filter("isValid(datum.adjusted_rate)")
@@ -60,11 +60,13 @@ def funnel(rows: pl.DataFrame, *, across: Scale, up: Scale, overall: float) -> P
                 tooltip=alt.Tooltip("says:N"),
             )
         )  # fmt: skip
-        parts.append(
-            marks.mark_text(align="center", dy=-12, fontSize=12, color=INK).encode(
-                x=x, y=y, text=alt.Text("name_words:N")
+        # The name of a low site stands under its mark, clear of the limits above it.
+        for test, away in (("!==", -12), ("===", 14)):
+            parts.append(
+                marks.transform_filter(f"datum.shape {test} 'triangle-down'")
+                .mark_text(align="center", dy=away, fontSize=12, color=INK)
+                .encode(x=x, y=y, text=alt.Text("name_words:N"))
             )
-        )
         drawn: Spec = (
             alt.layer(*parts).properties(width=width, height=HEIGHT).to_dict(validate=False)
         )
@@ -73,7 +75,7 @@ def funnel(rows: pl.DataFrame, *, across: Scale, up: Scale, overall: float) -> P
         return drawn
 
     with debug_mode(arg=False):  # a test validates every drawing
-        return Panel("", spec(WIDE + 200), spec(NARROW - 30))
+        return Panel("", spec(WIDE + 200, 7.0), spec(NARROW - 30, 3.5))
 
 
 def _axis(channel: Any, field: str, scale: Scale) -> Any:

@@ -135,7 +135,7 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
     of = f"of {words.plural(judged.height, 'site')} compared"
     if not any(apart.values()):
         return Title(
-            "compared.none", f"{subject}: no site {of} differs from what its aids lead to expect"
+            "compared.none", f"{subject}: none {of} differs from what its aids lead to expect"
         )
     named = [f"{word} at {' and '.join(sites)}" for word, sites in apart.items() if sites]
     named[0] = named[0].replace(" at ", " than expected at ", 1)

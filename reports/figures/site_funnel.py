@@ -51,7 +51,7 @@ def site_funnel(outcome: str, id_: str, question: str, subject: str) -> Callable
             f"{words.number(row['ratio'], 2)}."
             for row in above.to_dicts()
         )
-        low = max(0.0, int(min(found) * 10) / 10)
+        low = max(0.0, int(min(found) * 20 - 1) / 20)
         panel = funnels.funnel(
             frame,
             across=charts.Scale(
