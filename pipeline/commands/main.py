@@ -13,6 +13,7 @@ COMMANDS = {
     "demo": "read the sample exports, fill a store and draw its pages",
     "refresh": "screen new exports, load them, measure and draw the pages",
     "check": "screen files without loading them: a to-do list",
+    "map": "draft a mapping.toml from a sample of a site's own export",
     "template": "write a printable bench log and spreadsheets to fill in",
     "render": "draw the pages again from a store",
     "query": "ask the warehouse in SQL, read-only",
