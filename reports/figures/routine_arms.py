@@ -29,9 +29,17 @@ def routine_arms(frames: Frames) -> Figure:
             "routine-arms", QUESTION, "No dried aid has a cleaned-only aid beside it yet",
             "routine_drying", "routine-drying", "It needs both arms in one site and quarter.",
         )  # fmt: skip
-    panel = charts.intervals(
-        frame, value="share", low="low", high="high",
-        scale=charts.share_scale(rates.all_values(frame, ("share", "high")), "share of the arm"),
+    is_flattering = pl.col("part") == "any_positive_change"
+    panels = tuple(
+        charts.intervals(
+            own, value="share", low="low", high="high", heading=heading,
+            scale=charts.share_scale(rates.all_values(own, ("share", "high")), "share of the arm"),
+        )
+        for own, heading in (
+            (frame.filter(~is_flattering), "Beyond what repeat measurements give"),
+            (frame.filter(is_flattering), "The flattering count"),
+        )
+        if not own.is_empty()
     )  # fmt: skip
     first = frame.filter(pl.col("part") == "improved")
     return Figure(
@@ -45,7 +53,7 @@ def routine_arms(frames: Frames) -> Figure:
         method_anchor="routine-drying",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=panels,
         legend=(
             LegendEntry("dot", "dot: dried"),
             LegendEntry("triangle", "triangle: cleaned only"),

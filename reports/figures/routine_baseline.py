@@ -38,7 +38,10 @@ def routine_baseline(frames: Frames) -> Figure:
         pl.struct("feature", "level").map_elements(
             lambda r: _label(r["feature"], r["level"]), pl.String
         ).alias("label"),
-    ).sort("place", "level", nulls_last=False).with_columns(
+        pl.struct("feature", "level").map_elements(
+            lambda r: _place(r["feature"], r["level"]), pl.Int64
+        ).alias("level_place"),
+    ).sort("place", "level_place", "level", nulls_last=False).with_columns(
         pl.struct("label", "standardised_difference").map_elements(
             lambda r: f"{r['label']}: {words.number(r['standardised_difference'], 2)}.", pl.String
         ).alias("says")
@@ -71,6 +74,11 @@ def routine_baseline(frames: Frames) -> Figure:
         ),
         caveats=("Alike in what is recorded; chance and habit may still differ in the rest.",),
     )
+
+
+def _place(feature: str, level: str | None) -> int:
+    known = words.ORDER.get(feature, ())
+    return known.index(level) if level in known else len(known)
 
 
 def _label(feature: str, level: str | None) -> str:

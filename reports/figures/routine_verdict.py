@@ -11,7 +11,7 @@ from reports.palette import BLUE, GREY
 QUESTION = "Does routine drying help aids that already work?"
 ROWS = (
     ("any", "stratified", "Improved less worsened", BLUE, "circle"),
-    ("any", "covariate_strata", "The same among like aids", GREY, "square"),
+    ("any", "covariate_strata", "The same among like aids", BLUE, "square"),
     ("hfa_gain", "stratified", "Gain alone", GREY, "circle"),
     ("hfa_ospl90", "stratified", "OSPL90 alone", GREY, "circle"),
     ("thd", "stratified", "Distortion alone", GREY, "circle"),
@@ -120,7 +120,8 @@ def caveats(row: dict[str, Any], frames: Frames) -> list[str]:
             "recorded plan (drytally plan-comparison) would settle it."
         )
     if row["number_needed_words"] is not None:
-        found.append(f"Aids to dry: {row['number_needed_words']}.")
+        aids = row["number_needed_words"].replace("for one ", "for one net ")
+        found.append(f"Aids to dry: {aids}.")
     minutes = row["chamber_minutes_per_net_benefit"]
     if minutes is not None and row["effect_low"] is not None and row["effect_low"] > 0:
         found.append(f"Chamber time for one net benefit: about {words.count(minutes)} minutes.")

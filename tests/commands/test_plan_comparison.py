@@ -1,0 +1,87 @@
+"""Planning a comparison from a store, and the plan's way into the warehouse."""
+
+import json
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from pipeline.commands.main import main
+from pipeline.errors import StoreError
+from pipeline.settings import Settings
+from pipeline.store.layout import Store
+from pipeline.store.plan import plan_digest, plan_rows
+from pipeline.warehouse.build import build_warehouse
+from tests.measures.small_warehouse import insert, run, warehouse
+from tests.measures.test_routine_drying import NAMES, comparison
+from tests.warehouse.parts import ask
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Store:
+    """A store whose warehouse holds a comparison at one site."""
+    made = Store(tmp_path / "store")
+    made.prepare()
+    con = warehouse()
+    insert(con, "session_aid", comparison(per_week=60, better=1))
+    insert(con, "site", [{"site_id": "site-01", "last_local_date": date(2026, 6, 21)}])
+    run(con, wanted=NAMES)
+    con.execute(f"ATTACH '{made.warehouse}' AS kept")
+    con.execute("COPY FROM DATABASE memory TO kept")
+    con.close()
+    return made
+
+
+def plan(store: Store, *more: str) -> int:
+    return main(["plan-comparison", "--store", str(store.folder), *more])
+
+
+def test_a_plan_is_recorded_once_and_reaches_the_warehouse(store, tmp_path, capsys):
+    assert plan(store, "--dry-run", "--seed", "5") == 0
+    assert "Protocol" in capsys.readouterr().out
+    assert not store.plan.exists()
+    assert plan_digest(store) == ""
+    assert plan(store, "--seed", "5", "--json") == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["is_recorded"]
+    assert told["starts_on"] > datetime.now(UTC).date().isoformat()
+    assert date.fromisoformat(told["starts_on"]).weekday() == 0
+    assert told["expected_per_arm"] >= told["needed_per_arm"] > 0
+    assert told["number_of_weeks"] >= 20  # ten clusters an arm at one site
+    rows = plan_rows(store)
+    assert len(rows) == told["number_of_weeks"]
+    assert {row["treatment"] for row in rows} == {"dried", "cleaned_only"}
+    target = tmp_path / "next.duckdb"
+    build_warehouse(target, [], as_of=date(2026, 7, 1), settings=Settings(), plan=rows)
+    found = ask(target, "SELECT count(*), min(needed_per_arm), min(seed) FROM comparison_plan")
+    assert found == [(len(rows), told["needed_per_arm"], "5")]
+    first = plan_digest(store)
+    assert plan(store) == 2
+    assert "a plan was recorded on" in capsys.readouterr().err
+    assert plan(store, "--replace", "--seed", "6") == 0
+    assert plan_digest(store) != first
+    assert len(json.loads(store.plan.read_text())["earlier"]) == 1
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        ("--sites", "site-02"), ("--weeks", "9"), ("--benefit", "0.05"), ("--power", "0.3"),
+        ("--start", "2020-01-06"), ("--seed", "-1"), ("--weeks", "400"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_planned(store, more):
+    assert plan(store, *more) == 2
+    assert not store.plan.exists()
+
+
+def test_a_start_that_is_no_monday_is_refused(store):
+    day = datetime.now(UTC).date() + timedelta(7)
+    tuesday = day + timedelta((1 - day.weekday()) % 7)
+    assert plan(store, "--start", tuesday.isoformat()) == 2
+
+
+def test_a_damaged_plan_is_named(store):
+    store.plan.write_text("{}")
+    with pytest.raises(StoreError, match=r"comparison_plan\.json"):
+        plan_rows(store)
