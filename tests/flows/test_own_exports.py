@@ -1,8 +1,10 @@
 """Whatever form a clinic's own export has, the same live rows come of it."""
 
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 
 from pipeline import publishing
@@ -93,6 +95,16 @@ dryer_id = "Unit"
 moisture_ul = "Water"
 session_id = "Run"
 """
+SHEET_MAPPING = """
+[sessions]
+files = ["Monthly list*.xlsx"]
+sheet = "March"
+skip_lines = 3
+below_detection = ["LOW"]
+[sessions.columns]
+started_at = "Began"
+moisture_ul = "Water"
+"""
 COMPARED = (
     "site_id, session_id, device_id, patient_id, treatment, dryer_id, ear, device_style,"
     " condition_before, condition_after, moisture_ul, is_moisture_below_detection,"
@@ -176,6 +188,29 @@ def write_sides(line: Line) -> None:
     line.write("site-a/sessions_2026.csv", rows)
 
 
+def write_sheet(line: Line) -> None:
+    """A workbook with a banner above the header, starts as serial dates, and a second sheet."""
+    mapping(line, SHEET_MAPPING)
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "March"
+    book.create_sheet("Notes").append(["for the staff room"])
+    sheet.append(["Made Up Clinic, list of dryings"])
+    sheet.append(["printed on", datetime(2026, 7, 2)])
+    sheet.append([])
+    names = {"started_at": "Began", "moisture_ul": "Water"}
+    kept = [name for name in canonical()[0] if name != "is_moisture_below_detection"]
+    sheet.append([names.get(name, name) for name in kept])
+    for row in canonical():
+        told = row | {"moisture_ul": row["moisture_ul"] or "LOW"}
+        cells = [told[name] for name in kept]
+        cells[kept.index("started_at")] = datetime.fromisoformat(row["started_at"])
+        if row["moisture_ul"]:
+            cells[kept.index("moisture_ul")] = float(row["moisture_ul"])
+        sheet.append(cells)
+    book.save(line.exports / "site-a" / "Monthly list 2026.xlsx")
+
+
 LOGGED = ("moisture_ul", "is_moisture_below_detection", "dryer_id", "session_id")
 
 
@@ -222,7 +257,10 @@ def test_the_same_live_rows_come_of_every_form(
     line: Line, capsys: pytest.CaptureFixture[str]
 ) -> None:
     found: dict[str, list[tuple[Any, ...]]] = {}
-    forms = (write_canonical, write_german, write_sides, write_log_by_session, write_log_by_time)
+    forms = (
+        write_canonical, write_german, write_sheet, write_sides, write_log_by_session,
+        write_log_by_time,
+    )  # fmt: skip
     for at, write in enumerate(forms):
         line.store = line.store.parent / f"store-{at}"
         for old in (line.exports / "site-a").glob("*"):
