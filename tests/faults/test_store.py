@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import stages
+from pipeline import publishing, stages
 from pipeline.commands.main import main
 from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh
@@ -50,8 +50,13 @@ print(con.execute("SELECT count(*) FROM session_aid").fetchall()[0][0], flush=Tr
 
 
 @pytest.fixture
-def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Line:
-    """A store with twelve sessions, in a folder with a space and other letters."""
+def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> Line:
+    """A store with twelve sessions, in a folder with a space and other letters.
+
+    Measures are computed only where a test draws pages of them.
+    """
+    if "kill" not in request.node.name:
+        monkeypatch.setattr(publishing, "MEASURE_NAMES", ())
     monkeypatch.setenv("DRYTALLY_KEY_FILE", str(tmp_path / "conf" / "identifier.key"))
     made = Line(tmp_path / "Übersicht der Häuser 耳")
     made.write("site-a/sessions_2026-01.csv", sessions(12))
