@@ -187,5 +187,9 @@ def _known(cost: float | None) -> float:
 
 
 REPAIRS_AVOIDED = Measure(
-    name="repairs_avoided", schema=RepairsAvoided, queries=("repairs_avoided",), infer=infer
+    name="repairs_avoided",
+    schema=RepairsAvoided,
+    queries=("repairs_avoided",),
+    infer=infer,
+    temporary=("aid_serial",),
 )

@@ -5,27 +5,7 @@
 -- Denominator: closed episodes of aids inside the rates that began dead or weak. Days: those that
 -- ended working and returned, not within 90 days of such an episode before; a serial and the one
 -- that took its place are one aid. Sessions: the dried sessions of all of them.
-WITH RECURSIVE link AS (
-    SELECT DISTINCT site_id, device_id, new_device_id
-    FROM service_event
-    WHERE new_device_id IS NOT NULL AND new_device_id <> device_id
-),
-
-later_serial AS (
-    SELECT a.site_id, a.device_id AS first_id, a.new_device_id AS device_id
-    FROM link AS a
-    ANTI JOIN link AS b ON b.site_id = a.site_id AND b.new_device_id = a.device_id
-    UNION
-    SELECT n.site_id, n.first_id, a.new_device_id
-    FROM later_serial AS n
-    INNER JOIN link AS a ON a.site_id = n.site_id AND a.device_id = n.device_id
-),
-
-serial AS (
-    SELECT site_id, device_id, min(first_id) AS first_id FROM later_serial GROUP BY ALL
-),
-
-first_session AS (
+WITH first_session AS (
     SELECT episode_id, is_order_recorded, device_age_months, fitted_on, local_date
     FROM session_aid
     WHERE cycle_number = 1 AND condition_before_drying IN ('dead', 'weak')
@@ -72,7 +52,7 @@ problem AS (
 rescued AS (
     SELECT p.*, coalesce(s.first_id, p.device_id) AS aid_id
     FROM problem AS p
-    LEFT JOIN serial AS s ON s.site_id = p.site_id AND s.device_id = p.device_id
+    LEFT JOIN aid_serial AS s ON s.site_id = p.site_id AND s.device_id = p.device_id
     WHERE p.is_rescued
     QUALIFY
         coalesce(
@@ -88,13 +68,13 @@ happened AS (
         v.site_id, coalesce(s.first_id, v.device_id) AS aid_id, v.occurred_on AS day,
         NULL::VARCHAR AS episode_id
     FROM service_event AS v
-    LEFT JOIN serial AS s ON s.site_id = v.site_id AND s.device_id = v.device_id
+    LEFT JOIN aid_serial AS s ON s.site_id = v.site_id AND s.device_id = v.device_id
     WHERE v.event IN ('sent_for_repair', 'receiver_replaced', 'replaced', 'lost', 'retired')
     UNION ALL
     SELECT
         a.site_id, coalesce(s.first_id, a.device_id) AS aid_id, a.local_date AS day, a.episode_id
     FROM session_aid AS a
-    LEFT JOIN serial AS s ON s.site_id = a.site_id AND s.device_id = a.device_id
+    LEFT JOIN aid_serial AS s ON s.site_id = a.site_id AND s.device_id = a.device_id
     WHERE a.device_id IS NOT NULL AND a.disposition IN ('sent_for_repair', 'replaced')
 ),
 

@@ -126,5 +126,9 @@ def errors_by_wearer(patterns: pl.DataFrame) -> dict[tuple[str, str], Floats]:
 
 
 TIME_TO_FAILURE = Measure(
-    name="time_to_failure", schema=TimeToFailure, queries=("time_to_failure",), infer=infer
+    name="time_to_failure",
+    schema=TimeToFailure,
+    queries=("time_to_failure",),
+    infer=infer,
+    temporary=("aid_serial",),
 )

@@ -4,27 +4,7 @@
 -- Denominator: aids with an id and inside the rates, each with its first closed episode of a
 -- problem that ended working and returned (or with no word where it went), and apart from that
 -- with its first episode that began working. Serials that took each other's place are one aid.
-WITH RECURSIVE link AS (
-    SELECT DISTINCT site_id, device_id, new_device_id
-    FROM service_event
-    WHERE new_device_id IS NOT NULL AND new_device_id <> device_id
-),
-
-later_serial AS (
-    SELECT a.site_id, a.device_id AS first_id, a.new_device_id AS device_id
-    FROM link AS a
-    ANTI JOIN link AS b ON b.site_id = a.site_id AND b.new_device_id = a.device_id
-    UNION
-    SELECT n.site_id, n.first_id, a.new_device_id
-    FROM later_serial AS n
-    INNER JOIN link AS a ON a.site_id = n.site_id AND a.device_id = n.device_id
-),
-
-serial AS (
-    SELECT site_id, device_id, min(first_id) AS first_id FROM later_serial GROUP BY ALL
-),
-
-returned AS (
+WITH returned AS (
     SELECT
         e.site_id,
         coalesce(s.first_id, e.device_id) AS aid_id,
@@ -35,7 +15,7 @@ returned AS (
         e.started_at_utc,
         e.ended_on
     FROM episode AS e
-    LEFT JOIN serial AS s ON s.site_id = e.site_id AND s.device_id = e.device_id
+    LEFT JOIN aid_serial AS s ON s.site_id = e.site_id AND s.device_id = e.device_id
     WHERE
         NOT e.is_outside_rates AND NOT e.is_open AND e.condition_after = 'normal'
         AND coalesce(e.disposition, 'unknown') IN ('returned_to_wearer', 'unknown')
@@ -58,7 +38,7 @@ happened AS (
             ELSE 2
         END AS event
     FROM session_aid AS a
-    LEFT JOIN serial AS s ON s.site_id = a.site_id AND s.device_id = a.device_id
+    LEFT JOIN aid_serial AS s ON s.site_id = a.site_id AND s.device_id = a.device_id
     WHERE
         a.device_id IS NOT NULL
         AND (a.condition_before_drying <> 'normal' OR a.disposition IN ('sent_for_repair', 'replaced'))
@@ -71,7 +51,7 @@ happened AS (
         NULL::VARCHAR AS episode_id,
         CASE WHEN v.event IN ('replaced', 'lost', 'retired') THEN 2 ELSE 1 END AS event
     FROM service_event AS v
-    LEFT JOIN serial AS s ON s.site_id = v.site_id AND s.device_id = v.device_id
+    LEFT JOIN aid_serial AS s ON s.site_id = v.site_id AND s.device_id = v.device_id
     WHERE
         v.event IN (
             'failed_again', 'sent_for_repair', 'receiver_replaced', 'replaced', 'lost', 'retired'
@@ -95,7 +75,7 @@ site_end AS (
 aid_end AS (
     SELECT d.site_id, coalesce(s.first_id, d.device_id) AS aid_id, max(d.last_local_date) AS last_day
     FROM device AS d
-    LEFT JOIN serial AS s ON s.site_id = d.site_id AND s.device_id = d.device_id
+    LEFT JOIN aid_serial AS s ON s.site_id = d.site_id AND s.device_id = d.device_id
     GROUP BY ALL
 ),
 

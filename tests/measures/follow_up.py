@@ -6,9 +6,9 @@ import duckdb
 import polars as pl
 
 from pipeline.measures.catalogue import MEASURES
-from pipeline.measures.measure import query_text
 from pipeline.settings import Settings
 from pipeline.warehouse.connect import set_variables
+from pipeline.warehouse.measure import counted
 from tests.measures.small_warehouse import insert, warehouse
 
 START = date(2026, 1, 1)
@@ -84,5 +84,4 @@ def run_one(con: duckdb.DuckDBPyConnection, name: str, settings: Settings) -> pl
     """Run one measure."""
     set_variables(con, day(500), settings)
     measure = next(item for item in MEASURES if item.name == name)
-    counts = {query: con.sql(query_text(query)).pl() for query in measure.queries}
-    return measure.infer(counts, settings)
+    return measure.infer(counted(con, measure), settings)

@@ -12,6 +12,7 @@ from pipeline.measures.catalogue import MEASURES
 from pipeline.measures.measure import query_text
 from pipeline.settings import Settings
 from pipeline.warehouse.connect import set_variables, sql
+from pipeline.warehouse.measure import counted
 from schemas import macros
 from schemas.facts.catalogue import FACTS
 
@@ -80,15 +81,7 @@ def run(
     fit_lines(con)
     found = {}
     for measure in (m for m in MEASURES if m.name in names):
-        for name in measure.views:
-            con.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {query_text(name)}")
-        for name in measure.temporary:
-            con.execute(f"CREATE OR REPLACE TEMP TABLE {name} AS {query_text(name)}")
-        counts = {
-            query: pl.DataFrame(con.sql(query_text(query)).to_arrow_table())
-            for query in measure.queries
-        }
-        frame = measure.infer(counts, settings or Settings())
+        frame = measure.infer(counted(con, measure), settings or Settings())
         con.register("made", frame.to_arrow())
         con.execute(f"CREATE OR REPLACE TABLE {measure.name} AS FROM made")
         con.unregister("made")
