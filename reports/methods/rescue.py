@@ -12,7 +12,7 @@ RESCUE = (
             "Two ears of one wearer and repeat sessions of one aid are not independent. Beside "
             "Wilson's interval every rate carries an interval adjusted for wearers; findings use "
             "the adjusted one. A wearer without an id counts as one cluster per aid.",
-            "With fewer than 10 events, 10 non-events or 20 clusters the design effect is at least "
+            "With fewer than 10 events, 10 non-events or 20 clusters the effective n is at most "
             "the one that the pooled correlation within wearers gives. One cluster: no interval.",
             "Rates of the whole group also carry the spread between sites (random effects on log "
             "odds, variance by Paule and Mandel) and the interval in which the rate of a site not "
@@ -30,7 +30,8 @@ RESCUE = (
             "m clusters of n_i aids with y_i events: SE² = m/(m−1)·Σ(y_i − n_i·p)²/n²; "
             "design effect D = n·SE²/(p(1−p))",
             "New site: mean log odds ± t(sites − 2)·√(variance between sites + SE²)",
-            "Effective n: n* = min(n, n/D·(t(n−1)/t(m−1))²); adjusted interval: Wilson's on n*",
+            "Effective n: n* = min(n, n/D·(t(n−1)/t(m−1))²); small samples: also at most "
+            "n/(1 + correlation·(Σn_i²/n − 1)); adjusted interval: Wilson's on n*",
         ),
         sources=(
             "Wilson 1927, J Am Stat Assoc 22:209",

@@ -1,76 +1,50 @@
-"""How often intervals hold the true rate when ears and visits of a wearer go together.
-
-Forty wearers, each with a rate of their own from a beta distribution whose intra-wearer
-correlation is known, one or two ears, and repeat visits in half of the cases.
-"""
+"""A small run of the coverage simulation; the full one is `python -m tests.simulation.…`."""
 
 import numpy as np
 import pytest
 
-from pipeline.statistics.clusters import ClusterSums, adjusted_limits, icc_pooled
+from pipeline.statistics.clusters import adjusted_limits
 from pipeline.statistics.intervals import wilson
+from tests.simulation.coverage_by_wearer import Design, coverage, designs, summed
 
 pytestmark = pytest.mark.simulation
 
 WEARERS = 40
-REPEATS = 1500
-RATES = np.arange(1, 10) / 10
-SEEDS = (1, 2)
-SETTINGS = [(icc, visits) for icc in (0.5, 0.7) for visits in (False, True)]
+DATA_SETS = 100  # of eight sites: a share's standard error is below .011, a mean's below .003
 
 
-def simulated(rate, icc, visits, seed):
-    """Draw REPEATS samples and sum each over its wearers."""
-    rng = np.random.default_rng([seed, round(rate * 10), round(icc * 10), visits])
-    spread = (1 - icc) / icc
-    own = rng.beta(rate * spread, (1 - rate) * spread, (REPEATS, WEARERS))
-    n = rng.choice([1, 2], (REPEATS, WEARERS))
-    if visits:
-        n = n * (1 + rng.poisson(0.5, (REPEATS, WEARERS)))
-    y = rng.binomial(n, own).astype(float)
-    n = n.astype(float)
-    return ClusterSums(
-        n.sum(1), y.sum(1), np.full(REPEATS, WEARERS), (n * n).sum(1), (y * y).sum(1),
-        (n * y).sum(1), (y * y / n).sum(1),
-    )  # fmt: skip
+@pytest.mark.parametrize(
+    "design",
+    [
+        Design(10, 2, "many", 0.0),
+        Design(10, 2, "one", 0.5),
+        Design(15, 1, "some", 0.7),
+        Design(20, 2, "many", 0.7),
+        Design(40, 2, "some", 0.5),
+        Design(100, 2, "many", 0.5),
+    ],
+    ids=str,
+)
+def test_adjusted_interval_holds_its_level(design):
+    found = coverage(design, DATA_SETS)
+    for way in ("pooled", "alone"):
+        assert 0.93 < found[way].mean() < 0.98
+        if design.wearers >= 20:
+            assert found[way].min() > 0.9
+    if design.correlation:
+        assert found["plain"].mean() < 0.93
+        # Near 0 and 1 the group's own design effect alone is too small.
+        ends = [0, -1]
+        assert found["pooled"][ends].mean() > found["without_rule"][ends].mean()
 
 
-def shares_held(icc, visits):
-    """Return the coverage by rate: of Wilson's interval, adjusted, adjusted without the rule."""
-    held = np.zeros((3, RATES.size))
-    for at, rate in enumerate(RATES):
-        for seed in SEEDS:
-            sums = simulated(rate, icc, visits, seed)
-            # Each sample knows no more than itself: its own correlation, not a pooled one.
-            correlation = icc_pooled(sums, np.arange(REPEATS))
-            with_rule = adjusted_limits(sums, correlation)
-            without = adjusted_limits(sums, small_sample_rule=False)
-            limits = (
-                wilson(sums.k, sums.n),
-                (with_rule.adjusted_low, with_rule.adjusted_high),
-                (without.adjusted_low, without.adjusted_high),
-            )
-            for which, (low, high) in enumerate(limits):
-                held[which, at] += ((low <= rate) & (rate <= high)).mean() / len(SEEDS)
-    return held
-
-
-@pytest.mark.parametrize(("icc", "visits"), SETTINGS)
-def test_adjusted_interval_holds_its_level_where_the_plain_one_falls_short(icc, visits):
-    plain, adjusted, without_rule = shares_held(icc, visits)
-    assert plain.mean() < 0.93
-    assert 0.93 < adjusted.mean() < 0.97
-    assert adjusted.min() > 0.92
-    # Near 0 and 1 the group's own design effect alone is too small.
-    ends = [0, -1]
-    assert adjusted[ends].mean() > without_rule[ends].mean()
+def test_every_design_is_run_once():
+    assert len(set(designs())) == len(list(designs())) == 105
 
 
 def test_independent_aids_need_no_adjustment():
     rng = np.random.default_rng(3)
-    y = rng.binomial(1, 0.3, (REPEATS, WEARERS)).astype(float)
-    one = np.full(REPEATS, float(WEARERS))
-    sums = ClusterSums(one, y.sum(1), one, one, y.sum(1), y.sum(1), y.sum(1))
+    sums = summed(np.ones(WEARERS), rng.binomial(1, 0.3, (1500, WEARERS)))
     found = adjusted_limits(sums)
     low, high = wilson(sums.k, sums.n)
     assert found.adjusted_low == pytest.approx(low)
@@ -85,11 +59,7 @@ def worst_step(visits, seed):
     total = wearer.size
     recovered = wearer[:, None] == np.arange(WEARERS)
     y = np.vstack([np.zeros(WEARERS), recovered.cumsum(0)])
-    n = np.broadcast_to(sizes.astype(float), y.shape)
-    sums = ClusterSums(
-        n.sum(1), y.sum(1), np.full(total + 1, WEARERS), (n * n).sum(1), (y * y).sum(1),
-        (n * y).sum(1), (y * y / n).sum(1),
-    )  # fmt: skip
+    sums = summed(sizes, y)
     found = adjusted_limits(sums, icc=0.6)
     assert found.adjusted_low[0] == 0
     assert found.adjusted_high[-1] == 1
