@@ -109,8 +109,8 @@ def intervals(
                         x=form.x(left, scale),
                         x2=alt.X2(f"{right}:Q"),
                         stroke=alt.Stroke("colour:N", scale=None, legend=None),
-                        strokeDash=alt.condition(
-                            "datum.is_small", alt.value([4, 3]), alt.value([1, 0])
+                        strokeDash=alt.StrokeDashValue(
+                            [1, 0], condition={"test": "datum.is_small", "value": [4, 3]}
                         ),
                     )
                 )
@@ -189,6 +189,7 @@ def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str =
     return _panel(heading, data, records, layers)
 
 
+@debug_mode(arg=False)
 def calendar(rows: pl.DataFrame, *, months: Sequence[str], heading: str = "") -> Panel:
     """Draw one sign per row and month: full, part or empty.
 
@@ -237,11 +238,8 @@ def calendar(rows: pl.DataFrame, *, months: Sequence[str], heading: str = "") ->
     return Panel(heading, spec(WIDE + 60, 20, 180, 1), spec(190, 20, 84, 4))
 
 
-@dataclass(frozen=True)
 class _Form:
     """The axes and grounds that the layers of one chart share."""
-
-    labels: list[str]
 
     def x(self, field: str, scale: Scale) -> alt.X:
         axis: dict[str, Any] = {"format": scale.format, "tickCount": 5}
@@ -261,13 +259,7 @@ class _Form:
             grid=False, ticks=False, domain=False, labelPadding=8,
             minExtent=LABEL_ROOM, maxExtent=LABEL_ROOM, labelLimit=0,
         )  # fmt: skip
-        return alt.Y(
-            "axis_label:N",
-            sort=self.labels,
-            title=None,
-            axis=axis,
-            scale=alt.Scale(domain=self.labels),
-        )
+        return alt.Y("axis_label:N", title=None, axis=axis)
 
     def grounds(
         self, band: tuple[float, float] | None, reference: float | None, scale: Scale
@@ -293,7 +285,7 @@ class _Form:
         words: alt.Chart = (
             chart.transform_filter(f"!isValid(datum['{value}'])")
             .mark_text(align="left", dx=4, fontSize=12, fontStyle="italic", color=MUTED)
-            .encode(y=self.y(), x=alt.value(0), text=alt.Text("absent:N"))
+            .encode(y=self.y(), x=alt.XValue(0), text=alt.Text("absent:N"))
         )
         return words
 
@@ -344,10 +336,17 @@ def _records(data: pl.DataFrame, absent: str | None, value: str) -> list[dict[st
 
 
 def _panel(heading: str, data: pl.DataFrame, records: list[Record], layers: Layers) -> Panel:
-    labels = data["axis_label"].to_list()
     with debug_mode(arg=False):  # no validation while building; a test validates every drawing
-        wide = _spec(layers(_Form(labels)), records, WIDE, WIDE_STEP)
+        wide = _spec(layers(_Form()), records, WIDE, WIDE_STEP)
+    _order(wide, data["axis_label"].to_list())
     return Panel(heading, wide, _narrowed(wide))
+
+
+def _order(spec: Spec, labels: list[str]) -> None:
+    """Put the rows in the order of their labels; altair would copy the labels at every step."""
+    for layer in spec["layer"]:
+        if "y" in layer["encoding"]:
+            layer["encoding"]["y"] |= {"sort": labels, "scale": {"domain": labels}}
 
 
 def _narrowed(wide: Spec) -> Spec:
@@ -369,7 +368,7 @@ def _narrowed(wide: Spec) -> Spec:
 
 
 def _spec(parts: list[alt.Chart], records: list[Record], width: int, step: int) -> Spec:
-    chart = alt.layer(*parts).properties(width=width, height=alt.Step(step))
+    chart = alt.layer(*parts, width=width, height=alt.Step(step))
     spec: Spec = chart.to_dict(validate=False)
     spec["datasets"] = {**spec.get("datasets", {}), ROWS.name: records}
     spec["config"] = CONFIG

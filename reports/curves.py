@@ -26,6 +26,7 @@ POINT = LegendEntry("dot", "dot: the month")
 SIGNAL = LegendEntry("square_orange", "orange square: a signal by one of the rules")
 
 
+@debug_mode(arg=False)  # no validation while building; a test validates every drawing
 def band_curve(
     rows: pl.DataFrame,
     *,
@@ -71,6 +72,7 @@ def band_curve(
     return _panel(heading, parts, rows, (x, value, low, high))
 
 
+@debug_mode(arg=False)
 def over_time(
     rows: pl.DataFrame,
     *,
@@ -133,9 +135,8 @@ def _panel(
     heading: str, parts: Sequence[alt.Chart], rows: pl.DataFrame, names: Sequence[str]
 ) -> Panel:
     records = rows.select(*dict.fromkeys((*names, "says"))).to_dicts()
-    with debug_mode(arg=False):  # no validation while building; a test validates every drawing
-        chart = alt.layer(*parts).properties(width=WIDE + ROOM, height=HEIGHT)
-        wide: Spec = chart.to_dict(validate=False)
+    chart = alt.layer(*parts, width=WIDE + ROOM, height=HEIGHT)
+    wide: Spec = chart.to_dict(validate=False)
     wide["datasets"] = {**wide.get("datasets", {}), ROWS.name: records}
     wide["config"] = CONFIG
     narrow: Spec = copy.deepcopy(wide) | {"width": NARROW - 50}

@@ -67,9 +67,7 @@ def funnel(rows: pl.DataFrame, *, across: Scale, up: Scale, overall: float) -> P
                 .mark_text(align="center", dy=away, fontSize=12, color=INK)
                 .encode(x=x, y=y, text=alt.Text("name_words:N"))
             )
-        drawn: Spec = (
-            alt.layer(*parts).properties(width=width, height=HEIGHT).to_dict(validate=False)
-        )
+        drawn: Spec = alt.layer(*parts, width=width, height=HEIGHT).to_dict(validate=False)
         drawn["datasets"] = {**drawn.get("datasets", {}), ROWS.name: records}
         drawn["config"] = CONFIG
         return drawn

@@ -49,7 +49,7 @@ def drawing(
     )  # fmt: skip
     with debug_mode(arg=False):
         parts = [*_range(centiles, days, low, high, x, scale), *_signs(rows, x, y)]
-        chart = alt.layer(*parts).properties(width=WIDTH, height=HEIGHT)
+        chart = alt.layer(*parts, width=WIDTH, height=HEIGHT)
         spec: Spec = chart.to_dict(validate=False)
     spec["config"] = CONFIG
     return spec
