@@ -38,13 +38,15 @@ def publish_body(job: Job, dashboards: Path | None, step: Callable[..., Step], s
     """Build, measure, publish and render the live parts of a settled job."""
     with Stopwatch(job, "build"):
         step(lambda: publishing.build_warehouse(job), name="build-warehouse")()
-        step(lambda: publishing.close_account(job), name="close-account")()
         say("built the warehouse" + (" from a copy" if job.is_incremental else ""))
     measure = step(lambda measure: publishing.run_measure(job, measure), name="measure")
-    with Stopwatch(job, "measure"):
-        for name in publishing.MEASURE_NAMES:
-            rows = measure(name)
-            say(f"measured {name}: {rows} rows")
+    with publishing.kept_open(job):
+        with Stopwatch(job, "build"):
+            step(lambda: publishing.close_account(job), name="close-account")()
+        with Stopwatch(job, "measure"):
+            for name in publishing.MEASURE_NAMES:
+                rows = measure(name)
+                say(f"measured {name}: {rows} rows")
     step(lambda: publishing.commit(job), name="publish")()
     say("published the warehouse")
     if dashboards is not None:

@@ -1,6 +1,7 @@
 """The stages from live parts to a published warehouse and its pages."""
 
 from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 import polars as pl
@@ -16,7 +17,7 @@ from pipeline.store import parts
 from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.plan import plan_rows
-from pipeline.warehouse import account, audit, build, measure, publish, read
+from pipeline.warehouse import account, audit, build, connect, measure, publish, read
 from reports.pages import FRAMES, render
 from reports.summaries import refusals
 from schemas import dictionary
@@ -106,6 +107,11 @@ def build_warehouse(job: Job) -> None:
         job.target, given, as_of=job.as_of, settings=job.settings, sites=sites,
         plan=plan_rows(job.store),
     )  # fmt: skip
+
+
+def kept_open(job: Job) -> AbstractContextManager[None]:
+    """Keep the next warehouse open between the steps that fill it."""
+    return connect.kept_open(job.target)
 
 
 def run_measure(job: Job, name: str) -> int:

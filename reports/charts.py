@@ -285,7 +285,11 @@ class _Form:
         words: alt.Chart = (
             chart.transform_filter(f"!isValid(datum['{value}'])")
             .mark_text(align="left", dx=4, fontSize=12, fontStyle="italic", color=MUTED)
-            .encode(y=self.y(), x=alt.XValue(0), text=alt.Text("absent:N"))
+            .encode(
+                y=self.y(),
+                x=alt.XValue(0),  # type: ignore[no-untyped-call]
+                text=alt.Text("absent:N"),
+            )
         )
         return words
 

@@ -1,6 +1,7 @@
 """Where a store keeps what: parts, ledger, the published warehouse, Prefect's home."""
 
 import os
+import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -101,7 +102,10 @@ class Store:
             aside.unlink()
         for pattern in ("next-*", "parts/*/*.tmp", "ledger/*.tmp"):
             for left in self.folder.glob(pattern):
-                left.unlink(missing_ok=True)
+                if left.is_dir():
+                    shutil.rmtree(left)
+                else:
+                    left.unlink(missing_ok=True)
 
 
 def write_aside(target: Path, data: bytes) -> None:

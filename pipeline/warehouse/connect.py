@@ -37,7 +37,7 @@ TYPES: dict[str, str] = {
 
 @contextmanager
 def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
-    """Open a warehouse that is being built; spilled data lie beside it and go with it.
+    """Connect to a warehouse that is being built; data spill beside it until it is closed.
 
     Raises:
         StoreError: where the file is no sound warehouse, or the disk is full.
@@ -75,10 +75,19 @@ def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         ) from error
     finally:
         connection.close()
-        if spill.is_dir():
-            for left in spill.iterdir():
-                left.unlink()
-            spill.rmdir()
+
+
+@contextmanager
+def kept_open(target: Path) -> Iterator[None]:
+    """Keep a warehouse open while one step after another connects to it.
+
+    Opening and closing the file at each step costs more than the steps of a small refresh.
+
+    Raises:
+        StoreError: as `writer`.
+    """
+    with writer(target):
+        yield
 
 
 @contextmanager

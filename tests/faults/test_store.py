@@ -119,6 +119,17 @@ def test_a_kill_at_any_moment_leaves_the_old_or_the_new_warehouse(
     capsys.readouterr()
 
 
+def test_what_a_killed_run_spilled_is_removed(line: Line) -> None:
+    """A kill while a query spills leaves a folder beside the warehouse it was building."""
+    spill = line.store / "next-000002-20260701T000000Z.spill"
+    spill.mkdir()
+    (spill / "duckdb_temp_1_0_storage_DEFAULT-0.tmp").write_bytes(b"rows")
+    change(line, 15)
+    assert made_once(line) == 0
+    assert count(line) == 15
+    assert list(line.store.glob("next-*")) == []
+
+
 @pytest.mark.parametrize("limit", [2_000, 60_000])
 def test_a_limit_on_file_sizes_is_told_and_leaves_the_old_warehouse(line: Line, limit: int) -> None:
     change(line, 15)
