@@ -17,13 +17,14 @@ READING = {
     duckdb.StatementType.SELECT,
     duckdb.StatementType.EXPLAIN,
 }
+MOST_MEMORY_GB = 1
 FENCE = (
     "SET enable_external_access = false",
     "SET python_enable_replacements = false",
     "SET autoinstall_known_extensions = false",
     "SET autoload_known_extensions = false",
     "SET allow_persistent_secrets = false",
-    "SET memory_limit = '1GB'",
+    f"SET memory_limit = '{MOST_MEMORY_GB}GB'",
     "SET max_temp_directory_size = '0KiB'",
     "SET TimeZone = 'UTC'",
     "SET lock_configuration = true",
@@ -81,7 +82,7 @@ def fenced_query(
         parameters: values of ? placeholders.
 
     Raises:
-        QueryError: where the statement is refused, fails or runs too long.
+        QueryError: where the statement is refused, fails, runs too long or takes too much memory.
         StoreError: where the warehouse cannot be opened.
     """
     connection = open_fenced(warehouse)
@@ -135,6 +136,12 @@ def _answer(
             raise QueryError(
                 f"the query was stopped after {timeout_s:g} seconds",
                 todo="Ask for less, or give a longer --timeout.",
+            ) from error
+        if isinstance(error, duckdb.OutOfMemoryException):
+            raise QueryError(
+                f"the query needs more memory than the {MOST_MEMORY_GB} GB it may use",
+                done="Nothing was changed.",
+                todo="Filter or count the rows before they are joined, sorted or listed.",
             ) from error
         raise QueryError("the query failed", found=first_line(error)) from error
     finally:

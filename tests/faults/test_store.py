@@ -15,6 +15,7 @@ from pipeline import publishing, stages
 from pipeline.commands.main import main
 from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh
+from tests.busy import is_busy
 from tests.flows.line import Line, sessions
 
 ROOT = Path(__file__).parents[2]
@@ -300,11 +301,6 @@ def test_an_unusable_home_of_prefect_is_told_within_two_seconds(
     assert "Prefect's home" in said
     assert "--plain" in said
     assert count(line) == 12
-
-
-def is_busy() -> bool:
-    """Tell whether other work holds the processors: then no time is promised."""
-    return os.getloadavg()[0] > (os.cpu_count() or 1)
 
 
 def test_the_limits_of_this_test_run_do_not_hide_a_fault() -> None:
