@@ -7,9 +7,12 @@ from typing import Any
 
 import pytest
 
+from pipeline import publishing
 from pipeline.commands.main import main
 from pipeline.warehouse.fence import fenced_query
+from tests.measures.small_warehouse import needed
 
+MEASURES = publishing.MEASURE_NAMES
 SITE = {
     "site_id": "site-a", "site_name": "Made Up", "latitude": "51", "longitude": "0",
     "elevation_m": "10", "time_zone": "Europe/London", "opened_on": "2020-01-01",
@@ -53,6 +56,13 @@ class Line:
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:
         return fenced_query(self.store / "warehouse.duckdb", sql).rows
+
+
+def measure_only(monkeypatch: pytest.MonkeyPatch, *names: str) -> None:
+    """Have refreshes compute these measures and those they rest on; no name, no measure."""
+    wanted = set[str]().union(*(needed(name) for name in names))
+    chosen = tuple(name for name in MEASURES if name in wanted)
+    monkeypatch.setattr(publishing, "MEASURE_NAMES", chosen)
 
 
 def sessions(count: int, **changes: str) -> list[dict[str, str]]:

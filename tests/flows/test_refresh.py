@@ -8,7 +8,7 @@ import pytest
 
 from pipeline.commands.main import main
 from sample_data.shipped import faults_folder
-from tests.flows.line import ROW, Line, sessions
+from tests.flows.line import ROW, Line, measure_only, sessions
 
 EXPECTED = files("sample_data") / "faults/expected_account.json"
 ALL = "WHERE grouping = 'all' AND unit = 'first_cycle'"
@@ -30,9 +30,16 @@ def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Line:
     ],
 )
 def test_newcombes_proportions_through_the_line(
-    line: Line, capsys: pytest.CaptureFixture[str], rescued: int, n: int, low: float, high: float
+    line: Line,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    rescued: int,
+    n: int,
+    low: float,
+    high: float,
 ) -> None:
     """Newcombe 1998, Stat Med 17:857-872, Table I, Wilson's method, 95 %."""
+    measure_only(monkeypatch, "rescue_rate")
     rows = sessions(n, condition_after="dead")
     for row in rows[:rescued]:
         row["condition_after"] = "weak"
@@ -49,9 +56,14 @@ def test_newcombes_proportions_through_the_line(
 
 @pytest.mark.parametrize(("group", "effect"), [("CTRL", 1.2325), ("TREAT", 3.9529)])
 def test_weils_litters_as_wearers_through_the_line(
-    line: Line, capsys: pytest.CaptureFixture[str], group: str, effect: float
+    line: Line,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    group: str,
+    effect: float,
 ) -> None:
     """Weil 1970 by way of Williams 1975, Biometrics 31:949-952; effect by R survey 4.1.1."""
+    measure_only(monkeypatch, "rescue_rate")
     litters = {
         "CTRL": (
             [13, 12, 9, 9, 8, 8, 13, 12, 10, 10, 9, 13, 5, 7, 10, 10],
@@ -81,8 +93,9 @@ def test_weils_litters_as_wearers_through_the_line(
 
 
 def test_sixty_loads_of_two_are_sixty_readings(
-    line: Line, capsys: pytest.CaptureFixture[str]
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    measure_only(monkeypatch, "moisture_distribution")
     left = sessions(60)
     right = [row | {"device_id": row["device_id"] + "R", "ear": "right"} for row in left]
     pairs = [row for pair in zip(left, right, strict=True) for row in pair]
@@ -96,8 +109,9 @@ def test_sixty_loads_of_two_are_sixty_readings(
 
 
 def test_an_aid_that_sounds_after_a_wax_guard_is_no_rescue(
-    line: Line, capsys: pytest.CaptureFixture[str]
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    measure_only(monkeypatch, "rescue_rate")
     rows = sessions(20)
     rows[0] |= {"condition_after_cleaning": "normal", "parts_changed": "wax_guard"}
     line.write("site-a/sessions_2026.csv", rows)
@@ -108,7 +122,10 @@ def test_an_aid_that_sounds_after_a_wax_guard_is_no_rescue(
     ) == [(19, 19)]
 
 
-def test_running_twice_changes_nothing(line: Line, capsys: pytest.CaptureFixture[str]) -> None:
+def test_running_twice_changes_nothing(
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    measure_only(monkeypatch, "measurement_repeatability")
     line.write("site-a/sessions_2026.csv", sessions(40))
     line.refresh(capsys)
     before = line.ask("SELECT * FROM session_aid ORDER BY ALL")
@@ -120,8 +137,9 @@ def test_running_twice_changes_nothing(line: Line, capsys: pytest.CaptureFixture
 
 
 def test_a_corrected_file_changes_its_own_rows(
-    line: Line, capsys: pytest.CaptureFixture[str]
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    measure_only(monkeypatch, "measurement_repeatability")
     line.write("site-a/sessions_2026-01.csv", sessions(10))
     other = [row | {"session_id": "T" + row["session_id"]} for row in sessions(10)]
     line.write("site-a/sessions_2026-02.csv", other)
@@ -137,8 +155,9 @@ def test_a_corrected_file_changes_its_own_rows(
 
 
 def test_a_version_with_far_fewer_rows_is_held(
-    line: Line, capsys: pytest.CaptureFixture[str]
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    measure_only(monkeypatch)
     line.write("site-a/sessions_2026.csv", sessions(40))
     line.refresh(capsys)
     line.write("site-a/sessions_2026.csv", sessions(10))
@@ -151,8 +170,9 @@ def test_a_version_with_far_fewer_rows_is_held(
 
 
 def test_a_refused_version_leaves_the_earlier_one(
-    line: Line, capsys: pytest.CaptureFixture[str]
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    measure_only(monkeypatch)
     file = line.write("site-a/sessions_2026.csv", sessions(12))
     line.refresh(capsys)
     file.write_bytes(b"\0broken")
