@@ -8,11 +8,12 @@ import pytest
 
 from pipeline.commands.main import main
 from pipeline.intake.identity import hidden
-from tests.flows.line import Line, sessions
+from tests.flows.line import Line, measure_only, sessions
 
 
 @pytest.fixture
 def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Line:
+    measure_only(monkeypatch, "rescue_rate")
     monkeypatch.setenv("DRYTALLY_KEY_FILE", str(tmp_path / "conf" / "identifier.key"))
     made = Line(tmp_path)
     made.write("site-a/sessions_2026-01.csv", sessions(12))
@@ -23,6 +24,14 @@ def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Line:
 
 def key_of(line: Line) -> bytes:
     return bytes.fromhex((line.store.parent / "conf" / "identifier.key").read_text().strip())
+
+
+def wearers(line: Line) -> list[tuple[object, ...]]:
+    """Count the wearers that a published rate rests on."""
+    return line.ask(
+        "SELECT patients FROM rescue_rate WHERE grouping = 'all' AND unit = 'first_cycle'"
+        " AND condition_before = 'dead' AND definition = 'sounds_again'"
+    )
 
 
 def everything(store: Path) -> str:
@@ -64,7 +73,9 @@ def test_an_erased_wearer_is_gone_and_kept_out_of_later_files(
         str(hidden(plain, domain, key_of(line), site_id="site-a"))
         for plain, domain in (("W0", "wearer"), ("W1", "wearer"), ("A1", "device"))
     ]
-    assert all(text in everything(line.store) for text in pseudonyms)
+    held = everything(line.store)
+    assert all(text in held for text in pseudonyms)
+    assert wearers(line) == [(12,)]
     store = ["--store", str(line.store)]
     for wearer in ("W0", " w1".upper()):
         monkeypatch.setattr("sys.stdin", io.StringIO(f"{wearer}\n"))
@@ -72,7 +83,9 @@ def test_an_erased_wearer_is_gone_and_kept_out_of_later_files(
     [erased] = line.store.glob("erased.json")
     listed = erased.read_text()
     erased.write_text("[]")
-    assert not any(text in everything(line.store) for text in pseudonyms)
+    held = everything(line.store)
+    assert not any(text in held for text in pseudonyms)
+    assert wearers(line) == [(10,)]
     erased.write_text(listed)
     # Sixteen rows are left of eighteen sessions and one of two events; the account holds.
     assert line.ask("SELECT count(*) FROM session_aid") == [(14,)]
@@ -114,6 +127,7 @@ def test_a_rotated_key_hides_everything_anew_at_the_next_refresh(
     new = line.ask("SELECT device_id FROM session_aid ORDER BY 1")
     assert len(new) == len(old) == 18
     assert not set(new) & set(old)
-    assert not any(text in everything(line.store) for (text,) in old)
+    held = everything(line.store)
+    assert not any(text in held for (text,) in old)
     assert main(["key", *store]) == 0
     assert line.refresh(capsys)[1]["nothing_new"] is True
