@@ -1,6 +1,7 @@
 """Planning a comparison from a store, and the plan's way into the warehouse."""
 
 import json
+import shutil
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -17,18 +18,26 @@ from tests.measures.test_routine_drying import NAMES, comparison
 from tests.warehouse.parts import ask
 
 
-@pytest.fixture
-def store(tmp_path: Path) -> Store:
-    """A store whose warehouse holds a comparison at one site."""
-    made = Store(tmp_path / "store")
-    made.prepare()
+@pytest.fixture(scope="module")
+def measured(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A warehouse that holds a comparison at one site."""
+    target = tmp_path_factory.mktemp("measured") / "warehouse.duckdb"
     con = warehouse()
     insert(con, "session_aid", comparison(per_week=60, better=1))
     insert(con, "site", [{"site_id": "site-01", "last_local_date": date(2026, 6, 21)}])
     run(con, wanted=NAMES)
-    con.execute(f"ATTACH '{made.warehouse}' AS kept")
+    con.execute(f"ATTACH '{target}' AS kept")
     con.execute("COPY FROM DATABASE memory TO kept")
     con.close()
+    return target
+
+
+@pytest.fixture
+def store(tmp_path: Path, measured: Path) -> Store:
+    """A store with a copy of that warehouse."""
+    made = Store(tmp_path / "store")
+    made.prepare()
+    shutil.copyfile(measured, made.warehouse)
     return made
 
 

@@ -10,7 +10,7 @@ from pipeline.commands.main import main
 from reports.bench_log import COLUMNS, bench_log
 from reports.spreadsheet_form import spreadsheet_form
 from schemas.exports.catalogue import EXPORTS, columns_of
-from tests.flows.line import Line
+from tests.flows.line import Line, measure_only
 
 SPECS = {spec.name: spec for spec in columns_of(EXPORTS["sessions"])}
 FILLED = {
@@ -35,6 +35,7 @@ def fill(path: Path, rows: list[dict[str, object]]) -> None:
 def test_a_filled_form_loads_as_it_is(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    measure_only(monkeypatch)
     monkeypatch.setenv("DRYTALLY_KEY_FILE", str(tmp_path / "conf" / "identifier.key"))
     line = Line(tmp_path)
     assert main(["template", "--site", "site-a", "--into", str(line.exports)]) == 0

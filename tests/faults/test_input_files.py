@@ -13,14 +13,17 @@ from pipeline.commands.main import main
 from pipeline.intake.remedy import form_of, remedy, shape_only
 from reports.figures.refused_rules import refused_rows
 from reports.summaries import refusals
-from tests.flows.line import SITE, Line, sessions
+from tests.flows.line import SITE, Line, measure_only, sessions
 from tests.intake.sheets import workbook
 
 CLEAN = {"site-a/sessions_2026-01.csv": 40, "site-b/sessions_2026-01.csv": 30}
 
 
 @pytest.fixture
-def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Line:
+def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> Line:
+    """Clean files of two sites; measures are computed only where a test draws pages of them."""
+    if "markup" not in request.node.name:
+        measure_only(monkeypatch)
     monkeypatch.setenv("DRYTALLY_KEY_FILE", str(tmp_path / "conf" / "identifier.key"))
     made = Line(tmp_path)
     made.write("reference/sites.csv", [SITE, SITE | {"site_id": "site-b", "site_name": "Other"}])
@@ -185,8 +188,9 @@ def test_markup_formulas_and_hidden_marks_stay_data(
 
 
 def test_the_to_do_list_groups_by_cause_and_holds_no_value(
-    line: Line, capsys: pytest.CaptureFixture[str], tmp_path: Path
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
+    measure_only(monkeypatch, "dryer_calibration")  # status tells of chambers too
     rows = fresh(20, 3)
     for row in rows[:9]:
         row["condition_before"] = "kaputt"

@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import publishing, stages
+from pipeline import stages
 from pipeline.commands.main import main
 from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh
 from tests.busy import is_busy
-from tests.flows.line import Line, sessions
+from tests.flows.line import Line, measure_only, sessions
 
 ROOT = Path(__file__).parents[2]
 # Each stands for one moment of a refresh; the process dies there as by kill -9.
@@ -57,7 +57,7 @@ def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, request: pytest.Fixtur
     Measures are computed only where a test draws pages of them.
     """
     if "kill" not in request.node.name:
-        monkeypatch.setattr(publishing, "MEASURE_NAMES", ())
+        measure_only(monkeypatch)
     monkeypatch.setenv("DRYTALLY_KEY_FILE", str(tmp_path / "conf" / "identifier.key"))
     made = Line(tmp_path / "Übersicht der Häuser 耳")
     made.write("site-a/sessions_2026-01.csv", sessions(12))

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from tests.flows.line import ROW, Line
+from tests.flows.line import ROW, Line, measure_only
 from tests.statistics.test_survival import CHECKS
 
 LAST = date(2026, 6, 30)
@@ -49,7 +49,8 @@ def exported():
     return rows
 
 
-def test_the_six_mp_table_comes_out_of_the_line(tmp_path, capsys):
+def test_the_six_mp_table_comes_out_of_the_line(tmp_path, capsys, monkeypatch):
+    measure_only(monkeypatch, "time_to_failure")
     line = Line(tmp_path)
     line.write("site-a/sessions_all.csv", exported())
     line.refresh(capsys)

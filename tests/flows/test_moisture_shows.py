@@ -5,13 +5,18 @@ from pathlib import Path
 
 import pytest
 
-from tests.flows.line import Line, sessions
+from tests.flows.line import Line, measure_only, sessions
 
 CHECKS = tomllib.loads((Path(__file__).parents[1] / "checks" / "measures.toml").read_text())
 MEDIAN = (
     "SELECT n, below_detection, median_ul, left_out_uncalibrated FROM moisture_distribution"
     " WHERE grouping = 'all' AND aids_in_chamber = 1 AND basis = 'corrected'"
 )
+
+
+@pytest.fixture(autouse=True)
+def distribution_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    measure_only(monkeypatch, "moisture_distribution")
 
 
 def checks(dryer: str, factor: float = 1.0) -> list[dict[str, str]]:

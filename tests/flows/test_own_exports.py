@@ -7,8 +7,7 @@ from typing import Any
 import openpyxl
 import pytest
 
-from pipeline import publishing
-from tests.flows.line import SITE, Line
+from tests.flows.line import SITE, Line, measure_only
 
 VISITS = [
     # session, wearer, start, water in µL, left and right: aid, style, before, after
@@ -118,7 +117,7 @@ COMPARED = (
 def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Line:
     monkeypatch.setenv("DRYTALLY_KEY_FILE", str(tmp_path / "conf" / "identifier.key"))
     # These tests look at rows and their account, so no measure is computed.
-    monkeypatch.setattr(publishing, "MEASURE_NAMES", ())
+    measure_only(monkeypatch)
     made = Line(tmp_path)
     made.write("reference/sites.csv", [SITE | {"time_zone": "Europe/Berlin"}])
     return made

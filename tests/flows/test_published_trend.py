@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.flows.line import ROW, Line
+from tests.flows.line import ROW, Line, measure_only
 
 P_CHART = tomllib.loads((Path(__file__).parents[1] / "checks" / "judgements.toml").read_text())[
     "p_chart"
@@ -27,7 +27,8 @@ def exports():
     return rows
 
 
-def test_published_signals_and_no_others(tmp_path, capsys):
+def test_published_signals_and_no_others(tmp_path, capsys, monkeypatch):
+    measure_only(monkeypatch, "monthly_trend")
     line = Line(tmp_path)
     line.write("site-a/sessions_2024-01.csv", exports())
     line.store.mkdir(parents=True)

@@ -1,27 +1,40 @@
 """File versions: any order gives the same rows, and a small change the same as a whole build."""
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from pipeline import publishing
 from pipeline.commands.main import main
-from tests.flows.line import SITE, Line, sessions
+from tests.flows.line import MEASURES, SITE, Line, measure_only, sessions
 
 FACTS = ("session_aid", "session", "episode", "device")
 
 
 @pytest.fixture
-def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> Line:
-    """An empty exports folder; measures are computed only where they are asked for."""
-    if not any(word in request.node.name for word in ("example", "whole_build")):
-        monkeypatch.setattr(publishing, "MEASURE_NAMES", ())
+def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Line:
+    """An empty exports folder; no measure is computed, since rows alone are looked at."""
+    measure_only(monkeypatch)
     monkeypatch.setenv("DRYTALLY_KEY_FILE", str(tmp_path / "conf" / "identifier.key"))
     return Line(tmp_path)
 
 
-def rows(line: Line) -> dict[str, list[tuple[object, ...]]]:
-    return {name: line.ask(f"SELECT * FROM {name} ORDER BY ALL") for name in FACTS}
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Line]:
+    """A store that holds twelve sessions and the rates of them."""
+    folder = tmp_path_factory.mktemp("loaded")
+    made = Line(folder)
+    made.write("site-a/sessions_2026-01.csv", sessions(12))
+    with pytest.MonkeyPatch.context() as patch:
+        measure_only(patch, "rescue_rate")
+        patch.setenv("DRYTALLY_KEY_FILE", str(folder / "conf" / "identifier.key"))
+        given = ["refresh", str(made.exports), "--store", str(made.store), "--plain"]
+        assert main([*given, "--as-of", "2026-07-01"]) == 0
+        yield made
+
+
+def rows(line: Line, *tables: str) -> dict[str, list[tuple[object, ...]]]:
+    return {name: line.ask(f"SELECT * FROM {name} ORDER BY ALL") for name in tables}
 
 
 def two_sites(line: Line) -> None:
@@ -34,17 +47,18 @@ def two_sites(line: Line) -> None:
 
 
 def test_a_small_change_gives_the_rows_of_a_whole_build(
-    line: Line, capsys: pytest.CaptureFixture[str]
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     two_sites(line)
     line.refresh(capsys)
+    measure_only(monkeypatch, *MEASURES)
     more = [row | {"session_id": "T" + row["session_id"]} for row in sessions(12)]
     line.write("site-a/sessions_2026-02.csv", more)
     line.refresh(capsys)
-    grown = rows(line)
+    grown = rows(line, *FACTS, *MEASURES)
     assert len(grown["session_aid"]) == 712
     assert main(["rebuild", "--store", str(line.store)]) == 0
-    assert rows(line) == grown
+    assert rows(line, *FACTS, *MEASURES) == grown
 
 
 def test_a_duplicate_and_a_conflict_count_once(
@@ -138,24 +152,20 @@ def test_a_damaged_warehouse_is_named_and_rebuilt(
         "delete from site",
     ],
 )
-def test_the_fence_refuses(line: Line, capsys: pytest.CaptureFixture[str], sql: str) -> None:
-    line.write("site-a/sessions_2026-01.csv", sessions(2))
-    line.refresh(capsys)
+def test_the_fence_refuses(loaded: Line, capsys: pytest.CaptureFixture[str], sql: str) -> None:
     capsys.readouterr()
-    assert main(["query", sql, "--store", str(line.store)]) == 1
+    assert main(["query", sql, "--store", str(loaded.store)]) == 1
     said = capsys.readouterr()
     assert said.out == ""
     assert said.err.startswith("drytally: ")
 
 
-def test_example_queries_all_run(line: Line, capsys: pytest.CaptureFixture[str]) -> None:
+def test_example_queries_all_run(loaded: Line) -> None:
     from pipeline.commands.tables import examples
 
-    line.write("site-a/sessions_2026-01.csv", sessions(12))
-    line.refresh(capsys)
     assert len(examples()) == 5
     for text in examples():
-        line.ask(text)
+        loaded.ask(text)
 
 
 def test_an_event_of_a_chamber_named_at_two_sites_keeps_the_account_balanced(
