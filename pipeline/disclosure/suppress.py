@@ -8,6 +8,7 @@ import polars as pl
 from pipeline.disclosure import drying, follow_up, judgements, models, periods, relations, sites
 from pipeline.disclosure.centiles import centiles
 from pipeline.disclosure.complement import Flags, Sums, complement, determined
+from pipeline.disclosure.contrasts import contrasts
 from pipeline.errors import DrytallyError
 from pipeline.statistics.intervals import Floats
 
@@ -51,6 +52,7 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
     rules = {
         "rescue_rate": rates,
         "moisture_distribution": moisture,
+        "moisture_contrast": contrasts,
         "moisture_centile": centiles,
         "chamber_carry_over": whole_rows,
         "utilisation": periods.use,

@@ -10,6 +10,7 @@ from pipeline.measures.graded_rate import GRADED_RATE
 from pipeline.measures.measure import Measure
 from pipeline.measures.measurement_repeatability import MEASUREMENT_REPEATABILITY
 from pipeline.measures.moisture_centile import MOISTURE_CENTILE
+from pipeline.measures.moisture_contrast import MOISTURE_CONTRAST
 from pipeline.measures.moisture_distribution import MOISTURE_DISTRIBUTION
 from pipeline.measures.monthly_trend import MONTHLY_TREND
 from pipeline.measures.outcome_ladder import OUTCOME_LADDER
@@ -32,6 +33,7 @@ MEASURES: tuple[Measure, ...] = (
     RESCUE_MODEL,
     RESCUE_BY_DELAY,
     MOISTURE_DISTRIBUTION,
+    MOISTURE_CONTRAST,
     MOISTURE_CENTILE,
     DRYER_CALIBRATION,
     CHAMBER_CARRY_OVER,

@@ -1,8 +1,17 @@
 """How much water the chambers read, with readings below detection as left-censored."""
 
+import numpy as np
 import polars as pl
+from scipy.stats import norm, t
 
 from pipeline.measures.measure import Measure, as_table
+from pipeline.measures.moisture_curve import (
+    SLACK,
+    cumulative,
+    limits_track_level,
+    quantile,
+    within_classes,
+)
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import ClusterSums, icc_pooled
 from pipeline.statistics.intervals import wilson
@@ -21,7 +30,11 @@ GROUPINGS = (
 QUANTILES = {"p10_ul": 0.1, "p25_ul": 0.25, "median_ul": 0.5, "p75_ul": 0.75, "p90_ul": 0.9}
 MOST_BELOW = 0.8
 FEWEST_WEARERS = 10
-GROUP = ["basis", "aids", "grouping_id", *COLUMNS]
+FEWEST_LOADS = 20
+# Where readings below detection are met at limits as high as the median of all loads. (The median
+# of the group itself would let those have limits that are high by chance.)
+FEWEST_LOADS_AMONG_LIMITS = 40
+GROUP = ["is_corrected", "aids", "cell"]
 
 
 def grouping_code(grouping: str) -> int:
@@ -30,66 +43,28 @@ def grouping_code(grouping: str) -> int:
     return sum(0 if name in by else 1 << at for at, name in enumerate(reversed(COLUMNS)))
 
 
-def cumulative(table: pl.DataFrame, group: list[str]) -> pl.DataFrame:
-    """Return the reverse Kaplan-Meier estimate of each group's distribution.
-
-    Args:
-        table: value, below (the value is a limit that the reading is under or at), loads, and the
-            columns of `group`.
-        group: columns that name a group.
-
-    Returns:
-        One row per group and detected value: value, share_up_to (estimated share of loads up to
-        and with it), share_under (share below it). A limit equal to a detected value counts as
-        not above it.
-
-    Source: Helsel 2012, Statistics for Censored Environmental Data, Kaplan-Meier for left-censored
-    data by reversal.
-    """
-    detected = pl.col("loads").filter(~pl.col("below")).sum().alias("detected")
-    values = (
-        table.group_by(*group, "value")
-        .agg(detected, pl.col("loads").sum())
-        .sort(*group, "value", nulls_last=True)
-    )
-    number = values.select(pl.struct(group).rank("dense").alias("number")).to_series()
-    return (
-        values.with_columns(number)
-        .with_columns(pl.col("loads").cum_sum().over("number").alias("at_most"))
-        .with_columns((1 - pl.col("detected") / pl.col("at_most")).alias("factor"))
-        .with_columns(pl.col("factor").cum_prod(reverse=True).over("number").alias("share_under"))
-        .with_columns(
-            pl.col("share_under").shift(-1).over("number").fill_null(1.0).alias("share_up_to")
-        )
-        .filter(pl.col("detected") > 0)
-        .select(*group, "value", "share_up_to", "share_under")
-    )
-
-
-def quantile(share: pl.Expr) -> pl.Expr:
-    """Aggregate rows of `cumulative` to the least value with at least this share up to it.
-
-    Null where the share lies among the readings below detection.
-    """
-    slack = 1e-9
-    reached = pl.col("value").filter(pl.col("share_up_to") >= share - slack).min()
-    return pl.when(pl.col("share_under").min() < share - slack).then(reached)
-
-
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Turn counts of readings into quantiles and limits of the median.
 
-    The limits are the quantiles at Wilson's limits of one half on the effective number of loads,
-    n/D with D = 1 + icc·(Σn_i²/n - 1) by wearer. The correlation is that of "at or under the
-    middle reading" over all loads of the basis and number of aids; unknown, it counts as 1.
+    Limits of the median are the quantiles at Wilson's limits of one half on the effective number
+    of loads, n*/D·(t_{n-1}/t_{m-1})². n* is the number of independent uncensored loads that would
+    know the share up to the median as well (Greenwood), D = 1 + icc·(Σn_i²/n - 1) over m wearers,
+    the correlation that of "at or under the middle reading" over all loads of the basis and number
+    of aids; unknown, it counts as 1. Each distance of a limit from the median then grows, as a
+    root of squares, by what the standard errors of the chambers' lines move. Wearers drawn with
+    replacement and lines drawn anew go to the same limits at a thousand times the cost, and fall
+    short with few wearers (`tests/simulation/moisture.py`).
 
     Args:
-        counts: `moisture_distribution` (loads by group, value and below) and `moisture_wearers`
-            (sums over wearers by group).
+        counts: `moisture_distribution` (loads by group, class of limits, value and below),
+            `moisture_wearers` (sums over wearers by group), `moisture_line` (by group, the
+            variance that lines add) and `moisture_word` (words by their places).
         settings: the confidence level.
 
     Returns:
         The table moisture_distribution.
+
+    Source: Woodruff 1952, J Am Stat Assoc 47:635-646, limits of a quantile from those of a share.
     """
     table = _together(counts["moisture_distribution"])
     loads = pl.col("loads")
@@ -97,93 +72,187 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     def left(fate: str) -> pl.Expr:
         return loads.filter(pl.col("fate") == fate).sum()
 
-    groups = table.group_by(GROUP).agg(
-        left("used").alias("n"),
-        loads.filter(pl.col("below").fill_null(value=False)).sum().alias("below_detection"),
-        pl.col("lowest_limit").filter(pl.col("fate") == "used").min().alias("lowest_limit_ul"),
-        left("uncalibrated").alias("left_out_uncalibrated"),
-        left("incomplete").alias("left_out_incomplete"),
-        left("no limit").alias("left_out_no_limit"),
-    )
-    wearers = _middle(counts["moisture_wearers"], settings.confidence_level)
-    placed = groups.select(GROUP).with_row_index("place")
-    halves = placed.join(wearers, on=GROUP, how="left", nulls_equal=True)
-    used = table.filter(pl.col("fate") == "used").join(placed, on=GROUP, nulls_equal=True)
-    shares = cumulative(used.select("place", "value", "below", "loads"), ["place"]).join(
-        halves.select("place", "half_low", "half_high"), on="place", how="left"
-    )
-    found = shares.group_by("place").agg(
-        *(quantile(pl.lit(share)).alias(name) for name, share in QUANTILES.items()),
-        quantile(pl.col("half_low").first()).alias("median_low_ul"),
-        quantile(pl.col("half_high").first()).alias("median_high_ul"),
-    )
-    names = [*QUANTILES, "median_low_ul", "median_high_ul"]
-    enough = (pl.col("n") > 0) & (pl.col("below_detection") <= MOST_BELOW * pl.col("n"))
-    frame = (
-        groups.with_row_index("place")
-        .join(found, on="place", how="left")
-        .join(wearers.select(*GROUP, "wearers"), on=GROUP, how="left", nulls_equal=True)
-        .with_columns(
-            pl.col("wearers").fill_null(0),
-            pl.when(pl.col("n") > 0)
-            .then(pl.col("below_detection") / pl.col("n"))
-            .alias("share_below_detection"),
-            *(
-                pl.when(enough & (pl.col(name) >= pl.col("lowest_limit_ul").fill_null(0)))
-                .then(pl.col(name))
-                .alias(name)
-                for name in names
-            ),
-            pl.when(pl.col("aids") > 0).then(pl.col("aids")).alias("aids_in_chamber"),
-            pl.col("grouping_id")
-            .replace_strict({grouping_code(g): g for g in GROUPINGS}, return_dtype=pl.String)
-            .alias("grouping"),
+    groups = (
+        table.group_by(GROUP)
+        .agg(
+            left("used").alias("n"),
+            loads.filter(pl.col("below").fill_null(value=False)).sum().alias("below_detection"),
+            pl.col("lowest_limit").filter(pl.col("fate") == "used").min().alias("lowest_limit_ul"),
+            pl.col("value").filter("below").max().alias("highest_met"),
+            left("uncalibrated").alias("left_out_uncalibrated"),
+            left("incomplete").alias("left_out_incomplete"),
+            left("no limit").alias("left_out_no_limit"),
+            pl.col("grouping_id", *COLUMNS).first(),
         )
-        .with_columns(_group(place) for place in range(3))
+        .with_row_index("place")
+        .join(_by_wearer(counts["moisture_wearers"]), on=GROUP, how="left")
+        .join(counts["moisture_line"], on=GROUP, how="left")
+        .with_columns(pl.col("wearers").fill_null(0), pl.col("effect").fill_null(1.0))
     )
-    return as_table(frame, MoistureDistribution)
+    used = table.filter(pl.col("fate") == "used").join(groups.select("place", *GROUP), on=GROUP)
+    curves = _curves(used, groups.select("place", "effect"))
+    found = curves.group_by("place").agg(
+        *(quantile(pl.lit(share)).alias(name) for name, share in QUANTILES.items()),
+        pl.col("floor").first(),
+        pl.col("is_by_limit").first(),
+    )
+    groups = groups.join(found, on="place", how="left")
+    halves = _halves(groups, curves, settings.confidence_level)
+    ends = (
+        curves.join(halves, on="place")
+        .group_by("place")
+        .agg(
+            quantile(pl.col("half_low").first()).alias("median_low_ul"),
+            quantile(pl.col("half_high").first()).alias("median_high_ul"),
+        )
+    )
+    frame = _widened(groups.join(ends, on="place", how="left"), settings.confidence_level)
+    enough = (pl.col("n") > 0) & (pl.col("below_detection") <= MOST_BELOW * pl.col("n"))
+    least = pl.coalesce("floor", "lowest_limit_ul", pl.lit(0.0))
+    names = [*QUANTILES, "median_low_ul", "median_high_ul"]
+    shown = frame.with_columns(
+        pl.when(pl.col("n") > 0)
+        .then(pl.col("below_detection") / pl.col("n"))
+        .alias("share_below_detection"),
+        *(pl.when(enough & (pl.col(name) >= least)).then(pl.col(name)) for name in names),
+        pl.when(pl.col("aids") > 0).then(pl.col("aids")).alias("aids_in_chamber"),
+        pl.col("is_by_limit").fill_null(value=False),
+        pl.when("is_corrected")
+        .then(pl.lit("corrected"))
+        .otherwise(pl.lit("as_read"))
+        .alias("basis"),
+        *(_word(counts["moisture_word"], name) for name in COLUMNS),
+        pl.col("grouping_id")
+        .replace_strict({grouping_code(g): g for g in GROUPINGS}, return_dtype=pl.String)
+        .alias("grouping"),
+    ).with_columns(
+        *(_group(place) for place in range(3)),
+        pl.when(pl.col("median_ul").is_not_null()).then(pl.col("median_line_se_ul")),
+    )
+    return as_table(shown, MoistureDistribution)
+
+
+def _curves(used: pl.DataFrame, effect: pl.DataFrame) -> pl.DataFrame:
+    """Return the curve of each place, within classes of limits where limits track the level."""
+    tracked = limits_track_level(used, effect)
+    pooled = cumulative(used.join(tracked, on="place", how="anti"), ["place"])
+    return pl.concat(
+        [
+            pooled.with_columns(
+                pl.lit(None, pl.Float64).alias("floor"), pl.lit(value=False).alias("is_by_limit")
+            ),
+            within_classes(used.join(tracked, on="place", how="semi")).with_columns(
+                pl.lit(value=True).alias("is_by_limit")
+            ),
+        ]
+    )
+
+
+def _halves(groups: pl.DataFrame, curves: pl.DataFrame, level: float) -> pl.DataFrame:
+    """Return the limits of one half, where there are wearers and loads enough.
+
+    A median among the readings below detection has an upper limit all the same: were such places
+    left without, those that have limits would be the high ones of chance.
+    """
+    share, variance = pl.col("share_up_to"), pl.col("variance")
+    binomial = share * (1 - share)
+    usual = groups.filter(pl.col("grouping_id") == grouping_code("all")).select(
+        "is_corrected", "aids", pl.col("median_ul").alias("usual")
+    )
+    is_among_limits = pl.col("highest_met") >= pl.col("usual").fill_null(0.0)
+    fewest = (
+        pl.when(is_among_limits.fill_null(value=False))
+        .then(FEWEST_LOADS_AMONG_LIMITS)
+        .otherwise(FEWEST_LOADS)
+    )
+    at_median = (
+        curves.filter(share >= 0.5 - SLACK)
+        .sort("place", "value")
+        .unique("place", keep="first", maintain_order=True)
+        .join(
+            groups.select("place", "n", "effect", "wearers", "highest_met", "is_corrected", "aids"),
+            on="place",
+        )
+        .join(usual, on=["is_corrected", "aids"], how="left")
+        .filter((pl.col("wearers") >= FEWEST_WEARERS) & (pl.col("n") >= fewest))
+        .with_columns(
+            pl.when((variance > 0) & (binomial > 0))
+            .then(pl.min_horizontal("n", binomial / variance))
+            .otherwise("n")
+            .alias("uncensored")
+        )
+    )
+    n, wearers, known, effect = (
+        at_median[name].to_numpy() for name in ("n", "wearers", "uncensored", "effect")
+    )
+    tail = 0.5 + level / 2
+    telling = np.maximum(wearers * known / n - 1, 1)
+    effective = known / effect * (t.ppf(tail, n - 1) / t.ppf(tail, telling)) ** 2
+    low, high = wilson(effective / 2, effective, level)
+    return at_median.select("place", pl.Series("half_low", low), pl.Series("half_high", high))
+
+
+def _widened(groups: pl.DataFrame, level: float) -> pl.DataFrame:
+    """Move the limits of the median outwards by what the standard errors of lines move it."""
+    z = float(norm.ppf(0.5 + level / 2))
+    error = pl.col("median_line_se_ul")
+    # A median among the readings below detection is at most its limit.
+    median = pl.coalesce("median_ul", "median_high_ul")
+    square = pl.col("constant") + pl.col("linear") * median + pl.col("square") * median**2
+
+    def outwards(name: str) -> pl.Expr:
+        return ((median - pl.col(name)) ** 2 + (z * error.fill_null(0.0)) ** 2).sqrt()
+
+    return groups.with_columns(
+        (square.clip(lower_bound=0.0).sqrt() / pl.col("n")).alias("median_line_se_ul")
+    ).with_columns(
+        (median - outwards("median_low_ul")).alias("median_low_ul"),
+        (median + outwards("median_high_ul")).alias("median_high_ul"),
+    )
 
 
 def _together(table: pl.DataFrame) -> pl.DataFrame:
     """Add the rows of loads of one and of two together, as aids 0."""
-    key = [*GROUP, "fate", "value", "below"]
     both = (
         table.with_columns(pl.lit(0, table.schema["aids"]).alias("aids"))
-        .group_by(key)
-        .agg(pl.col("loads").sum(), pl.col("lowest_limit").min())
+        .group_by(*GROUP, "fate", "limit_class", "value", "below")
+        .agg(
+            pl.col("loads").sum(),
+            pl.col("lowest_limit").min(),
+            pl.col("grouping_id", *COLUMNS).first(),
+        )
     )
-    return pl.concat([table, both.select(table.columns)]).sort(key, nulls_last=True)
+    return pl.concat([table, both.select(table.columns)])
 
 
-def _middle(wearers: pl.DataFrame, level: float) -> pl.DataFrame:
-    """Add the limits of one half; null under ten wearers, where no median has limits."""
+def _by_wearer(wearers: pl.DataFrame) -> pl.DataFrame:
+    """Return the number of wearers of each group and the design effect by wearer."""
     whole = wearers.filter(pl.col("grouping_id") == grouping_code("all"))
-    pool = whole.select(pl.concat_str("basis", "aids")).to_series().to_numpy()
-    known = whole.select("basis", "aids").with_columns(
+    pool = whole.select(pl.concat_str("is_corrected", "aids")).to_series().to_numpy()
+    known = whole.select("is_corrected", "aids").with_columns(
         pl.Series("icc", icc_pooled(_sums(whole), pool), dtype=pl.Float64).fill_nan(1.0)
     )
-    groups = wearers.join(known, on=["basis", "aids"], how="left", maintain_order="left")
-    n = pl.col("n")
-    effect = 1 + pl.col("icc") * (pl.col("nn") / n - 1)
-    effective = groups.select((n / effect).alias("effective")).to_series().to_numpy()
-    low, high = wilson(effective / 2, effective, level)
-    limits = {"half_low": low, "half_high": high}
-    return groups.select(
+    return wearers.join(
+        known, on=["is_corrected", "aids"], how="left", maintain_order="left"
+    ).select(
         *GROUP,
         pl.col("m").alias("wearers"),
-        *(
-            pl.when(pl.col("m") >= FEWEST_WEARERS)
-            .then(pl.Series(name, values, dtype=pl.Float64).fill_nan(None))
-            .alias(name)
-            for name, values in limits.items()
-        ),
+        (1 + pl.col("icc") * (pl.col("nn") / pl.col("n") - 1)).alias("effect"),
     )
 
 
 def _sums(frame: pl.DataFrame) -> ClusterSums:
-    names = ("n", "k", "m", "nn", "yy", "yn", "yyn")
-    n, k, m, nn, yy, ny, yyn = (frame[name].cast(pl.Float64).to_numpy() for name in names)
+    names = ("n_known", "k", "m_known", "nn_known", "yy", "yn", "yyn")
+    n, k, m, nn, yy, ny, yyn = (
+        frame[name].cast(pl.Float64).fill_null(0).to_numpy() for name in names
+    )
     return ClusterSums(n, k, m, nn, yy, ny, yyn)
+
+
+def _word(words: pl.DataFrame, name: str) -> pl.Expr:
+    """Return the words whose places in their list a column holds."""
+    listed = pl.Series(words[name].to_list()[0] if words.height else [], dtype=pl.String)
+    return pl.lit(listed).gather(pl.col(name).cast(pl.UInt32) - 1).alias(name)
 
 
 def _group(place: int) -> pl.Expr:
@@ -198,6 +267,7 @@ def _group(place: int) -> pl.Expr:
 MOISTURE_DISTRIBUTION = Measure(
     name="moisture_distribution",
     schema=MoistureDistribution,
-    queries=("moisture_distribution", "moisture_wearers"),
+    queries=("moisture_distribution", "moisture_wearers", "moisture_line", "moisture_word"),
+    temporary=("moisture_word", "moisture_load"),
     infer=infer,
 )

@@ -7,6 +7,7 @@ from reports.figures.moisture_by_cell import moisture_by_cell
 from reports.figures.moisture_by_season import moisture_by_season
 from reports.figures.moisture_by_style import moisture_by_style
 from reports.figures.moisture_centiles import moisture_centiles
+from reports.figures.moisture_contrasts import moisture_contrasts
 from reports.figures.moisture_one_or_two import moisture_one_or_two
 
 MOISTURE = Dashboard(
@@ -19,6 +20,12 @@ MOISTURE = Dashboard(
             "One aid or two, and readings below detection",
             "The unit is the load: what was in the chamber together.",
             (moisture_one_or_two, below_detection),
+        ),
+        Section(
+            "More water than the others?",
+            "Each group against the other loads at the same sites, as often as one load of each "
+            "is compared.",
+            (moisture_contrasts,),
         ),
         Section("Style", "", (moisture_by_style,)),
         Section(

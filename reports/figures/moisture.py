@@ -16,6 +16,7 @@ COLUMNS = (
     TableColumn("median_ul", "Median, µL", "number", 2),
     TableColumn("median_low_ul", "Median low", "number", 2),
     TableColumn("median_high_ul", "Median high", "number", 2),
+    TableColumn("median_line_se_ul", "Of it, from dose checks", "number", 2),
     TableColumn("p75_ul", "75th, µL", "number", 2),
     TableColumn("p90_ul", "90th, µL", "number", 2),
     TableColumn("lowest_limit_ul", "Lowest limit, µL", "number", 2),

@@ -10,6 +10,7 @@ from schemas.measures.dryer_calibration import DryerCalibration
 from schemas.measures.graded_rate import GradedRate
 from schemas.measures.measurement_repeatability import MeasurementRepeatability
 from schemas.measures.moisture_centile import MoistureCentile
+from schemas.measures.moisture_contrast import MoistureContrast
 from schemas.measures.moisture_distribution import MoistureDistribution
 from schemas.measures.monthly_trend import MonthlyTrend
 from schemas.measures.outcome_ladder import OutcomeLadder
@@ -32,6 +33,7 @@ MEASURES: dict[str, type[Table]] = {
     "rescue_model": RescueModel,
     "rescue_by_delay": RescueByDelay,
     "moisture_distribution": MoistureDistribution,
+    "moisture_contrast": MoistureContrast,
     "moisture_centile": MoistureCentile,
     "dryer_calibration": DryerCalibration,
     "chamber_carry_over": ChamberCarryOver,

@@ -39,16 +39,30 @@ class MoistureDistribution(Grouped):
         "Median; null where it lies below the lowest limit.", unit="µL per aid", ge=0
     )
     median_low_ul: float = column(
-        "Lower limit of the median by wearer; null under 10 wearers, or below the lowest limit.",
+        "Lower limit of the median by wearer; null below the lowest limit, and where the upper"
+        " limit is.",
         unit="µL per aid", ge=0,
     )  # fmt: skip
     median_high_ul: float = column(
-        "Upper limit of the median by wearer; null under 10 wearers.", unit="µL per aid", ge=0
+        "Upper limit of the median by wearer, given where the median itself is below detection too;"
+        " null under 10 wearers, 20 loads, or 40 where detection limits reach the median"
+        " of all loads.",
+        unit="µL per aid",
+        ge=0,
     )
+    median_line_se_ul: float = column(
+        "Part of the median's uncertainty that comes from the chambers' lines; the limits hold it.",
+        unit="µL per aid", ge=0,
+    )  # fmt: skip
     p75_ul: float = column("75th centile.", unit="µL per aid", ge=0)
     p90_ul: float = column("90th centile.", unit="µL per aid", ge=0)
     lowest_limit_ul: float = column(
         "Lowest detection limit met in the group.", unit="µL per aid", ge=0
+    )
+    is_by_limit: bool = column(
+        "Whether quantiles are means of curves of loads with like detection limits: chambers with"
+        " other limits also read another level, so that one curve for all would be wrong.",
+        required=True,
     )
     left_out_uncalibrated: int = column(
         "Loads left out for the chamber's calibration standing on that day.",

@@ -193,6 +193,7 @@ def moisture_row(grouping, groups, n, median, aids=1):
         "share_below_detection": round(n * min(0.9, below)) / n, **row,
         "median_low_ul": row["median_ul"] and row["median_ul"] / wide,
         "median_high_ul": row["median_ul"] and row["median_ul"] * wide,
+        "median_line_se_ul": row["median_ul"] and 0.02, "is_by_limit": n > 5000,
         "lowest_limit_ul": 0.5, "left_out_uncalibrated": round(n * 0.1), "left_out_incomplete": 2,
     }  # fmt: skip
 
@@ -221,6 +222,39 @@ def moisture_distribution():
     return pl.DataFrame(rows, infer_schema_length=None).with_columns(
         pl.col("aids_in_chamber").cast(pl.Int64)
     )
+
+
+def moisture_contrast():
+    """Some groups wetter, some drier, one not apart, one climate of too few sites."""
+    said = (
+        ("visit_reason", "water_incident", 0.7, 0.02), ("visit_reason", "follow_up", -0.8, 0.01),
+        ("visit_reason", "clean_and_check", 0.01, 0.02), ("device_style", "ric", -0.02, 0.03),
+        ("device_style", "cic", -0.31, 0.03), ("season", "winter", -0.17, 0.02),
+        ("season", "summer", 0.1, 0.02), ("exposure", "immersion", 0.53, 0.03),
+        ("days_since_dry_band", "under_30_days", -0.65, 0.02),
+    )  # fmt: skip
+    rows = [contrast_row(grouping, group, delta, wide) for grouping, group, delta, wide in said]
+    few = contrast_row("climate_group", "arid", -0.3, 0.0) | {
+        "delta_low": None, "delta_high": None, "peto_peto_z": None, "p_value": None,
+        "p_adjusted": None, "verdict": "cannot_tell", "untested_because": "too_few_sites",
+        "cluster_kind": "site",
+    }  # fmt: skip
+    return pl.DataFrame([*rows, few], infer_schema_length=None)
+
+
+def contrast_row(grouping, group, delta, wide):
+    """One row of moisture_contrast; its verdict follows from its interval."""
+    apart = abs(delta) > wide
+    return {
+        "grouping": grouping, "group_1": group, "cluster_kind": "wearer", "n": 900, "other_n": 6000,
+        "wearers": 500, "other_wearers": 3000, "sites": 12, "other_sites": 12,
+        "highest_limit_ul": 0.5, "share_at_most_limit": 0.1, "other_share_at_most_limit": 0.15,
+        "cliffs_delta": delta, "delta_low": delta - wide, "delta_high": delta + wide,
+        "peto_peto_z": 2 * delta / max(wide, 0.01), "p_value": 0.001 if apart else 0.4,
+        "p_adjusted": 0.002 if apart else 0.4,
+        "verdict": ("higher" if delta > 0 else "lower") if apart else "not_apart",
+        "untested_because": None,
+    }  # fmt: skip
 
 
 def moisture_centile():
@@ -499,6 +533,7 @@ def frames(seed=1):
         "claim_check": claim_check(),
         "monthly_trend": monthly_trend(),
         "moisture_distribution": moisture_distribution(),
+        "moisture_contrast": moisture_contrast(),
         "moisture_centile": moisture_centile(),
         "dryer_calibration": dryer_calibration(),
         "chamber_carry_over": chamber_carry_over(),

@@ -1,0 +1,53 @@
+-- Grain: one row per aids in the load, grouping and group, of corrected readings.
+-- Denominator: the loads used by moisture_distribution on the basis 'corrected'. The lines of one
+-- chamber since one service share their checks, so their errors count as one; those of different
+-- chambers or services are independent. A median m whose group has n loads then has the variance
+-- (constant + linear·m + square·m²)/n² from the lines: sums over chambers of P², 2ρPQ and Q², where
+-- P and Q add up what a standard error of the intercept and of the slope moves.
+WITH chamber AS (
+    SELECT
+        grouping_id(
+            season, climate_group, device_style, exposure, visit_reason, cycle_programme,
+            days_since_dry_band, site_id
+        ) AS grouping_id,
+        season, climate_group, device_style, exposure, visit_reason, cycle_programme,
+        days_since_dry_band, site_id,
+        sum(round(intercept_move_ul, 6)::DECIMAL(18, 6)) FILTER (aids = 1)::DOUBLE AS p1,
+        sum(round(intercept_move_ul, 6)::DECIMAL(18, 6)) FILTER (aids = 2)::DOUBLE AS p2,
+        sum(round(slope_move, 6)::DECIMAL(18, 6)) FILTER (aids = 1)::DOUBLE AS q1,
+        sum(round(slope_move, 6)::DECIMAL(18, 6)) FILTER (aids = 2)::DOUBLE AS q2,
+        avg(round(intercept_slope_correlation, 6)::DECIMAL(18, 6))::DOUBLE AS correlation
+    FROM moisture_load
+    WHERE is_corrected AND value IS NOT NULL AND intercept_move_ul IS NOT NULL
+    GROUP BY
+        line_key,
+        GROUPING SETS (
+            (), (season), (climate_group), (device_style), (season, climate_group),
+            (device_style, climate_group), (season, climate_group, device_style), (exposure),
+            (visit_reason), (cycle_programme), (days_since_dry_band), (site_id)
+        )
+),
+
+by_aids AS (
+    SELECT
+        * EXCLUDE (p1, p2, q1, q2),
+        unnest([0, 1, 2]) AS aids,
+        unnest([coalesce(p1, 0) + coalesce(p2, 0), p1, p2]) AS p,
+        unnest([coalesce(q1, 0) + coalesce(q2, 0), q1, q2]) AS q
+    FROM chamber
+)
+
+SELECT
+    true AS is_corrected,
+    aids,
+    hash(
+        grouping_id, season, climate_group, device_style, exposure, visit_reason, cycle_programme,
+        days_since_dry_band, site_id
+    ) AS cell,
+    sum(round(p * p, 6)::DECIMAL(30, 6))::DOUBLE AS constant,
+    sum(round(2 * correlation * p * q, 6)::DECIMAL(30, 6))::DOUBLE AS linear,
+    sum(round(q * q, 6)::DECIMAL(30, 6))::DOUBLE AS square
+FROM by_aids
+WHERE p IS NOT NULL
+GROUP BY ALL
+ORDER BY ALL

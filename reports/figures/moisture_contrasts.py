@@ -1,0 +1,125 @@
+"""Which groups of loads read higher or lower than the others at the same sites?"""
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, LegendEntry, Panel, TableColumn, Title
+from reports.figures import moisture
+
+QUESTION = "Which loads hold more water than the others, and is it more than chance?"
+HEADINGS = {
+    "visit_reason": "Visit", "exposure": "Exposure", "days_since_dry_band": "Since the last drying",
+    "device_style": "Style", "season": "Season", "climate_group": "Climate",
+}  # fmt: skip
+VERDICTS = {
+    "higher": "higher", "lower": "lower", "not_apart": "not clearly apart",
+    "cannot_tell": "cannot tell",
+}  # fmt: skip
+WHY = {
+    "too_few_wearers": "too few wearers", "too_few_sites": "too few sites",
+    "below_detection": "mostly below detection",
+}  # fmt: skip
+COLUMNS = (
+    TableColumn("heading", "By"),
+    TableColumn("label", "Group"),
+    TableColumn("verdict_words", "Reads"),
+    TableColumn("cliffs_delta", "Difference (Cliff's delta)", "number", 2),
+    TableColumn("delta_low", "Low", "number", 2),
+    TableColumn("delta_high", "High", "number", 2),
+    TableColumn("p_adjusted", "p, adjusted", "number", 3),
+    TableColumn("sites", "Sites", "count"),
+    TableColumn("highest_limit_ul", "Equal up to, µL", "number", 2),
+    TableColumn("why", "Withheld because"),
+)
+SCALE = charts.Scale(
+    -1, 1, "pairs in which the group's load is the wetter, less pairs in which it is the drier",
+    "+.1f", (-1.0, -0.5, 0.0, 0.5, 1.0),
+)  # fmt: skip
+
+
+def moisture_contrasts(frames: Frames) -> Figure:
+    """Draw Cliff's delta of each group against the others, one panel a kind of group."""
+    given = rates.table(frames, "moisture_contrast")
+    if given.is_empty():
+        return rates.nothing(
+            "moisture-contrasts", QUESTION, "No load of one aid with a checked chamber yet",
+            "moisture_contrast", "moisture-contrasts",
+            "It needs loads of one aid, read by chambers with dose checks.",
+        )  # fmt: skip
+    frame = pl.concat([_named(given, grouping) for grouping in HEADINGS])
+    every = rates.total(moisture.loads(frames, "all"))
+    panels = tuple(_panel(frame.filter(pl.col("heading") == name)) for name in HEADINGS.values())
+    return Figure(
+        id="moisture-contrasts",
+        question=QUESTION,
+        title=title(frame),
+        subtitle=f"n = {every} one-aid loads{rates.period(frames)}, corrected by dose checks, each "
+        "group against the other loads of the sites that have it; line: 95 % interval by wearer, "
+        "of climate by site; readings up to the highest detection limit count as equal.",
+        alt=rates.alt_of(frame, "Dots with intervals around 0, one a group."),
+        source_table="moisture_contrast",
+        method_anchor="moisture-contrasts",
+        table=frame,
+        columns=COLUMNS,
+        panels=tuple(panel for panel in panels if panel is not None),
+        legend=(LegendEntry("dot", "dot: difference; 0 is none"), charts.OUTER),
+        caveats=(
+            "An association, of loads that came to the clinic: wetter aids come more often, and "
+            "groups differ in more than the name.",
+        ),
+    )
+
+
+def title(frame: pl.DataFrame) -> Title:
+    """Name the wettest and the driest group that differ after adjustment for many tests."""
+    apart = frame.filter(pl.col("verdict").is_in(["higher", "lower"])).sort(
+        "cliffs_delta", "heading", "label"
+    )
+    wetter = apart.filter(pl.col("cliffs_delta") > 0).tail(1)["said"].to_list()
+    drier = apart.filter(pl.col("cliffs_delta") < 0).head(1)["said"].to_list()
+    if not wetter and not drier:
+        return Title("contrast.none", "No group of loads is clearly wetter or drier than the rest")
+    told = [f"{way}: {words.cut(group[0], 34)}" for way, group in
+            (("Wettest against the others", wetter), ("driest", drier)) if group]  # fmt: skip
+    text = "; ".join(told)
+    return Title("contrast.apart", text[:1].upper() + text[1:])
+
+
+def _named(given: pl.DataFrame, grouping: str) -> pl.DataFrame:
+    chosen = given.filter(pl.col("grouping") == grouping)
+    order = words.position("group_1", grouping) if grouping in words.ORDER else pl.col("group_1")
+    label = pl.col("group_1").map_elements(words.label, pl.String)
+    return (
+        chosen.sort(order, "group_1")
+        .with_columns(
+            label.alias("label"),
+            pl.lit(HEADINGS[grouping]).alias("heading"),
+            pl.col("verdict").replace_strict(VERDICTS).alias("verdict_words"),
+            pl.col("untested_because").replace_strict(WHY, default="").alias("why"),
+        )
+        .with_columns(
+            pl.col("verdict_words").alias("n_words"),
+            (pl.lit(HEADINGS[grouping].lower() + " ") + pl.col("label")).alias("said"),
+            pl.struct("label", "verdict_words", "cliffs_delta", "delta_low", "delta_high")
+            .map_elements(_says, pl.String)
+            .alias("says"),
+        )
+    )
+
+
+def _panel(rows: pl.DataFrame) -> Panel | None:
+    if rows.is_empty():
+        return None
+    return charts.intervals(
+        rows, value="cliffs_delta", outer_low="delta_low", outer_high="delta_high", scale=SCALE,
+        heading=rows["heading"][0], reference=0.0,
+    )  # fmt: skip
+
+
+def _says(row: dict[str, float | str | None]) -> str:
+    text = f"{row['label']}: {row['verdict_words']}"
+    if row["delta_low"] is None:
+        return f"{text}."
+    numbers = [row[name] for name in ("cliffs_delta", "delta_low", "delta_high")]
+    delta, low, high = (words.number(n, 2) for n in numbers if not isinstance(n, str))
+    return f"{text}, difference {delta} ({low} to {high})."
