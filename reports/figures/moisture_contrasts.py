@@ -33,7 +33,7 @@ COLUMNS = (
 )
 SCALE = charts.Scale(
     -1, 1, "pairs in which the group's load is the wetter, less pairs in which it is the drier",
-    "+.1f", (-1.0, -0.5, 0.0, 0.5, 1.0),
+    ".1f", (-1.0, -0.5, 0.0, 0.5, 1.0),
 )  # fmt: skip
 
 
@@ -98,8 +98,8 @@ def _named(given: pl.DataFrame, grouping: str) -> pl.DataFrame:
             pl.col("untested_because").replace_strict(WHY, default="").alias("why"),
         )
         .with_columns(
-            pl.col("verdict_words").alias("n_words"),
-            (pl.lit(HEADINGS[grouping].lower() + " ") + pl.col("label")).alias("said"),
+            pl.when(pl.col("why") == "").then("verdict_words").otherwise("why").alias("n_words"),
+            pl.concat_str("label", pl.lit(f" ({HEADINGS[grouping].lower()})")).alias("said"),
             pl.struct("label", "verdict_words", "cliffs_delta", "delta_low", "delta_high")
             .map_elements(_says, pl.String)
             .alias("says"),
