@@ -82,6 +82,9 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
             left("uncalibrated").alias("left_out_uncalibrated"),
             left("incomplete").alias("left_out_incomplete"),
             left("no limit").alias("left_out_no_limit"),
+            (pl.col("dew_points").sum() / pl.col("with_dew_point").sum() / 10)
+            .fill_nan(None)
+            .alias("mean_normal_dew_point_c"),
             pl.col("grouping_id", *COLUMNS).first(),
         )
         .with_row_index("place")
@@ -217,7 +220,7 @@ def _together(table: pl.DataFrame) -> pl.DataFrame:
         table.with_columns(pl.lit(0, table.schema["aids"]).alias("aids"))
         .group_by(*GROUP, "fate", "limit_class", "value", "below")
         .agg(
-            pl.col("loads").sum(),
+            pl.col("loads", "dew_points", "with_dew_point").sum(),
             pl.col("lowest_limit").min(),
             pl.col("grouping_id", *COLUMNS).first(),
         )

@@ -12,6 +12,8 @@ WITH counted AS (
         season, climate_group, device_style, exposure, visit_reason, cycle_programme,
         days_since_dry_band, site_id,
         count(*) AS loads,
+        sum(dew_point) AS dew_points,
+        count(dew_point) AS with_dew_point,
         min(lowest_limit) AS lowest_limit
     FROM moisture_load
     WHERE is_corrected
@@ -28,6 +30,8 @@ WITH counted AS (
         254 AS grouping_id,
         site_id,
         count(*) AS loads,
+        sum(dew_point) AS dew_points,
+        count(dew_point) AS with_dew_point,
         min(lowest_limit) AS lowest_limit
     FROM moisture_load
     WHERE NOT is_corrected
@@ -49,5 +53,7 @@ SELECT
     value / 100 AS value,
     below,
     loads,
+    dew_points::BIGINT AS dew_points,
+    with_dew_point,
     lowest_limit / 100 AS lowest_limit
 FROM counted

@@ -6,7 +6,7 @@
 -- counts as read, and at least as the highest dose; under them as below detection at the lowest.
 -- Groups are told by places in moisture_word; limit_class is a quarter of an octave of the limit.
 -- line_key tells a chamber's lines since one service. Standard errors of the line a + b·dose move the corrected reading by intercept_move_ul and, times
--- the reading, by slope_move.
+-- the reading, by slope_move. dew_point: the month's normal at the site, in tenths of a degree.
 WITH load AS (
     SELECT
         hash(s.wearer_key) AS wearer,
@@ -28,6 +28,7 @@ WITH load AS (
         coalesce(s.is_below_detection, false) AS is_below,
         s.moisture_per_aid_ul,
         s.moisture_limit_per_aid_ul,
+        round(10 * c.mean_dew_point_c)::SMALLINT AS dew_point,
         round(s.moisture_ul / s.aids_in_chamber, 2) AS raw_ul,
         d.detection_limit_ul / s.aids_in_chamber AS raw_limit_ul,
         coalesce(s.is_moisture_below_detection, false)
@@ -40,6 +41,7 @@ WITH load AS (
         FROM moisture_word
     ) AS p ON p.site_id = s.site_id
     LEFT JOIN dryer AS d ON d.site_id = s.site_id AND d.dryer_id = s.dryer_id
+    LEFT JOIN climate_normal AS c ON c.site_id = s.site_id AND c.month = month(s.local_date)
     WHERE
         s.treatment = 'dried' AND NOT s.is_outside_rates
         AND (s.moisture_ul IS NOT NULL OR s.is_below_detection OR s.is_moisture_below_detection)
@@ -100,6 +102,7 @@ measured AS (
 SELECT
     is_corrected, wearer, aids, fate, season, climate_group, device_style, exposure, visit_reason,
     cycle_programme, days_since_dry_band, site_place AS site_id, line_key,
+    CASE WHEN fate = 'used' THEN dew_point END AS dew_point,
     CASE WHEN fate = 'used' THEN round(100 * value_ul)::INTEGER END AS value,
     CASE WHEN fate = 'used' THEN is_below END AS below,
     round(100 * limit_ul)::INTEGER AS lowest_limit,

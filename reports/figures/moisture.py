@@ -19,6 +19,7 @@ COLUMNS = (
     TableColumn("median_line_se_ul", "Of it, from dose checks", "number", 2),
     TableColumn("p75_ul", "75th, µL", "number", 2),
     TableColumn("p90_ul", "90th, µL", "number", 2),
+    TableColumn("mean_normal_dew_point_c", "Normal dew point, °C", "number", 1),
     TableColumn("lowest_limit_ul", "Lowest limit, µL", "number", 2),
     TableColumn("left_out_uncalibrated", "Left out for the chamber", "count"),
     TableColumn("left_out_incomplete", "Left out, incomplete", "count"),

@@ -31,6 +31,10 @@ def moisture_by_season(frames: Frames) -> Figure:
             pl.col(climate).map_elements(words.label, pl.String, skip_nulls=False).alias("panel"),
         ).sort(words.position(climate, "climate_group"), words.position(season, "season"))
     )
+    frame = frame.with_columns(
+        pl.struct("n_words", "mean_normal_dew_point_c").map_elements(_with_dew, pl.String)
+        .alias("n_words")
+    )  # fmt: skip
     whole = frame.with_columns(
         pl.concat_str(pl.col("panel"), pl.lit(" "), pl.col("label")).alias("label")
     )
@@ -40,7 +44,15 @@ def moisture_by_season(frames: Frames) -> Figure:
         heading="Season",
         caveats=(
             moisture.READINGS,
+            "Dew points are the months' 30-year normals at the sites, not the weather of the day.",
             "Climate does not vary within a site: the sample for climate is the number of sites, "
             "so climates stand side by side without a test.",
         ),
     )  # fmt: skip
+
+
+def _with_dew(row: dict[str, float | str | None]) -> str:
+    dew = row["mean_normal_dew_point_c"]
+    if not isinstance(dew, float):
+        return str(row["n_words"])
+    return f"{row['n_words']}, dew point {words.number(dew, 0)}\u00a0°C"

@@ -32,7 +32,7 @@ COLUMNS = (
     TableColumn("why", "Withheld because"),
 )
 SCALE = charts.Scale(
-    -1, 1, "pairs in which the group's load is the wetter, less pairs in which it is the drier",
+    -1, 1, "wetter in pairs with others, less drier",
     ".1f", (-1.0, -0.5, 0.0, 0.5, 1.0),
 )  # fmt: skip
 
@@ -62,7 +62,14 @@ def moisture_contrasts(frames: Frames) -> Figure:
         table=frame,
         columns=COLUMNS,
         panels=tuple(panel for panel in panels if panel is not None),
-        legend=(LegendEntry("dot", "dot: difference; 0 is none"), charts.OUTER),
+        legend=(
+            LegendEntry(
+                "dot",
+                "dot: share of pairs with another group's load in which this "
+                "group's is the wetter, less the share in which it is the drier",
+            ),
+            charts.OUTER,
+        ),
         caveats=(
             "An association, of loads that came to the clinic: wetter aids come more often, and "
             "groups differ in more than the name.",

@@ -56,6 +56,10 @@ class MoistureDistribution(Grouped):
     )  # fmt: skip
     p75_ul: float = column("75th centile.", unit="µL per aid", ge=0)
     p90_ul: float = column("90th centile.", unit="µL per aid", ge=0)
+    mean_normal_dew_point_c: float = column(
+        "Mean over the loads of the month's normal dew point at the site; null without normals.",
+        unit="°C", ge=-70, le=40,
+    )  # fmt: skip
     lowest_limit_ul: float = column(
         "Lowest detection limit met in the group.", unit="µL per aid", ge=0
     )

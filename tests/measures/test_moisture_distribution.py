@@ -133,6 +133,24 @@ def test_what_is_left_out():
     assert (site["n"], site["median_ul"]) == (5, 5.0)
 
 
+def test_the_months_normal_dew_point_stands_beside():
+    con = warehouse()
+    insert(con, "climate_normal", [
+        {"site_id": "site-01", "month": month, "mean_temp_c": 10.0, "precipitation_mm": 50.0,
+         "mean_dew_point_c": dew} for month, dew in ((1, 2.5), (2, 4.1))
+    ])  # fmt: skip
+    insert(con, "session", [
+        load(1, 3.0), load(2, 3.0), load(3, 3.0, local_date=date(2026, 2, 5)),
+        load(4, 3.0, site_id="site-02"),
+        load(5, 3.0, standing="never_checked", local_date=date(2026, 2, 5)),
+    ])  # fmt: skip
+    frame = run(con, wanted="moisture_distribution")["moisture_distribution"]
+    assert one(frame)["mean_normal_dew_point_c"] == pytest.approx((2.5 + 2.5 + 4.1) / 3)
+    assert one(frame, grouping="site_id", basis="corrected", group_1="site-02")[
+        "mean_normal_dew_point_c"
+    ] is None  # fmt: skip
+
+
 def test_limits_of_the_median_are_wider_by_wearer():
     own = [load(at, 1 + at / 10) for at in range(200)]
     shared = [row | {"wearer_key": f"w{at // 4}"} for at, row in enumerate(own)]

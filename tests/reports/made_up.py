@@ -194,6 +194,7 @@ def moisture_row(grouping, groups, n, median, aids=1):
         "median_low_ul": row["median_ul"] and row["median_ul"] / wide,
         "median_high_ul": row["median_ul"] and row["median_ul"] * wide,
         "median_line_se_ul": row["median_ul"] and 0.02, "is_by_limit": n > 5000,
+        "mean_normal_dew_point_c": 11.4 if "climate not given" not in groups else None,
         "lowest_limit_ul": 0.5, "left_out_uncalibrated": round(n * 0.1), "left_out_incomplete": 2,
     }  # fmt: skip
 

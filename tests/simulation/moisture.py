@@ -86,7 +86,10 @@ def counted(design: Design, loads: Loads, rng: np.random.Generator) -> dict[str,
         group = ["is_corrected", "aids", "cell", "grouping_id", *COLUMNS]
         parts.append(
             named.group_by(*group, "fate", "limit_class", "value", "below").agg(
-                pl.len().alias("loads"), pl.col("lowest_limit").min()
+                pl.len().alias("loads"),
+                pl.col("lowest_limit").min(),
+                pl.lit(0).alias("dew_points"),
+                pl.lit(0).alias("with_dew_point"),
             )
         )
         n, known, y = pl.col("n"), pl.col("n_known"), pl.col("y")
