@@ -4,7 +4,7 @@
 -- raw readings of every chamber. Values and limits are per aid, in hundredths of a microlitre. Of a
 -- correctable chamber's reading outside the doses checked no more is known than that: above them it
 -- counts as read, and at least as the highest dose; under them as below detection at the lowest.
--- Groups are told by places in moisture_word; limit_class is a quarter of an octave of the limit.
+-- Groups are told by places in moisture_word; limit_class is half an octave of the limit.
 -- line_key tells a chamber's lines since one service. Standard errors of the line a + b·dose move the corrected reading by intercept_move_ul and, times
 -- the reading, by slope_move. dew_point: the month's normal at the site, in tenths of a degree.
 WITH load AS (
@@ -106,7 +106,7 @@ SELECT
     CASE WHEN fate = 'used' THEN round(100 * value_ul)::INTEGER END AS value,
     CASE WHEN fate = 'used' THEN is_below END AS below,
     round(100 * limit_ul)::INTEGER AS lowest_limit,
-    CASE WHEN limit_ul > 0 THEN round(4 * log2(limit_ul))::TINYINT END AS limit_class,
+    CASE WHEN limit_ul > 0 THEN round(2 * log2(limit_ul))::TINYINT END AS limit_class,
     intercept_move_ul,
     slope_move,
     intercept_slope_correlation
