@@ -69,7 +69,9 @@ def comparison(
     )
     both = pl.concat([told.drop("hidden"), checks]).sort("outcome", "site_id")
     if agreement is not None and agreement.height:
-        of_site = agreement.filter(pl.col("moment") != "both", pl.col("agree").is_null())
+        of_site = agreement.filter(
+            pl.col("moment").is_in(["before", "after"]), pl.col("agree").is_null()
+        )
         is_hidden = pl.col("site_id").is_in(of_site["site_id"].drop_nulls().to_list())
         both = both.with_columns(
             pl.when(~is_hidden).then(pl.col("agreement_share")).alias("agreement_share")

@@ -30,7 +30,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     ):
         cells = kinds.select(CELLS).cast(pl.Float64).to_numpy()
         wearers = kinds["wearers"].cast(pl.Float64).to_numpy()
-        describe = _change if moment == "both" else _agreement
+        describe = _change if str(moment).startswith("both") else _agreement
         rows.append({"site_id": site, "moment": moment, "wearers": int(wearers.sum())}
                     | describe(cells, wearers, settings.confidence_level))  # fmt: skip
     empty = dict.fromkeys(ConditionAgreement.to_schema().columns, pl.Null)

@@ -1,7 +1,7 @@
 -- Grain: one row per site, moment and set of wearers with the same counts.
 -- Denominator: aids, dried or cleaned only, with a grade and a standing against specification at
--- that moment. first is graded not normal, second outside specification; at the moment 'both',
--- first is outside before and second outside after.
+-- that moment. first is graded not normal, second outside specification; at the moments 'both'
+-- (dried aids) and 'both_cleaned_only', first is outside before and second outside after.
 -- Outside: gain or OSPL90 further from the specification than the tolerance, or distortion above
 -- its largest value and tolerance; input noise follows the room and decides nothing. A dead aid is
 -- outside. Otherwise gain and one more are needed, in the standard's settings.
@@ -20,6 +20,7 @@ aid AS (
     SELECT
         s.site_id,
         s.wearer_key,
+        s.treatment,
         -- The grade that belongs to the measurement before drying.
         CASE s.before_measured_when
             WHEN 'before_cleaning' THEN s.condition_before
@@ -50,6 +51,7 @@ standing AS (
     SELECT
         site_id,
         wearer_key,
+        treatment,
         grade_before,
         grade_after,
         CASE
@@ -76,8 +78,8 @@ judged AS (
         is_outside_after AS is_second
     FROM standing
     UNION ALL BY NAME
-    SELECT site_id, wearer_key, 'both' AS moment, is_outside_before AS is_first,
-        is_outside_after AS is_second
+    SELECT site_id, wearer_key, if(treatment = 'dried', 'both', 'both_cleaned_only') AS moment,
+        is_outside_before AS is_first, is_outside_after AS is_second
     FROM standing
 ),
 

@@ -59,9 +59,15 @@ aid AS (
         CASE WHEN s.treatment = 'dried' AND s.measured_settings IN ('full_on', 'reference_test')
             THEN s.hfa_ospl90_after_db_spl > m.ospl90_spec + t.ospl90_tolerance END
             AS is_output_high,
-        (s.hfa_gain_before_db = s.hfa_gain_after_db)
-        AND (s.hfa_ospl90_before_db_spl = s.hfa_ospl90_after_db_spl)
-        AND (s.thd_before_pct = s.thd_after_pct) AS is_copied,
+        -- Two measures or more taken before and after, and all of them equal.
+        CASE
+            WHEN (s.hfa_gain_before_db + s.hfa_gain_after_db IS NOT NULL)::INTEGER
+                + (s.hfa_ospl90_before_db_spl + s.hfa_ospl90_after_db_spl IS NOT NULL)::INTEGER
+                + (s.thd_before_pct + s.thd_after_pct IS NOT NULL)::INTEGER < 2 THEN NULL
+            ELSE coalesce(s.hfa_gain_before_db = s.hfa_gain_after_db, true)
+                AND coalesce(s.hfa_ospl90_before_db_spl = s.hfa_ospl90_after_db_spl, true)
+                AND coalesce(s.thd_before_pct = s.thd_after_pct, true)
+        END AS is_copied,
         g.gone_on < s.local_date AS is_after_gone,
         coalesce(r.is_in_repair, false) AS is_in_repair,
         s.fitted_on > s.local_date AS is_before_fitting,
@@ -146,7 +152,7 @@ of_aids AS (
         count(*) FILTER (WHERE hours_since_exposure > 0 AND hours_since_exposure % 24 = 0)
             AS n_hours_in_whole_days,
         count(*) FILTER (WHERE hours_since_exposure > 0) AS d_hours_in_whole_days,
-        -- Aids with gain, output and distortion before and after.
+        -- Aids with two of gain, output and distortion before and after.
         count(*) FILTER (WHERE is_copied) AS n_measures_copied_forward,
         count(is_copied) AS d_measures_copied_forward,
         -- Dried aids measured after drying, with a specification.
@@ -210,10 +216,8 @@ of_weeks AS (
         site_id,
         month,
         max(weeks_without_data) AS n_weeks_without_data,
-        -- Mondays of the month.
-        max((SELECT count(*) FROM generate_series(
-            month::TIMESTAMP, last_day(month)::TIMESTAMP, INTERVAL 1 DAY
-        ) AS d (day) WHERE isodow(day) = 1)) AS d_weeks_without_data
+        -- Weeks of the month that lie between the site's first and last day with data.
+        max(weeks_covered) AS d_weeks_without_data
     FROM utilisation
     GROUP BY site_id, month
 ),

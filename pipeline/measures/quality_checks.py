@@ -81,7 +81,7 @@ COMPLETENESS = {
         0.1, "aids measured on a coupler", "Record the settings of the aid when it was measured."
     ),
     "weeks_without_data": Check(
-        0.0, "weeks of the month, by their Monday",
+        0.0, "weeks between the site's first and last data",
         "Ask whether the clinic was closed, or send the missing export.",
     ),
     "nothing_for_two_weeks": Check(

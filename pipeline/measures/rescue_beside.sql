@@ -3,7 +3,7 @@
 -- sent_without_drying: events 'sent_for_repair' of aids that no session dried within the episode
 -- gap before; the events do not tell the condition. An aid outside the rates is not counted.
 -- Seen: aids of the condition on arrival by the visit counts, in months for which they tell them;
--- dried: of those months, by the sessions.
+-- dried: of those months, by the days on which an aid was dried.
 WITH dried_day AS (
     SELECT site_id, device_id, local_date
     FROM session_aid
@@ -40,8 +40,7 @@ dried_month AS (
         month,
         count(*) FILTER (WHERE condition_before = 'dead') AS dead_dried,
         count(*) FILTER (WHERE condition_before = 'weak') AS weak_dried
-    FROM session_aid
-    WHERE treatment = 'dried' AND NOT is_outside_rates AND is_first_cycle
+    FROM dried_visit
     GROUP BY ALL
 ),
 

@@ -242,4 +242,5 @@ RESCUE_RATE = Measure(
     queries=("rescue_rate", "rescue_noise", "rescue_beside"),
     infer=infer,
     needs=("measurement_repeatability",),
+    views=("dried_visit",),
 )

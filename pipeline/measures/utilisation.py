@@ -29,4 +29,10 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
     return as_table(frame, Utilisation)
 
 
-UTILISATION = Measure(name="utilisation", schema=Utilisation, queries=("utilisation",), infer=infer)
+UTILISATION = Measure(
+    name="utilisation",
+    schema=Utilisation,
+    queries=("utilisation",),
+    infer=infer,
+    views=("dried_visit",),
+)

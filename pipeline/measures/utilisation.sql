@@ -1,6 +1,6 @@
 -- Grain: one row per site, chamber and month, from the site's first to its last month with data;
 -- a null chamber only in months in which sessions name none.
--- Denominator: dried sessions for runs; open days are the days of the month that lie between the
+-- Denominator: dried sessions for runs; an aid is dried once a visit, as visit counts see it; open days are the days of the month that lie between the
 -- site's first and last loaded day while the chamber stood there, times the site's open days a
 -- week over seven. A week belongs to the
 -- month of its Monday, and counts only if it lies wholly between those two days.
@@ -48,7 +48,11 @@ site_week AS (
 ),
 
 week_gap AS (
-    SELECT site_id, month, count(*) FILTER (WHERE NOT has_data) AS weeks_without_data
+    SELECT
+        site_id,
+        month,
+        count(*) AS weeks_covered,
+        count(*) FILTER (WHERE NOT has_data) AS weeks_without_data
     FROM site_week
     GROUP BY ALL
 ),
@@ -110,8 +114,7 @@ dried_here AS (
         month,
         count(*) FILTER (WHERE visit_reason = 'clean_and_check') AS checked_aids_dried,
         count(*) FILTER (WHERE condition_before = 'dead') AS dead_dried
-    FROM session_aid
-    WHERE treatment = 'dried'
+    FROM dried_visit
     GROUP BY ALL
 ),
 
@@ -137,6 +140,7 @@ SELECT
     s.checked_aids_seen,
     coalesce(h.dead_dried, 0) AS dead_dried,
     s.dead_seen,
+    coalesce(g.weeks_covered, 0) AS weeks_covered,
     coalesce(g.weeks_without_data, 0) AS weeks_without_data,
     coalesce(i.idle_weeks, 0) AS idle_weeks
 FROM chamber AS c

@@ -31,7 +31,7 @@ ALL = "All sites"
 def agreement(frames: Frames) -> Figure:
     """Draw the share of aids whose grade and coupler agree, by site, before and after drying."""
     given = rates.table(frames, "condition_agreement")
-    found = given if given.is_empty() else given.filter(pl.col("moment") != "both")
+    found = given if given.is_empty() else given.filter(pl.col("moment").is_in(["before", "after"]))
     if found.is_empty():
         return rates.nothing(
             "agreement", QUESTION, "No aid has both a grade and a coupler measurement yet",
@@ -104,9 +104,17 @@ def title(frame: pl.DataFrame) -> Title:
 
 
 def _change(given: pl.DataFrame) -> str:
-    rows = given.filter((pl.col("moment") == "both") & pl.col("site_id").is_null())
-    if rows.is_empty() or rows["difference"][0] is None:
+    dried = _changed(given, "both", "dried aids")
+    if dried is None:
         return "The change of aids outside specification is not known."
+    cleaned = _changed(given, "both_cleaned_only", "aids that were cleaned and not dried")
+    return dried if cleaned is None else f"{dried} {cleaned}"
+
+
+def _changed(given: pl.DataFrame, moment: str, which: str) -> str | None:
+    rows = given.filter((pl.col("moment") == moment) & pl.col("site_id").is_null())
+    if rows.is_empty() or rows["difference"][0] is None:
+        return None
     row = rows.row(0, named=True)
     before, after = row["outside_before"] / row["assessed"], row["outside_after"] / row["assessed"]
     low, high = row["difference_low"], row["difference_high"]
@@ -116,9 +124,10 @@ def _change(given: pl.DataFrame) -> str:
         else f"{words.number(low * 100)} to {words.number(high * 100)} points"
     )
     return (
-        f"Of {words.count(row['assessed'])} aids with both measurements, {words.percent(before, 1)}"
-        f" were outside specification before drying and {words.percent(after, 1)} after: "
-        f"{words.number(row['difference'] * 100)} points fewer ({limits})."
+        f"Of {words.count(row['assessed'])} {which} with both measurements, "
+        f"{words.percent(before, 1)} were outside specification before and "
+        f"{words.percent(after, 1)} after: {words.number(row['difference'] * 100)} points fewer "
+        f"({limits})."
     )
 
 

@@ -2,20 +2,25 @@
 
 from schemas.declare import Table, column
 
-MOMENT = ("before", "after", "both")
+MOMENT = ("before", "after", "both", "both_cleaned_only")
 
 
 class ConditionAgreement(Table):
     """One row per site and moment; a null site is all sites together.
 
     Before and after drying: graded normal or not, against within or outside specification by
-    coupler. At the moment 'both': outside before against outside after, of the same aids.
+    coupler. At the moment 'both': outside before against outside after, of the same dried aids; at
+    'both_cleaned_only', of aids that were cleaned and not dried.
 
     Key: site_id, moment.
     """
 
     site_id: str = column("The clinic; null for all.")
-    moment: str = column("Before drying, after it, or both.", vocabulary=MOMENT, required=True)
+    moment: str = column(
+        "Before drying, after it, or both; cleaned-only aids have their own.",
+        vocabulary=MOMENT,
+        required=True,
+    )
     assessed: int = column("Aids with what the moment needs.", unit="aids", ge=0, required=True)
     wearers: int = column("Their wearers.", unit="wearers", ge=0, required=True)
     agree: int = column("Grade and coupler say the same.", unit="aids", ge=0)

@@ -34,11 +34,15 @@ class Utilisation(Table):
         "Dried over seen; null without counts of visits.", unit="share 0-1", ge=0, le=1
     )
     dead_dried: int = column(
-        "Aids of the site dead on arrival and dried.", unit="aids", ge=0, required=True
+        "Aids of the site dead on arrival and dried, once a day.", unit="aids", ge=0, required=True
     )
     dead_seen: int = column(
         "Aids of the site dead on arrival; null without counts of visits.", unit="aids", ge=0
     )
+    weeks_covered: int = column(
+        "Weeks of the site, by their Monday, between its first and its last day with data.",
+        unit="weeks", ge=0, required=True,
+    )  # fmt: skip
     weeks_without_data: int = column(
         "Weeks of the site, by their Monday, without any session.", unit="weeks", ge=0,
         required=True,

@@ -124,8 +124,13 @@ def test_use_counts_runs_open_days_and_gaps():
     insert(con, "session", [session(day) for day in days])
     insert(con, "session_aid", [
         {"site_id": "site-01", "month": date(2026, 6, 1), "treatment": "dried",
-         "visit_reason": "clean_and_check", "condition_before": "dead"}
-    ] * 3)  # fmt: skip
+         "visit_reason": "clean_and_check", "condition_before": "dead", "file_id": "f", "line": at,
+         "local_date": date(2026, 6, 1 + day), "device_id": device, "cycle_number": cycle}
+        # An aid dried twice in a visit is one aid seen, and one more when it comes again.
+        for at, (device, day, cycle) in enumerate(
+            (("a", 0, 1), ("a", 0, 2), ("a", 1, 3), (None, 1, 1))
+        )
+    ])  # fmt: skip
     insert(con, "visit_count", [{"site_id": "site-01", "month": date(2026, 6, 1),
                                  "visit_reason": "clean_and_check", "aids_seen": 12,
                                  "dead_seen": 6}])  # fmt: skip
@@ -133,6 +138,7 @@ def test_use_counts_runs_open_days_and_gaps():
     june = frame.filter(pl.col("dryer_id") == "c1", pl.col("month") == date(2026, 6, 1))
     row = june.row(0, named=True)
     assert (row["runs"], row["weeks_without_data"], row["idle_weeks"]) == (3, 2, 0)
+    assert row["weeks_covered"] == 5
     assert row["runs_per_open_day"] == pytest.approx(3 / (30 * 5 / 7))
     assert (row["checked_aids_dried_share"], row["dead_dried"], row["dead_seen"]) == (0.25, 3, 6)
     idle = frame.filter(pl.col("dryer_id") == "c2", pl.col("month") == date(2026, 6, 1))

@@ -171,3 +171,24 @@ def test_hidden_counts_are_not_printed_as_nought():
     assert summed["numerator"].null_count() == summed["denominator"].null_count() == summed.height
     figure = quality_checks({"data_quality": frame})
     assert figure.table["share"].null_count() == figure.table.height
+
+
+def test_an_aid_of_two_measures_can_be_copied_forward_and_one_of_one_cannot():
+    def measures(line: int, **given: float) -> dict:
+        return {
+            "site_id": "site-01", "month": date(2026, 6, 1), "file_id": "f", "line": line,
+            "part_of_line": 1, "treatment": "dried", "condition_before_drying": "weak",
+            "condition_after": "normal",
+        } | given  # fmt: skip
+
+    gain = {"hfa_gain_before_db": 40.0, "hfa_gain_after_db": 40.0}
+    output = {"hfa_ospl90_before_db_spl": 110.0, "hfa_ospl90_after_db_spl": 110.0}
+    con = warehouse()
+    insert(con, "session_aid", [
+        measures(1, **gain, **output),
+        measures(2, **gain, **(output | {"hfa_ospl90_after_db_spl": 112.0})),
+        measures(3, **gain),
+    ])  # fmt: skip
+    frame = run(con, wanted="data_quality")["data_quality"]
+    row = frame.filter(pl.col("check_name") == "measures_copied_forward").row(0, named=True)
+    assert (row["numerator"], row["denominator"]) == (1, 2)

@@ -342,7 +342,7 @@ def utilisation():
                 "open_days": 22.0, "aids_dried": 30, "checked_aids_dried": 21,
                 "checked_aids_seen": 30, "checked_aids_dried_share": 0.7, "dead_dried": 3 + at,
                 "dead_seen": 6 + at if has_counts else None,
-                "idle_weeks": at % 2,
+                "idle_weeks": at % 2, "weeks_covered": 4,
                 "weeks_without_data": 1 if at == 1 and month.month in {2, 8} else 0,
             })  # fmt: skip
     return pl.DataFrame(rows, infer_schema_length=None)
