@@ -24,6 +24,7 @@ OWN_QUANTILE = 45
 RESOLUTION_UL = 0.01
 STEP = 0.02
 KEY = ["device_style", "days_since_dry_band", "climate_group", "season"]
+LEFT_OUT = ["left_out_uncalibrated", "left_out_incomplete", "left_out_no_limit"]
 SHARES = np.array(CENTILES) / 100
 Flags = NDArray[np.bool_]
 
@@ -39,7 +40,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     group's highest detection limit.
 
     Args:
-        counts: `moisture_centile`, wearers by group, reading, below and limit.
+        counts: `moisture_centile`, wearers by group, reading, below and limit, and
+            `moisture_peer_left_out`, loads left out by style and band.
         settings: the confidence level.
 
     Returns:
@@ -56,7 +58,14 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
             known = cell.drop_nulls(by) if by else cell
             if known.height:
                 found.append(_centiles(known, by, settings.confidence_level))
-    return as_table(pl.concat(found), MoistureCentile)
+    whole = pl.col("climate_group").is_null() & pl.col("season").is_null()
+    frame = (
+        pl.concat(found)
+        .drop(LEFT_OUT)
+        .join(counts["moisture_peer_left_out"], on=KEY[:2], how="left", nulls_equal=True)
+        .with_columns(pl.when(whole).then(pl.col(name)).alias(name) for name in LEFT_OUT)
+    )
+    return as_table(frame, MoistureCentile)
 
 
 def _centiles(cell: pl.DataFrame, by: list[str], level: float) -> pl.DataFrame:
@@ -99,6 +108,7 @@ def _centiles(cell: pl.DataFrame, by: list[str], level: float) -> pl.DataFrame:
         "below_detection",
         "highest_limit_ul",
         pl.Series("withheld", words.ravel()).replace("", None).alias("withheld"),
+        *(pl.lit(None, pl.Int64).alias(name) for name in LEFT_OUT),
     )
 
 
@@ -167,6 +177,7 @@ def _empty() -> pl.DataFrame:
 MOISTURE_CENTILE = Measure(
     name="moisture_centile",
     schema=MoistureCentile,
-    queries=("moisture_centile",),
+    queries=("moisture_centile", "moisture_peer_left_out"),
     infer=infer,
+    views=("moisture_reading", "moisture_peer"),
 )

@@ -1,9 +1,8 @@
 -- Grain: one row per style, band of days since the last drying (null: any), climate group, season,
 -- reading, whether it is below detection, and detection limit: how many wearers read so.
--- Denominator: aids seen at clean-and-check, working before drying, no known exposure, dried
--- before; loads of one aid and nothing else, complete, in a chamber in tolerance or correctable.
--- One visit per wearer, style and band, drawn by a hash of the session; at most 5000 wearers of a
--- style and band, drawn by a hash of the wearer.
+-- Denominator: the loads of moisture_peer whose chamber was in tolerance or correctable. One visit
+-- per wearer, style and band, drawn by a hash of the session; at most 5000 wearers of a style and
+-- band, drawn by a hash of the wearer.
 WITH eligible AS (
     SELECT
         device_style,
@@ -12,18 +11,11 @@ WITH eligible AS (
         season,
         wearer_key,
         md5(session_key) AS drawn,
-        coalesce(is_below_detection, false) AS is_below,
-        round(
-            CASE WHEN is_below THEN moisture_limit_per_aid_ul ELSE moisture_per_aid_ul END, 2
-        ) AS value_ul,
-        round(moisture_limit_per_aid_ul, 2) AS limit_ul
-    FROM session
-    WHERE
-        treatment = 'dried' AND is_alone AND is_complete AND NOT is_outside_rates
-        AND visit_reason = 'clean_and_check' AND condition_before_drying = 'normal'
-        AND exposure = 'none_known' AND days_since_dry_band <> 'first_seen'
-        AND device_style IS NOT NULL AND device_style NOT IN ('other', 'unknown')
-        AND standing IN ('correctable', 'in_tolerance')
+        is_below,
+        round(value_ul, 2) AS value_ul,
+        round(limit_ul, 2) AS limit_ul
+    FROM moisture_peer
+    WHERE fate = 'used'
 ),
 
 visit AS (
@@ -39,7 +31,6 @@ visit AS (
             drawn
         ) AS seen
     FROM eligible
-    WHERE value_ul IS NOT NULL
     GROUP BY
         GROUPING SETS ((device_style, wearer_key), (device_style, days_since_dry_band, wearer_key))
 ),

@@ -222,5 +222,6 @@ MOISTURE_CONTRAST = Measure(
     schema=MoistureContrast,
     queries=("moisture_contrast", "moisture_word"),
     infer=infer,
+    views=("moisture_reading",),
     temporary=("moisture_word", "moisture_load"),
 )

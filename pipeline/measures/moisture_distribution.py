@@ -271,6 +271,7 @@ MOISTURE_DISTRIBUTION = Measure(
     name="moisture_distribution",
     schema=MoistureDistribution,
     queries=("moisture_distribution", "moisture_wearers", "moisture_line", "moisture_word"),
+    views=("moisture_reading",),
     temporary=("moisture_word", "moisture_load"),
     infer=infer,
 )

@@ -1,38 +1,48 @@
 -- Grain: one row per site and month, and per month over all sites (null site).
--- Denominator: complete loads of one aid with nothing else in the chamber and a reading, or told
--- to be below detection; over all sites only those of chambers correctable or in tolerance. A load
--- below detection is the least of all; a median among these is null.
+-- Denominator: complete one-aid loads of moisture_load. Over all sites corrected readings. A series
+-- of one site keeps to one basis: corrected where four fifths of its loads have such a reading,
+-- else as read throughout. A load below detection may be anything up to its limit; a median that
+-- depends on where it lies is null.
 WITH load AS (
     SELECT
-        site_id,
-        month,
-        standing IN ('correctable', 'in_tolerance') AS is_trusted,
-        coalesce(is_below_detection, false) AS is_below,
-        if(coalesce(is_below_detection, false), -1, moisture_per_aid_ul) AS moisture_ul
-    FROM session_aid
-    WHERE treatment = 'dried' AND is_complete AND is_alone AND aids_in_chamber = 1
+        w.site_id[l.site_id] AS site_id,
+        l.month,
+        l.is_corrected,
+        l.value,
+        coalesce(l.below, false) AS is_below
+    FROM moisture_load AS l
+    CROSS JOIN moisture_word AS w
+    WHERE l.aids = 1 AND l.fate <> 'incomplete'
+),
+
+basis AS (
+    SELECT site_id, avg((value IS NOT NULL)::INTEGER) >= 0.8 AS is_corrected
+    FROM load
+    WHERE is_corrected
+    GROUP BY site_id
+),
+
+followed AS (
+    SELECT l.site_id, l.month, l.value, l.is_below
+    FROM load AS l
+    INNER JOIN basis AS b ON b.site_id = l.site_id AND b.is_corrected = l.is_corrected
+    WHERE l.value IS NOT NULL
+    UNION ALL
+    SELECT NULL AS site_id, month, value, is_below
+    FROM load
+    WHERE is_corrected AND value IS NOT NULL
 ),
 
 median AS (
     SELECT
         site_id,
         month,
-        count(moisture_ul) AS n,
+        count(*) AS n,
         count(*) FILTER (WHERE is_below) AS below_detection,
-        quantile_disc(moisture_ul, 0.5) AS median_ul
-    FROM load
-    WHERE moisture_ul IS NOT NULL
+        quantile_disc(if(is_below, -1, value), 0.5) AS least,
+        quantile_disc(value, 0.5) AS most
+    FROM followed
     GROUP BY site_id, month
-    UNION ALL
-    SELECT
-        NULL AS site_id,
-        month,
-        count(moisture_ul) AS n,
-        count(*) FILTER (WHERE is_below) AS below_detection,
-        quantile_disc(moisture_ul, 0.5) AS median_ul
-    FROM load
-    WHERE moisture_ul IS NOT NULL AND is_trusted
-    GROUP BY month
 )
 
 SELECT
@@ -40,6 +50,6 @@ SELECT
     month,
     n,
     below_detection,
-    if(median_ul < 0, NULL, median_ul) AS median_ul
+    if(least = most, least / 100, NULL) AS median_ul
 FROM median
 ORDER BY ALL

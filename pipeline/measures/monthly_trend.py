@@ -5,6 +5,7 @@ import polars as pl
 
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
+from pipeline.statistics.clusters import ClusterSums, icc_pooled
 from pipeline.statistics.control import run_chart, share_chart
 from pipeline.statistics.discovery import adjusted_p_values
 from schemas.measures.monthly_trend import SERIES, MonthlyTrend
@@ -18,25 +19,22 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Chart every series of every site and of all sites together.
 
     Args:
-        counts: `monthly_trend` (totals and counts of each share) and `monthly_moisture`.
+        counts: `monthly_trend` (sums over wearers of each share) and `monthly_moisture`.
         settings: the months of the baseline, 0 for all.
 
     Returns:
         The table monthly_trend.
     """
-    shares = counts["monthly_trend"]
-    long = [
-        shares.select(
-            pl.lit(name).alias("series"), "site_id", "month", pl.col(f"n_{name}").alias("n"),
-            pl.col(f"k_{name}").alias("counted"),
-        ).filter(pl.col("n") > 0).with_columns((pl.col("counted") / pl.col("n")).alias("value"))
-        for name in SHARES
-    ]  # fmt: skip
+    shares = counts["monthly_trend"].with_columns((pl.col("counted") / pl.col("n")).alias("value"))
+    shares = shares.join(_effects(shares), on=KEYS, how="left", nulls_equal=True)
     medians = counts["monthly_moisture"].select(
         pl.lit(SERIES[3]).alias("series"), "site_id", "month", "n",
         pl.lit(None, pl.Int64).alias("counted"), pl.col("median_ul").alias("value"),
+        pl.lit(None, pl.Float64).alias("effect"),
     )  # fmt: skip
-    rows = pl.concat([*long, medians], how="vertical_relaxed").sort(*KEYS, "month")
+    rows = pl.concat(
+        [shares.select(medians.columns), medians], how="vertical_relaxed"
+    ).sort(*KEYS, "month")  # fmt: skip
     parts = [
         _charted(own, settings.trend_baseline_months)
         for _, own in rows.group_by(KEYS, maintain_order=True)
@@ -51,15 +49,35 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     return as_table(frame.join(told, on=KEYS, how="left", nulls_equal=True), MonthlyTrend)
 
 
+def _effects(shares: pl.DataFrame) -> pl.DataFrame:
+    """Return how many aids of each series and site are worth one, ears and visits within months.
+
+    1 + icc·(Σn_i²/n - 1); the correlation is pooled over the months of all sites of a series, and
+    1 where no wearer has two aids that tell.
+    """
+    sites = shares.drop_nulls("site_id")
+    names = ("n", "counted", "m", "nn", "yy", "yn", "yyn")
+    sums = ClusterSums(*(sites[name].cast(pl.Float64).to_numpy() for name in names))
+    icc = sites.select("series").with_columns(
+        pl.Series("icc", icc_pooled(sums, sites["series"].to_numpy()), dtype=pl.Float64)
+    )
+    return (
+        shares.group_by(KEYS)
+        .agg((pl.col("nn").sum() / pl.col("n").sum()).alias("size"))
+        .join(icc.unique("series"), on="series", how="left")
+        .select(*KEYS, (1 + pl.col("icc").fill_nan(1.0) * (pl.col("size") - 1)).alias("effect"))
+    )
+
+
 def _charted(own: pl.DataFrame, baseline: int) -> pl.DataFrame:
     value = own["value"].cast(pl.Float64).fill_null(np.nan).to_numpy()
     if own["series"][0] in SHARES:
         k, n = (own[name].cast(pl.Float64).to_numpy() for name in ("counted", "n"))
-        chart = share_chart(k, n, baseline)
+        chart = share_chart(k, n, baseline, own["effect"][0])
         limits = "laney" if chart.is_laney else "binomial"
     else:
         chart, limits = run_chart(value), None
-    return own.with_columns(
+    return own.drop("effect").with_columns(
         pl.Series("centre", chart.centre), pl.Series("low", chart.low),
         pl.Series("high", chart.high),
         pl.Series("signal", [SIDES.get(int(side)) for side in chart.signal], pl.String),
@@ -73,5 +91,7 @@ MONTHLY_TREND = Measure(
     name="monthly_trend",
     schema=MonthlyTrend,
     queries=("monthly_trend", "monthly_moisture"),
+    views=("moisture_reading",),
+    temporary=("moisture_word", "moisture_load"),
     infer=infer,
 )

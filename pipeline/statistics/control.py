@@ -37,7 +37,7 @@ class Chart:
     p_value: float
 
 
-def share_chart(k: Floats, n: Floats, baseline: int = 0) -> Chart:
+def share_chart(k: Floats, n: Floats, baseline: int = 0, effect: float = 1.0) -> Chart:
     """Chart monthly shares k/n against limits that chance alone passes once in 370 months.
 
     The centre is Σk/Σn of the baseline. Limits are the exact binomial .135 % and 99.865 % points.
@@ -50,6 +50,8 @@ def share_chart(k: Floats, n: Floats, baseline: int = 0) -> Chart:
         k: counts, 0 to n.
         n: totals, above 0.
         baseline: points from the first that set centre and limits; 0 for all of them.
+        effect: how many of them are worth one independent observation, 1 or more: chance does to
+            a month's share what it does to n/effect observations, rounded.
 
     Source: Montgomery, Introduction to Statistical Quality Control; Laney 2002, Quality
     Engineering 14:531-537.
@@ -57,16 +59,18 @@ def share_chart(k: Floats, n: Floats, baseline: int = 0) -> Chart:
     first = slice(0, baseline or k.size)
     total = float(n[first].sum())
     centre = float(k[first].sum()) / total if total else float("nan")
+    value = k / n
+    n = np.maximum(np.round(n / max(effect, 1.0)), 1.0)
+    k = np.round(value * n)
     low, high = binom.ppf(TAIL, n, centre) / n, binom.ppf(1 - TAIL, n, centre) / n
     tails = np.minimum(2 * np.minimum(binom.cdf(k, n, centre), binom.sf(k - 1, n, centre)), 1)
-    sigma_z = laney_sigma(k[first], n[first], centre)
+    sigma_z = laney_sigma(value[first] * n[first], n[first], centre)
     may_widen = baseline == 0 and k.size >= FEWEST_FOR_LANEY
     is_laney = may_widen and is_over_dispersed(sigma_z, k.size)
     if is_laney:
         low, high = laney_limits(n, centre, sigma_z)
         error = sigma_z * np.sqrt(centre * (1 - centre) / n)
-        tails = 2 * norm.sf(np.abs(k / n - centre) / error)
-    value = k / n
+        tails = 2 * norm.sf(np.abs(value - centre) / error)
     outside = (value < low) | (value > high)
     signal, rule, p_value = _judged(value, centre, outside, tails)
     return Chart(np.full(k.size, centre), low, high, signal, rule, sigma_z, is_laney, p_value)

@@ -12,6 +12,7 @@ from pipeline.measures.measure import query_text
 from pipeline.warehouse.connect import reader, sql
 
 PEERS = """
+WITH moisture_reading AS ({reading}), moisture_peer AS ({peer})
 SELECT value_ul, is_below, sum(wearers)::BIGINT AS wearers FROM ({drawn})
 WHERE device_style = $device_style
     AND days_since_dry_band IS NOT DISTINCT FROM $days_since_dry_band
@@ -61,7 +62,10 @@ def read_peers(warehouse: Path, cell: Mapping[str, Any]) -> pl.DataFrame:
     Returns:
         value_ul (µL per aid), is_below (the value is a limit), wearers.
     """
-    query = PEERS.format(drawn=query_text("moisture_centile"))
+    query = PEERS.format(
+        drawn=query_text("moisture_centile"), peer=query_text("moisture_peer"),
+        reading=query_text("moisture_reading"),
+    )  # fmt: skip
     return _read(warehouse, query, {name: cell[name] for name in CELL})
 
 

@@ -50,6 +50,14 @@ def loads(frames: Frames, grouping: str, aids: int = 1) -> pl.DataFrame:
     ).sort("group_1", "group_2", "group_3", nulls_last=True)
 
 
+def left_out(uncalibrated: int | None, incomplete: int | None, no_limit: int | None) -> str:
+    """Say how many loads were left out, and why."""
+    return (
+        f"{words.count(uncalibrated)} loads more were left out for the chamber's calibration, "
+        f"{words.count(incomplete)} as incomplete, {words.count(no_limit)} without a known limit."
+    )
+
+
 def spoken(frame: pl.DataFrame) -> pl.DataFrame:
     """Add the words of a row."""
     return frame.with_columns(

@@ -23,8 +23,10 @@ COLUMNS = (
     TableColumn("p90_high_ul", "90th high", "number", 2),
     TableColumn("p97_ul", "97th, µL", "number", 2),
     TableColumn("highest_limit_ul", "Highest limit, µL", "number", 2),
+    TableColumn("left_out_uncalibrated", "Left out for the chamber", "count"),
 )
 ANY = "any time ago"
+LEFT_OUT = ("left_out_uncalibrated", "left_out_incomplete", "left_out_no_limit")
 
 
 def cells(frames: Frames) -> pl.DataFrame:
@@ -37,8 +39,7 @@ def cells(frames: Frames) -> pl.DataFrame:
         frame.filter(pl.col("climate_group").is_null() & pl.col("season").is_null())
         .group_by(key)
         .agg(
-            pl.col("n").first(),
-            pl.col("highest_limit_ul").first(),
+            pl.col("n", "highest_limit_ul", *LEFT_OUT).first(),
             *(
                 pl.col("moisture_per_aid_ul").filter(pl.col("centile") == p).first().alias(name)
                 for p, name in NAMES.items()
@@ -113,6 +114,7 @@ def moisture_centiles(frames: Frames) -> Figure:
             "needs more wearers or lies under the highest detection limit. By climate and season: "
             "table moisture_centile in the warehouse. Rows without a 90th centile stand in the "
             "table only.",
+            moisture.left_out(*whole.select(pl.col(*LEFT_OUT).sum()).row(0)),
         ),
     )
 

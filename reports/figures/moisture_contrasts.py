@@ -47,7 +47,8 @@ def moisture_contrasts(frames: Frames) -> Figure:
             "It needs loads of one aid, read by chambers with dose checks.",
         )  # fmt: skip
     frame = pl.concat([_named(given, grouping) for grouping in HEADINGS])
-    every = rates.total(moisture.loads(frames, "all"))
+    loads = moisture.loads(frames, "all")
+    every = rates.total(loads)
     panels = tuple(_panel(frame.filter(pl.col("heading") == name)) for name in HEADINGS.values())
     return Figure(
         id="moisture-contrasts",
@@ -73,6 +74,12 @@ def moisture_contrasts(frames: Frames) -> Figure:
         caveats=(
             "An association, of loads that came to the clinic: wetter aids come more often, and "
             "groups differ in more than the name.",
+            *(
+                moisture.left_out(*counts)
+                for counts in loads.select(
+                    "left_out_uncalibrated", "left_out_incomplete", "left_out_no_limit"
+                ).rows()
+            ),
         ),
     )
 

@@ -54,11 +54,15 @@ AGREEMENT = (
             "set as trend_baseline_months. Limits are the exact binomial .135 % and 99.865 % "
             "points. Without a stated baseline and from 26 months, where neighbouring months vary "
             "more than chance gives, they are widened (Laney's p').",
-            "The median water of loads of one aid, over chambers correctable or in tolerance, is "
-            "judged by runs alone. Under 12 months nothing signals.",
-            "Two ears of a wearer are not independent, so limits of single aids are somewhat "
-            "narrow: the simulation below tells how often series signal in which nothing changes. "
-            "Titles use only signals of series that survive adjustment for the number of series.",
+            "The median water of loads of one aid is judged by runs alone: over all sites of "
+            "chambers correctable or in tolerance; of one site on one basis throughout, corrected "
+            "where four fifths of its loads have such a reading, else as read. A median that "
+            "depends on where readings below detection lie is not given. Under 12 months nothing "
+            "signals.",
+            "Ears and visits of a wearer within a month are not independent: limits and p-values "
+            "are those of n/D aids, D = 1 + ICC·(Σn²/n − 1) over wearers. The simulation below "
+            "tells how often series signal in which nothing changes. Titles use only signals of "
+            "series that survive adjustment for the number of series.",
         ),
         terms=(
             ("beyond limits", "A month outside the limits."),

@@ -47,6 +47,20 @@ class MoistureCentile(Table):
         vocabulary=WITHHELD,
     )  # fmt: skip
 
+    left_out_uncalibrated: int = column(
+        "Loads of the style and band left out for the chamber's calibration standing on that day;"
+        " null by climate.",
+        unit="loads", ge=0,
+    )  # fmt: skip
+    left_out_incomplete: int = column(
+        "Loads left out because a row of theirs does not count; null by climate.",
+        unit="loads", ge=0,
+    )  # fmt: skip
+    left_out_no_limit: int = column(
+        "Loads left out because they read below detection with no limit known; null by climate.",
+        unit="loads", ge=0,
+    )  # fmt: skip
+
     class Config(Table.Config):
         """The table's name and key."""
 

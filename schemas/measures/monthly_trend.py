@@ -20,7 +20,7 @@ class MonthlyTrend(Table):
     n: int = column("Aids, or loads of one aid.", unit="count", ge=0, required=True)
     counted: int = column("Of them counted by the series; null for a median.", unit="aids", ge=0)
     value: float = column(
-        "Share, or median; null for a median below detection.",
+        "Share, or median; null for a median that depends on readings below detection.",
         unit="share 0-1 or µL per aid",
         ge=0,
     )

@@ -8,6 +8,7 @@ import pytest
 from pipeline.disclosure.judgements import agreement, claims, graded
 from pipeline.settings import Claim, Settings
 from tests.measures.small_warehouse import insert, run, warehouse
+from tests.measures.test_moisture_distribution import load
 from tests.measures.test_rescue_rate import aid
 
 MODEL = {"model_code": "m", "hfa_gain_spec_db": 40.0, "hfa_ospl90_spec_db_spl": 110.0,
@@ -173,3 +174,43 @@ def test_months_are_followed_by_site_and_together():
     assert missing["value"].to_list() == pytest.approx([1 / 21] * 14)
     based = table(rows, "monthly_trend", Settings(trend_baseline_months=3))
     assert based.filter(pl.col("series") == "weak_back_to_normal")["centre"].to_list() == [0.5] * 28
+
+
+def test_ears_of_one_wearer_widen_the_limits_of_a_month():
+    def high(wearer_of) -> float:
+        rows = [
+            aid(at + 1, wearer_of(at), "normal" if at // 2 % 2 else "weak", "weak",
+                month=date(2025, at // 40 + 1, 1))
+            for at in range(480)
+        ]  # fmt: skip
+        frame = table(rows, "monthly_trend")
+        return frame.filter(pl.col("series") == "weak_back_to_normal")["high"][0]
+
+    # The two ears of each wearer fare alike: 40 aids a month are worth 20.
+    assert high(lambda at: f"w{at // 2}") > high(lambda at: f"w{at}") + 0.05
+
+
+def test_a_site_keeps_to_one_basis_of_readings():
+    def medians(corrected: int) -> list[float]:
+        con = warehouse()
+        insert(con, "session", [
+            load(at, 3.0, moisture_ul=2.0,
+                 standing="in_tolerance" if at < corrected else "never_checked",
+                 month=date(2026, 1, 1))
+            for at in range(20)
+        ])  # fmt: skip
+        frame = run(con, wanted="monthly_trend")["monthly_trend"]
+        return frame.filter(series="median_moisture", site_id="site-01")["value"].to_list()
+
+    assert medians(18) == [3.0]  # as corrected
+    assert medians(10) == [2.0]  # as read, all of them
+
+
+def test_a_median_that_depends_on_readings_below_detection_is_not_given():
+    con = warehouse()
+    insert(con, "session", [
+        load(at, 5.0, below=True, moisture_ul=None, month=date(2026, 1, 1)) for at in range(4)
+    ] + [load(10 + at, 1.0 + at, month=date(2026, 1, 1)) for at in range(5)])  # fmt: skip
+    frame = run(con, wanted="monthly_trend")["monthly_trend"]
+    everyone = frame.filter(pl.col("series") == "median_moisture", pl.col("site_id").is_null())
+    assert (everyone["n"].item(), everyone["value"].item()) == (9, None)

@@ -5,9 +5,9 @@ import polars as pl
 import pytest
 
 from pipeline.disclosure.suppress import suppress
-from pipeline.measures.measure import query_text
-from pipeline.measures.moisture_centile import infer
+from pipeline.measures.moisture_centile import MOISTURE_CENTILE, infer
 from pipeline.settings import Settings
+from pipeline.warehouse.measure import counted
 from tests.measures.small_warehouse import insert, warehouse
 from tests.measures.test_moisture_distribution import load
 
@@ -24,8 +24,7 @@ def centiles(visits: list[dict]) -> pl.DataFrame:
     """The table moisture_centile of these loads."""
     con = warehouse()
     insert(con, "session", visits)
-    counts = pl.DataFrame(con.sql(query_text("moisture_centile")).to_arrow_table())
-    return infer({"moisture_centile": counts}, Settings())
+    return infer(counted(con, MOISTURE_CENTILE), Settings())
 
 
 def at(frame: pl.DataFrame, centile: int, **cell) -> dict:

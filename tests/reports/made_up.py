@@ -196,6 +196,7 @@ def moisture_row(grouping, groups, n, median, aids=1):
         "median_line_se_ul": row["median_ul"] and 0.02, "is_by_limit": n > 5000,
         "mean_normal_dew_point_c": 11.4 if "climate not given" not in groups else None,
         "lowest_limit_ul": 0.5, "left_out_uncalibrated": round(n * 0.1), "left_out_incomplete": 2,
+        "left_out_no_limit": 1,
     }  # fmt: skip
 
 
@@ -275,6 +276,7 @@ def moisture_centile():
                 "season": None, "centile": centile, "moisture_per_aid_ul": shown,
                 "low_ul": shown and shown * 0.9, "high_ul": shown and shown * 1.15, "n": n,
                 "wearers": n, "below_detection": n // 8, "highest_limit_ul": 0.5, "withheld": why,
+                "left_out_uncalibrated": 12, "left_out_incomplete": 0, "left_out_no_limit": 3,
             })  # fmt: skip
     return pl.DataFrame(rows, infer_schema_length=None).with_columns(
         pl.col("climate_group", "season").cast(pl.String)

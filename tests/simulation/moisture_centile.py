@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 from scipy.stats import norm
 
-from pipeline.measures.moisture_centile import infer
+from pipeline.measures.moisture_centile import KEY, LEFT_OUT, infer
 from pipeline.settings import Settings
 
 SEED = 20260701
@@ -51,8 +51,15 @@ def held(wearers: int, replicates: int, seed: int = SEED) -> dict[int, tuple[flo
         centile: share of cells whose limits hold it, share of cells that have limits.
     """
     rng = np.random.default_rng([seed, wearers])
+    none_left_out = pl.DataFrame(schema=dict.fromkeys(KEY[:2], pl.String)).with_columns(
+        pl.lit(None, pl.Int64).alias(name) for name in LEFT_OUT
+    )
     found = pl.concat(
-        infer({"moisture_centile": counts(wearers, rng)}, Settings()) for _ in range(replicates)
+        infer(
+            {"moisture_centile": counts(wearers, rng), "moisture_peer_left_out": none_left_out},
+            Settings(),
+        )
+        for _ in range(replicates)
     )
     cells = found.drop_nulls(["climate_group", "season"]).with_columns(
         (

@@ -5,6 +5,7 @@ Run: python -m tests.simulation.monthly_trend
 
 import numpy as np
 
+from pipeline.statistics.clusters import ClusterSums, icc_pooled
 from pipeline.statistics.control import run_chart, share_chart
 
 SEED = 20260701
@@ -13,7 +14,7 @@ YEAR = 12
 
 
 def quiet_share(draw: np.random.Generator, months: int, size: float, rate: float, icc: float):
-    """Counts and totals of a share that never changes; two ears of a wearer where icc is above 0.
+    """Counts, totals and design effect of a share that never changes; two ears where icc > 0.
 
     Args:
         draw: random numbers.
@@ -30,8 +31,13 @@ def quiet_share(draw: np.random.Generator, months: int, size: float, rate: float
         else np.full(wearers.sum(), rate)
     )
     month = np.repeat(np.arange(months), wearers)
-    k = np.bincount(month, draw.binomial(ears, own), months)
-    return k.astype(float), ears * wearers.astype(float)
+    y = draw.binomial(ears, own)
+    k, yy = (np.bincount(month, values, months) for values in (y, y * y))
+    n = ears * wearers
+    sums = ClusterSums(n, k, wearers, ears * n, yy, ears * k, yy / ears)
+    within = icc_pooled(sums, np.zeros(months))[0]
+    effect = 1 + (1.0 if np.isnan(within) else within) * (ears - 1)
+    return k.astype(float), n.astype(float), effect
 
 
 def shares_signalling(
@@ -45,7 +51,8 @@ def shares_signalling(
 ) -> tuple[float, float]:
     """Return the share of quiet series with a signal in their last year, and p-value under .05."""
     draw = np.random.default_rng(seed)
-    charts = [share_chart(*quiet_share(draw, months, size, rate, icc)) for _ in range(replicates)]
+    series = (quiet_share(draw, months, size, rate, icc) for _ in range(replicates))
+    charts = [share_chart(k, n, effect=effect) for k, n, effect in series]
     signals = [(chart.rule[-YEAR:] != "").any() for chart in charts]
     return float(np.mean(signals)), float(np.mean([chart.p_value < 0.05 for chart in charts]))
 

@@ -15,6 +15,12 @@ def test_quiet_series_of_single_aids_seldom_signal_in_a_year():
     assert strong < 0.05
 
 
+def test_quiet_series_of_both_ears_signal_no_more_often():
+    within_year, strong = shares_signalling(250, months=24, icc=0.5)
+    assert 0.005 < within_year < 0.12
+    assert strong < 0.06
+
+
 def test_quiet_medians_signal_as_recorded():
     within_year, strong = runs_signalling(400, months=24)
     assert 0.02 < within_year < 0.2

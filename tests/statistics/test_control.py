@@ -107,3 +107,14 @@ def test_runs_are_counted():
     # Two heads or tails in a row among two tosses: 1/2.
     assert run_p_value(2, 2) == 0.5
     assert run_p_value(1, 5) == 1
+
+
+def test_aids_that_come_in_pairs_chart_as_half_as_many():
+    # Both ears alike: 2k of 2n aids tell what k of n do.
+    alone = share_chart(COUNTS, FIFTY, baseline=30)
+    pairs = share_chart(2 * COUNTS, 2 * FIFTY, baseline=30, effect=2.0)
+    for name in ("centre", "low", "high", "signal"):
+        assert getattr(pairs, name) == pytest.approx(getattr(alone, name)), name
+    assert pairs.rule.tolist() == alone.rule.tolist()
+    assert pairs.p_value == pytest.approx(alone.p_value)
+    assert pairs.sigma_z == pytest.approx(alone.sigma_z)
