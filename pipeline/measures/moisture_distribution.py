@@ -173,11 +173,22 @@ def _halves(groups: pl.DataFrame, curves: pl.DataFrame, level: float) -> pl.Data
         .sort("place", "value")
         .unique("place", keep="first", maintain_order=True)
         .join(
-            groups.select("place", "n", "effect", "wearers", "highest_met", "is_corrected", "aids"),
+            groups.select(
+                "place",
+                "n",
+                "effect",
+                "wearers",
+                "highest_met",
+                "is_corrected",
+                "aids",
+                "grouping_id",
+            ),
             on="place",
         )
         .join(usual, on=["is_corrected", "aids"], how="left")
         .filter((pl.col("wearers") >= FEWEST_WEARERS) & (pl.col("n") >= fewest))
+        # A climate is the same for a whole site: wearers do not tell how sites differ.
+        .filter(pl.col("grouping_id") != grouping_code("climate_group"))
         .with_columns(
             pl.when((variance > 0) & (binomial > 0))
             .then(pl.min_horizontal("n", binomial / variance))

@@ -39,6 +39,9 @@ DEFINITIONS = {
     },
 }  # fmt: skip
 FEWEST_PAIRS = 50
+# The same for a whole site, so that its sample is the number of sites.
+BY_SITE = "climate_group"
+FEWEST_SITES = 5
 # Conditions that visit counts tell apart.
 SEEN = ("dead", "weak")
 
@@ -54,7 +57,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
     Args:
         counts: `rescue_rate` (sums per unit, condition and group), `rescue_noise` (classes of
-            repeat pairs) and `rescue_beside` (aids not dried).
+            repeat pairs), `rescue_beside` (aids not dried) and `site_climate`.
         settings: the confidence level.
 
     Returns:
@@ -65,10 +68,11 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     if sums.is_empty():
         return as_table(pl.DataFrame(schema=_empty()), RescueRate)
     level = settings.confidence_level
-    assessed = _clusters(sums, "n", "k", "m", "nn", "yy", "yn", "yyn")
-    icc = _icc(sums)
+    clustered = _climates_by_site(sums, counts["site_climate"])
+    assessed = _clusters(clustered, "n", "k", "m", "nn", "yy", "yn", "yyn")
+    icc = _icc(clustered)
     own = adjusted_limits(assessed, icc, level)
-    wide = sums.with_columns(
+    wide = clustered.with_columns(
         (pl.col("k") + pl.col("t") - pl.col("n")).alias("k_up"),
         # Σ(y+a)² and Σ(y+a)t, with a = t - n: what is left of the aids dried.
         (
@@ -108,8 +112,39 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
                         return_dtype=pl.Float64)
         .alias("expected_by_noise"),
     )  # fmt: skip
+    few_sites = (pl.col("grouping") == BY_SITE) & (clustered["m"] < FEWEST_SITES)
+    frame = frame.with_columns(
+        pl.when(~few_sites).then(pl.col(name)).alias(name)
+        for name in ("n_effective", "design_effect", "adjusted_low", "adjusted_high", "outer_low",
+                     "outer_high")
+    )  # fmt: skip
     frame = _beside(_between(frame, level), counts["rescue_beside"])
     return as_table(frame, RescueRate)
+
+
+def _climates_by_site(sums: pl.DataFrame, climate: pl.DataFrame) -> pl.DataFrame:
+    """Return the sums with those of climates over sites: a climate is the same for a whole site."""
+    keys = ["unit", "condition_before", "definition", "climate_group"]
+    n, k, t = (pl.col(name) for name in ("n", "k", "t"))
+    over_sites = {
+        "m": (n > 0).sum(), "nn": (n * n).sum(), "yy": (k * k).sum(), "yn": (n * k).sum(),
+        "yyn": (k * k / n).filter(n > 0).sum(), "m_t": (t > 0).sum(), "tt": (t * t).sum(),
+        "yt": (k * t).sum(), "nt": (n * t).sum(),
+    }  # fmt: skip
+    by_climate = (
+        sums.filter(pl.col("grouping") == "site_id")
+        .drop("climate_group")
+        .join(climate, on="site_id")
+        .group_by(keys)
+        .agg(total.alias(f"{name}_sites") for name, total in over_sites.items())
+        .with_columns(pl.lit(BY_SITE).alias("grouping"))
+    )
+    return sums.join(
+        by_climate, on=[*keys, "grouping"], how="left", nulls_equal=True, maintain_order="left"
+    ).with_columns(
+        pl.coalesce(pl.col(f"{name}_sites").cast(sums.schema[name]), name).alias(name)
+        for name in over_sites
+    )
 
 
 def _between(frame: pl.DataFrame, level: float) -> pl.DataFrame:
@@ -218,13 +253,17 @@ def _with_groups(frame: pl.DataFrame) -> pl.DataFrame:
 
 
 def _icc(sums: pl.DataFrame) -> np.ndarray:
-    """Correlation by unit, condition and definition, from the sites, which do not overlap."""
-    keys = ["unit", "condition_before", "definition"]
-    sites = sums.filter(pl.col("grouping") == "site_id")
-    pool = sites.select(pl.concat_str(keys, separator="|"))["unit"].to_numpy()
-    values = icc_pooled(_clusters(sites, "n", "k", "m", "nn", "yy", "yn", "yyn"), pool)
-    by_key = sites.select(keys).with_columns(pl.Series("icc", values)).unique(keys)
-    joined = sums.select(keys).join(by_key, on=keys, how="left", maintain_order="left")
+    """Correlation by unit, condition and definition, over groups that do not overlap.
+
+    Of wearers from the sites; of sites, for climates, from the climates.
+    """
+    keys = ["unit", "condition_before", "definition", "is_by_site"]
+    marked = sums.with_columns((pl.col("grouping") == BY_SITE).alias("is_by_site"))
+    apart = marked.filter(pl.col("grouping").is_in(["site_id", BY_SITE]))
+    pool = apart.select(pl.concat_str(keys, separator="|"))["unit"].to_numpy()
+    values = icc_pooled(_clusters(apart, "n", "k", "m", "nn", "yy", "yn", "yyn"), pool)
+    by_key = apart.select(keys).with_columns(pl.Series("icc", values)).unique(keys)
+    joined = marked.select(keys).join(by_key, on=keys, how="left", maintain_order="left")
     return joined["icc"].fill_null(float("nan")).to_numpy()
 
 
@@ -239,7 +278,7 @@ def _empty() -> dict[str, pl.DataType]:
 RESCUE_RATE = Measure(
     name="rescue_rate",
     schema=RescueRate,
-    queries=("rescue_rate", "rescue_noise", "rescue_beside"),
+    queries=("rescue_rate", "rescue_noise", "rescue_beside", "site_climate"),
     infer=infer,
     needs=("measurement_repeatability",),
     views=("dried_visit",),

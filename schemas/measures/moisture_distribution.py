@@ -46,7 +46,7 @@ class MoistureDistribution(Grouped):
     median_high_ul: float = column(
         "Upper limit of the median by wearer, given where the median itself is below detection too;"
         " null under 10 wearers, 20 loads, or 40 where detection limits reach the median"
-        " of all loads.",
+        " of all loads; null of a climate, which is the same for a whole site.",
         unit="µL per aid",
         ge=0,
     )

@@ -39,11 +39,14 @@ class RescueRate(Grouped):
         unit="aids", ge=0,
     )  # fmt: skip
     adjusted_low: float = column(
-        "Lower limit by wearer; null with one wearer.", unit="share 0-1", ge=0, le=1
-    )
+        "Lower limit by wearer; null with one wearer. Of a climate, which is the same for a whole"
+        " site, by site; null under 5 sites.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
     adjusted_high: float = column(
-        "Upper limit by wearer; null with one wearer.", unit="share 0-1", ge=0, le=1
-    )
+        "Upper limit by wearer; null with one wearer. Of a climate by site; null under 5 sites.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
     not_assessed: int = column(
         "Left out: what the definition needs was not recorded.", unit="aids", ge=0, required=True
     )

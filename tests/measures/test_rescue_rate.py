@@ -59,6 +59,30 @@ def one(frame: pl.DataFrame, condition: str, definition: str, **more) -> dict:
 
 
 @pytest.mark.parametrize("litter", CHECKS["litters"], ids=lambda row: row["group"])
+def test_a_climate_is_judged_by_its_sites(litter):
+    # The litters as sites of one climate, each aid of a wearer of its own.
+    line = itertools.count(1)
+    rows = [
+        aid(next(line), f"w{number}-{at}", "weak" if at < alive else "dead",
+            site_id=f"site-{number:02d}")
+        for number, (born, alive) in enumerate(zip(litter["born"], litter["survived"], strict=True))
+        for at in range(born)
+    ]  # fmt: skip
+    frame = rates(rows)
+    climate = one(frame, "dead", "sounds_again", grouping="climate_group", group_1="temperate")
+    everyone = one(frame, "dead", "sounds_again")
+    assert climate["design_effect"] == pytest.approx(litter["design_effect"], abs=1e-6)
+    assert everyone["design_effect"] == pytest.approx(1, abs=0.02)
+    assert climate["patients"] == everyone["patients"] == sum(litter["born"])
+    few = rates([row | {"site_id": "site-01" if row["site_id"] < "site-08" else "site-02"}
+                 for row in rows])  # fmt: skip
+    row = one(few, "dead", "sounds_again", grouping="climate_group", group_1="temperate")
+    assert (row["adjusted_low"], row["adjusted_high"], row["outer_low"]) == (None, None, None)
+    assert row["rate"] == everyone["rate"]
+    assert row["wilson_low"] == everyone["wilson_low"]
+
+
+@pytest.mark.parametrize("litter", CHECKS["litters"], ids=lambda row: row["group"])
 def test_limits_by_wearer_are_those_of_the_litters(litter):
     line = itertools.count(1)
     rows = [

@@ -1,0 +1,4 @@
+-- Grain: one row per site with sessions: its climate group.
+SELECT DISTINCT site_id, climate_group
+FROM session_aid
+ORDER BY ALL
