@@ -1,6 +1,8 @@
 -- Grain: one row per aid or dose check and outcome that sites are compared on.
--- Denominator: first cycles of dried aids inside the rates, the outcome known; of dose checks the
--- last of a chamber and day, blanks left out. cluster: the wearer, or the chamber.
+-- Denominator: first cycles of dried aids inside the rates, the outcome known; days on which a
+-- chamber was checked with water, within tolerance if every such check was. cluster: the wearer,
+-- or the chamber. dose_band: the bands of all the day's doses, since more checks are more chances
+-- to fail.
 -- A word that is not known and one that was not recorded are one level of a covariate. Season is
 -- the quarter of the year by hemisphere in the tropics too: wet and dry are seen at tropical sites
 -- only, and could not be told from the sites themselves.
@@ -28,17 +30,28 @@ WITH dried AS (
     WHERE a.treatment = 'dried' AND a.is_first_cycle AND NOT a.is_outside_rates
 ),
 
-daily_check AS (
+banded_check AS (
+    SELECT
+        *,
+        CASE
+            WHEN dose_ul < 2 THEN 'under_2_ul'
+            WHEN dose_ul < 5 THEN '2_5_ul'
+            WHEN dose_ul < 10 THEN '5_10_ul'
+            WHEN dose_ul < 20 THEN '10_20_ul'
+            ELSE '20_ul_or_more'
+        END AS dose_band
+    FROM dose_check
+    WHERE dose_ul > 0
+),
+
+checked_day AS (
     SELECT
         site_id,
         hash(dryer_id) AS cluster,
-        dose_ul,
-        is_within_tolerance
-    FROM dose_check
-    WHERE dose_ul > 0
-    QUALIFY row_number() OVER (
-        PARTITION BY site_id, dryer_id, local_date ORDER BY checked_at_utc DESC, replicate DESC
-    ) = 1
+        string_agg(dose_band, ';' ORDER BY dose_ul) AS dose_band,
+        bool_and(is_within_tolerance) AS is_within
+    FROM banded_check
+    GROUP BY site_id, dryer_id, local_date
 ),
 
 outcome AS (
@@ -90,15 +103,9 @@ outcome AS (
         'unknown' AS device_age_band,
         'unknown' AS season,
         'unknown' AS order_of_work,
-        CASE
-            WHEN dose_ul < 2 THEN 'under_2_ul'
-            WHEN dose_ul < 5 THEN '2_5_ul'
-            WHEN dose_ul < 10 THEN '5_10_ul'
-            WHEN dose_ul < 20 THEN '10_20_ul'
-            ELSE '20_ul_or_more'
-        END AS dose_band,
-        is_within_tolerance AS has_event
-    FROM daily_check
+        dose_band,
+        is_within AS has_event
+    FROM checked_day
 )
 
 SELECT

@@ -1,7 +1,7 @@
 -- Grain: one row per chamber.
 -- Denominator: dose checks since the chamber's last service, changed part or move, up to the
 -- run's day; line, drift and standing are those that corrections use (calibration_line), as last
--- known. Tolerance and errors leave blanks out. Cycles with a recorded pressure and temperature
+-- known. Tolerance and errors leave blanks out; a day is within tolerance if every check is. Cycles with a recorded pressure and temperature
 -- count for boiling_not_possible.
 WITH served AS (
     SELECT
@@ -34,7 +34,7 @@ chamber_day AS (
         site_id,
         dryer_id,
         local_date,
-        max_by(is_within_tolerance, (checked_at_utc, replicate)) AS is_within
+        bool_and(is_within_tolerance) AS is_within
     FROM used
     WHERE dose_ul > 0
     GROUP BY ALL

@@ -6,7 +6,7 @@ from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
 from reports.figures.dose_checks import chambers
 
-QUESTION = "How often does a dose check fall within tolerance?"
+QUESTION = "How often do a day's dose checks fall within tolerance?"
 COLUMNS = (
     TableColumn("label", "Chamber"),
     TableColumn("checked_days", "Days checked", "count"),
@@ -17,7 +17,7 @@ COLUMNS = (
 
 
 def within_tolerance(frames: Frames) -> Figure:
-    """Draw the share of checks within tolerance with its interval."""
+    """Draw the share of days within tolerance with its interval."""
     frame = chambers(frames)
     if not frame.is_empty():
         frame = frame.filter(pl.col("checked_days") > 0)
@@ -37,7 +37,7 @@ def within_tolerance(frames: Frames) -> Figure:
     )  # fmt: skip
     panel = charts.intervals(
         frame, value="within_tolerance_share", low="within_low", high="within_high",
-        scale=charts.Scale(0.0, 1.0, "share of checks within tolerance"),
+        scale=charts.Scale(0.0, 1.0, "share of days within tolerance"),
         absent="only blanks so far",
     )  # fmt: skip
     return Figure(
@@ -45,8 +45,8 @@ def within_tolerance(frames: Frames) -> Figure:
         question=QUESTION,
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'checked_days')} days with a dose check since the last "
-        "service, sensor change or move; the last check of a day, blanks left out; line: 95 % "
-        "interval.",
+        "service, sensor change or move, within tolerance if every check of the day is, blanks "
+        "left out; line: 95 % interval.",
         alt=" ".join(["Dots with intervals by chamber.", *frame["says"].to_list()[:20]]),
         source_table="dryer_calibration",
         method_anchor="chambers",
@@ -54,7 +54,7 @@ def within_tolerance(frames: Frames) -> Figure:
         columns=COLUMNS,
         panels=(panel,),
         legend=(
-            LegendEntry("dot", "dot: share within tolerance, sign by standing as above"),
+            LegendEntry("dot", "dot: share of days within tolerance, sign by standing as above"),
             LegendEntry("thick", "line: 95 % interval"),
         ),
     )
@@ -68,10 +68,10 @@ def title(frame: pl.DataFrame) -> Title:
         return Title("within.unknown", "Too few dose checks to say how often chambers are right")
     if poor.is_empty():
         return Title(
-            "within.none", "No chamber is shown to misread more than half of its dose checks"
+            "within.none", "No chamber is shown to misread on more than half of its days of checks"
         )
     return Title(
         "within.some",
-        f"{words.plural(poor.height, 'chamber')} of {known.height} misread more than half of their "
-        "dose checks",
+        f"{words.plural(poor.height, 'chamber')} of {known.height} misread on more than half of "
+        "their days of checks",
     )

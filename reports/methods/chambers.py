@@ -8,10 +8,11 @@ CHAMBERS = (
         "Chambers",
         (
             "From dose checks since the last service, sensor change or move: mean error, share "
-            "within tolerance (the larger of a percentage of the dose, 10 % by common use, and "
-            "a floor in microlitres; blanks left out; one a day), limits of agreement, "
-            "repeatability and the line. The line and its standing on each day are the same for "
-            "correcting that day's readings and for this page.",
+            "of days within tolerance, limits of agreement, repeatability and the line. The "
+            "tolerance is the larger of a percentage of the dose, 10 % by common use, and a floor "
+            "in microlitres; a day is within it if every check of that day with water is, since "
+            "a small dose fails where a large one does not. The line and its standing on each day "
+            "are the same for correcting that day's readings and for this page.",
         ),
         terms=(
             ("never checked", "No dose check since the last service, sensor change or move."),

@@ -20,8 +20,9 @@ SITES = (
             "have, did the site's own aids fare as such aids do at the other sites (E). E is the "
             "sum of the chances that a logistic model, fitted without the site, gives its aids: "
             "main effects of condition, exposure, delay band, style, kind of cell, age band, "
-            "quarter of the year and whether the condition after cleaning was recorded; for dose "
-            "checks, of the dose band alone. Levels with fewer than 10 events or 10 other aids "
+            "quarter of the year and whether the condition after cleaning was recorded; for "
+            "days with dose checks, within tolerance if every check is, of the bands of that day's "
+            "doses alone. Levels with fewer than 10 events or 10 other aids "
             "in the group are put together.",
             "The variance of O counts wearers, not aids (chambers for dose checks): D is how much "
             "larger it is than that of independent aids, pooled over the sites. The variance of "

@@ -20,7 +20,8 @@ class CalibrationLine(Table):
     is_ever_checked: bool = column("The chamber was checked up to then.", required=True)
     last_checked_on: pl.Date = column("Last check since the service; null without any.")
     is_last_tolerated: bool = column(
-        "The last check with water since the service was within tolerance."
+        "On the last day checked with water since the service every such check was within"
+        " tolerance."
     )
     checks_in_180_days: int = column(
         "Checks with water since the service, of the 180 days before.", unit="checks", ge=0,

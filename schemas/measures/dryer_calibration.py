@@ -27,10 +27,12 @@ class DryerCalibration(Table):
     mean_error_ul: float = column("Mean of reading less dose.", unit="µL")
     mean_error_pct: float = column("Mean error over the dose.", unit="% of the dose")
     within_tolerance_share: float = column(
-        "Share of checked days within tolerance, the last check of a day.",
+        "Share of checked days within tolerance: every check of the day with water was.",
         unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
-    checked_days: int = column("Days with a dose check.", unit="days", ge=0, required=True)
+    checked_days: int = column(
+        "Days with a dose check, blanks apart.", unit="days", ge=0, required=True
+    )
     within_low: float = column("Wilson's lower limit of it.", unit="share 0-1", ge=0, le=1)
     within_high: float = column("Wilson's upper limit of it.", unit="share 0-1", ge=0, le=1)
     intercept_ul: float = column("Reading at no water, by the line.", unit="µL")

@@ -25,7 +25,10 @@ class SiteComparison(Table):
 
     outcome: str = column("What is compared.", vocabulary=OUTCOME, required=True)
     site_id: str = column("The clinic.", required=True)
-    n: int = column("Aids, or dose checks, of the outcome.", unit="aids", ge=1, required=True)
+    n: int = column(
+        "Aids of the outcome, or days on which a chamber was checked with water.",
+        unit="aids", ge=1, required=True,
+    )  # fmt: skip
     wearers: int = column(
         "Wearers they belong to; chambers for dose checks.", unit="wearers", ge=1, required=True
     )

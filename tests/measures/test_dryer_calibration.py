@@ -98,6 +98,26 @@ def test_a_chamber_that_drifts_has_no_stable_line():
         assert (found["is_stable"], found["is_drifting"]) == (is_stable, not is_stable)
 
 
+def test_a_day_is_within_tolerance_if_every_check_with_water_is():
+    con = warehouse()
+    insert(con, "dryer", [{"site_id": "site-01", "dryer_id": name} for name in ("c1", "c2")])
+    # The small dose reads 40 % high, the larger one after it well; a blank has no verdict.
+    pairs = ((1.0, 1.4), (10.0, 10.1), (0.0, 0.1))
+    days = [check(dose, reading, back, replicate=at)
+            for back in (2, 1) for at, (dose, reading) in enumerate(pairs)]  # fmt: skip
+    right = [row | {"dryer_id": "c2", "reading_ul": row["dose_ul"], "error_ul": 0.0,
+                    "is_within_tolerance": True if row["dose_ul"] else None}
+             for row in days]  # fmt: skip
+    insert(con, "dose_check", [*days, *right])
+    frame = run(con, as_of=TODAY, wanted="dryer_calibration")["dryer_calibration"]
+    told = frame.select("dryer_id", "checked_days", "within_tolerance_share", "standing").rows()
+    assert told == [("c1", 2, 0.0, "out_of_tolerance"), ("c2", 2, 1.0, "in_tolerance")]
+    line = con.sql("SELECT dryer_id, is_last_tolerated FROM calibration_line"
+                   " QUALIFY row_number() OVER (PARTITION BY dryer_id ORDER BY known_from DESC) = 1"
+                   " ORDER BY dryer_id").fetchall()  # fmt: skip
+    assert line == [("c1", False), ("c2", True)]
+
+
 @pytest.fixture(scope="module")
 def con():
     connection = duckdb.connect(":memory:", config={"threads": 1})

@@ -183,17 +183,36 @@ def checks(site: str, dryer: str, good: int, bad: int) -> list[dict]:
 def test_dose_checks_are_compared_by_dose_and_clustered_by_chamber():
     rows = [row for at, site in enumerate(SITES) for dryer in ("a", "b")
             for row in checks(site, f"{site}{dryer}", 24 + at, 16 - at)]  # fmt: skip
+    # A second check of a day, before the last one: the day is no longer within tolerance.
     twice = rows[0] | {"checked_at_utc": datetime(2026, 1, 1, 9, tzinfo=UTC),
                        "is_within_tolerance": False}  # fmt: skip
-    found = of(compare(aids(), dose_check=[*rows, twice]), "dose_check_within_tolerance")
+    blank = rows[1] | {"dose_ul": 0.0, "is_within_tolerance": None, "replicate": 2}
+    found = of(compare(aids(), dose_check=[*rows, twice, blank]), "dose_check_within_tolerance")
     first = found[SITES[0]]
-    assert (first["n"], first["observed"], first["wearers"]) == (80, 48, 2)
+    assert (first["n"], first["observed"], first["wearers"]) == (80, 47, 2)
     others = sum(2 * (24 + at) for at in range(1, 7))
     assert first["expected"] == pytest.approx(others / (6 * 80) * 80)
     assert first["parameters"] == 1
     # Nothing to adjust for: limits are those of equal chances, stretched by the dispersion.
     assert first["dispersion"] >= 1
     assert first["funnel_low_998"] < first["funnel_low_95"] < first["overall_rate"]
+
+
+def test_days_of_dose_checks_are_compared_with_days_of_the_same_doses():
+    rows = []
+    for at, site in enumerate(SITES):
+        small = checks(site, f"{site}a", 30, 10)
+        rows += small
+        # Half of the sites check a second dose on the same days, which fails on five more of them.
+        rows += [row | {"dose_ul": 10.0, "replicate": 2,
+                        "is_within_tolerance": not 10 <= day < 15}
+                 for day, row in enumerate(small) if at % 2]  # fmt: skip
+    found = of(compare(aids(), dose_check=rows), "dose_check_within_tolerance")
+    shares = {site: (row["observed"] / 40, row["expected"] / 40) for site, row in found.items()}
+    assert shares == {
+        site: (pytest.approx(0.625 if at % 2 else 0.75), pytest.approx(0.625 if at % 2 else 0.75))
+        for at, site in enumerate(SITES)
+    }
 
 
 def test_expected_follow_the_mix_of_a_site():

@@ -1,6 +1,6 @@
 -- Grain: one row per chamber and day of a dose check or of a service, changed part or move.
 -- Denominator: dose checks since the chamber's last service, changed part or move, up to that
--- day; the line takes those of the 180 days before, blanks as dose 0, each weighted by
+-- day, of which a day is tolerated if every check with water is; the line takes those of the 180 days before, blanks as dose 0, each weighted by
 -- 1/(σ² + b²·u²): σ from repeated readings, else from the plain line; b from the plain line; u the
 -- deviation of the dose. Sums of doubles differ in their last digits from run to run, so what is
 -- fitted is rounded to a millionth.
@@ -26,7 +26,7 @@ check_day AS (
         site_id,
         dryer_id,
         local_date,
-        max_by(is_within_tolerance, (checked_at_utc, replicate)) FILTER (dose_ul > 0) AS is_within
+        bool_and(is_within_tolerance) AS is_within
     FROM dose_check
     GROUP BY ALL
 ),
