@@ -3,6 +3,7 @@
 import json
 import os
 import resource
+import shutil
 import signal
 import subprocess
 import sys
@@ -18,6 +19,7 @@ from pipeline.store.lock import one_refresh
 from tests.busy import is_busy
 from tests.flows.line import Line, measure_only, sessions
 
+PLACE = "Übersicht der Häuser 耳"  # a space and other letters in every path
 ROOT = Path(__file__).parents[2]
 # Each stands for one moment of a refresh; the process dies there as by kill -9.
 MOMENTS = (
@@ -28,8 +30,11 @@ MOMENTS = (
 )
 DIES = """
 import importlib, os, signal, sys
+from pipeline import publishing
 from pipeline.commands.main import main
 module, name = sys.argv[1:3]
+if module != "reports.pages":  # measures are of use to pages alone
+    publishing.MEASURE_NAMES = ()
 def die(*_, **__):
     os.kill(os.getpid(), signal.SIGKILL)
 setattr(importlib.import_module(module), name, die)
@@ -50,19 +55,26 @@ print(con.execute("SELECT count(*) FROM session_aid").fetchall()[0][0], flush=Tr
 """
 
 
-@pytest.fixture
-def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> Line:
-    """A store with twelve sessions, in a folder with a space and other letters.
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a key, exports, and a store with twelve sessions and no measures."""
+    folder = tmp_path_factory.mktemp("loaded")
+    with pytest.MonkeyPatch.context() as patch:
+        measure_only(patch)
+        patch.setenv("DRYTALLY_KEY_FILE", str(folder / "conf" / "identifier.key"))
+        made = Line(folder / PLACE)
+        made.write("site-a/sessions_2026-01.csv", sessions(12))
+        assert made_once(made) == 0
+    return folder
 
-    Measures are computed only where a test draws pages of them.
-    """
-    if "kill" not in request.node.name:
-        measure_only(monkeypatch)
+
+@pytest.fixture
+def line(loaded: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Line:
+    """A copy of that folder; no measure is computed."""
+    measure_only(monkeypatch)
     monkeypatch.setenv("DRYTALLY_KEY_FILE", str(tmp_path / "conf" / "identifier.key"))
-    made = Line(tmp_path / "Übersicht der Häuser 耳")
-    made.write("site-a/sessions_2026-01.csv", sessions(12))
-    assert made_once(made) == 0
-    return made
+    shutil.copytree(loaded, tmp_path, dirs_exist_ok=True)
+    return Line(tmp_path / PLACE)
 
 
 def made_once(line: Line, *more: str) -> int:
