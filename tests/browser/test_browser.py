@@ -4,7 +4,7 @@ import pytest
 
 from reports.dashboards.declared import DASHBOARDS, PAGES
 from reports.pages import render
-from tests.browser.browsing import violations
+from tests.browser.browsing import leave_two_rows_of_a_kind, violations
 from tests.reports import made_up
 
 pytestmark = pytest.mark.browser
@@ -46,11 +46,26 @@ def opened(browser, folder, name, **mode):
 def test_quiet_offline_and_accessible(chromium, folder, name, mode):
     page, said, asked = opened(chromium, folder, name, bypass_csp=True, **MODES[mode])
     page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    leave_two_rows_of_a_kind(page)
     told = violations(page)
     page.context.close()
     assert told == []
     assert said == []
     assert asked == [(folder / f"{name}.html").as_uri()]
+
+
+def test_a_fault_far_down_a_table_is_found(chromium, folder):
+    page, _, _ = opened(chromium, folder, "quality", bypass_csp=True, **MODES["light"])
+    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    rows = page.locator("#calendar tbody tr")
+    assert rows.count() > 100
+    rows.last.evaluate("row => { row.cells[0].style.color = '#eee'; }")
+    leave_two_rows_of_a_kind(page)
+    told = violations(page)
+    left = rows.count()
+    page.context.close()
+    assert left <= 5
+    assert [line.split(":")[0] for line in told] == ["color-contrast"]
 
 
 @pytest.mark.parametrize("name", NAMES)
