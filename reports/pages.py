@@ -12,7 +12,7 @@ import jinja2
 import polars as pl
 from markupsafe import Markup
 
-from reports import overview, simulations, tables, words
+from reports import flow, overview, simulations, tables, words
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, INDEX, METHODS, PAGES
 from reports.drawing import Drawings, runtime
 from reports.figure import Dashboard, Figure, Frames, Spec
@@ -121,6 +121,8 @@ def page_texts(
         "methods.html.j2",
         METHODS,
         entries=methods.ENTRIES,
+        flow=flow.flow(frames),
+        flow_headings=flow.HEADINGS,
         simulations=simulations.recorded(),
         setting_rows=writer.setting_rows(),
     )

@@ -7,9 +7,6 @@ DELAY = (
         "delay-model",
         "Delay before drying",
         (
-            "What is estimated: among aids dead, weak or faulty after immersion or splash, the "
-            "share that would recover had all of them the same delay, their mix as observed. It is "
-            "an association, not an effect: who comes early also differs in ways not recorded.",
             "Logistic regression of first cycles on a natural cubic spline in log2(hours + 1) with "
             "knots at the ends and the thirds of the delays, and on condition before drying, "
             "exposure, kind of water, style, power source and season. A level with under 10 events "

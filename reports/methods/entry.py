@@ -5,7 +5,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Entry:
-    """One section of the methods page; `anchor` is what figures link to."""
+    """One section of the methods page; `anchor` is what figures link to.
+
+    `estimand`: what is estimated, of whom, in a sentence; "" where nothing is.
+    """
 
     anchor: str
     heading: str
@@ -13,3 +16,4 @@ class Entry:
     terms: tuple[tuple[str, str], ...] = ()
     formulas: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
+    estimand: str = ""
