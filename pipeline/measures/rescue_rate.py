@@ -107,9 +107,12 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         ((k < FEWEST_EVENTS) | (n - k < FEWEST_EVENTS) | (pl.col("patients") < FEWEST_CLUSTERS))
         .alias("is_small"),
         pl.when(pl.col("unit") == "episode").then(pl.col("open_episodes")).alias("open_episodes"),
-        pl.col("definition")
-        .replace_strict(noise(counts["rescue_noise"], level), default=None,
-                        return_dtype=pl.Float64)
+        pl.when(pl.col("condition_before") == "normal")
+        .then(
+            pl.col("definition").replace_strict(
+                noise(counts["rescue_noise"], level), default=None, return_dtype=pl.Float64
+            )
+        )
         .alias("expected_by_noise"),
     )  # fmt: skip
     few_sites = (pl.col("grouping") == BY_SITE) & (clustered["m"] < FEWEST_SITES)

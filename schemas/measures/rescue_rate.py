@@ -65,7 +65,8 @@ class RescueRate(Grouped):
         unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
     expected_by_noise: float = column(
-        "Share that measurement noise alone would call so; measured definitions only.",
+        "Share of working aids that measurement noise alone would call so, from differences of"
+        " repeats; fewer where a specification is known, since an aid within it cannot improve.",
         unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
     order_not_recorded: int = column(
