@@ -6,7 +6,7 @@ the chart, so that a test can compare the numbers.
 """
 
 import copy
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,10 +19,12 @@ from reports.palette import BAND, BLUE, GREY, GRID, INK, MUTED, PAPER
 from reports.words import cut
 
 Record = dict[str, Any]
+Signs = Mapping[str, tuple[Any, str, int]]
 Layers = Callable[["_Form"], list[alt.Chart]]
 
 ROWS = alt.NamedData("rows")
-DRAWN_WORDS = {"axis_label", "label", "colour", "fill", "shape", "says", "is_small"}
+DRAWN_WORDS = ("axis_label", "label", "colour", "fill", "shape", "says", "is_small", "absent")
+QUANTILES = ("p10_ul", "p25_ul", "median_ul", "p75_ul", "p90_ul")
 SHARED = ("datasets", "config")
 WIDE, NARROW = 440, 268
 WIDE_STEP, NARROW_STEP = 24, 40
@@ -45,6 +47,7 @@ CONFIG: dict[str, Any] = {
         "titleFontSize": 12,
         "titleFontWeight": "normal",
     },
+    "axisX": {"labelFlush": False},
 }
 
 
@@ -86,7 +89,7 @@ def intervals(
     Args:
         rows: one row a line of the chart, in order, with columns label (unique text), n_words
             (text after the label), says (a sentence for the pointer), and the named numbers;
-            optional: colour, shape, is_small (dashed interval).
+            optional: colour, shape, is_small (dashed interval), absent.
         value, low, high, outer_low, outer_high: columns of numbers, null where undefined.
         scale: horizontal axis.
         heading: panel heading.
@@ -94,8 +97,11 @@ def intervals(
         reference: value of a vertical line.
         absent: words in place of the dot where the value is null.
     """
+    if "absent" not in rows.columns:
+        rows = rows.with_columns(pl.lit(absent).alias("absent"))
     data = _with_style(rows)
-    records = _records(data, absent if data[value].null_count() else None, value)
+    numbers = [name for name in (value, low, high, outer_low, outer_high) if name]
+    records = _records(data, numbers, value)
 
     def layers(form: "_Form") -> list[alt.Chart]:
         chart = alt.Chart(ROWS)
@@ -126,8 +132,7 @@ def intervals(
                 tooltip=alt.Tooltip("says:N"),
             )
         )
-        parts.append(form.absent(chart, value, scale))
-        return parts
+        return [*parts, *form.absent(chart, value, records)]
 
     return _panel(heading, data, records, layers)
 
@@ -144,13 +149,14 @@ def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str =
         gutter: place of the bin "below detection".
         heading: panel heading.
     """
-    data = _with_style(rows)
-    records = _records(data, "too few to show", "p90_ul")
+    data = _with_style(rows.with_columns(pl.lit("too few to show").alias("absent")))
+    records = _records(data, QUANTILES, "p90_ul")
     for record in records:
         shown = record["p90_ul"] is not None
         record["from_10"] = (record["p10_ul"] or gutter) if shown else None
         record["from_25"] = (record["p25_ul"] or gutter) if record["p75_ul"] is not None else None
         record["below"] = gutter if shown and record["p10_ul"] is None else None
+        del record["p10_ul"], record["p25_ul"]  # drawn from the gutter on
 
     def layers(form: "_Form") -> list[alt.Chart]:
         chart = alt.Chart(ROWS)
@@ -183,30 +189,29 @@ def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str =
                     tooltip=alt.Tooltip("says:N"),
                 )
             )
-        parts.append(form.absent(chart, "p90_ul", scale))
-        return parts
+        return [*parts, *form.absent(chart, "p90_ul", records)]
 
     return _panel(heading, data, records, layers)
 
 
 @debug_mode(arg=False)
-def calendar(rows: pl.DataFrame, *, months: Sequence[str], heading: str = "") -> Panel:
-    """Draw one sign per row and month: full, part or empty.
+def calendar(
+    rows: pl.DataFrame, *, months: Sequence[str], signs: Signs, heading: str = ""
+) -> Panel:
+    """Draw one sign per row and month.
 
     Args:
-        rows: columns label, month_words (one of `months`), state ("full", "part", "empty"), says.
+        rows: columns label, month_words (one of `months`), state, says.
         months: the months in order, as printed.
+        signs: shape, colour and size by state; a row of another state, or none, has no sign.
         heading: panel heading.
     """
     sites = rows["label"].unique(maintain_order=True).to_list()
     labels = axis_labels([cut(site, 26) for site in sites], [""] * len(sites))
     rows = rows.with_columns(pl.col("label").replace_strict(sites, labels))
-    records = rows.select("label", "month_words", "state", "says").to_dicts()
-    signs: dict[str, tuple[Any, str, int]] = {
-        "full": ("square", BLUE, 70),
-        "part": ("triangle-up", GREY, 70),
-        "empty": ("cross", INK, 60),
-    }
+    marked = rows.filter(pl.col("state").is_in(list(signs)))
+    records = marked.select("label", "month_words", "state", "says").to_dicts()
+    drawn = [(state, sign) for state, sign in signs.items() if marked["state"].eq(state).any()]
 
     def spec(width: int, step: int, room: int, every: int) -> Spec:
         chart = alt.Chart(ROWS)
@@ -224,10 +229,10 @@ def calendar(rows: pl.DataFrame, *, months: Sequence[str], heading: str = "") ->
             sort=labels,
             title=None,
             scale=alt.Scale(domain=labels),
-            axis=alt.Axis(minExtent=room, maxExtent=room, labelLimit=0),
+            axis=alt.Axis(minExtent=room, maxExtent=room, labelLimit=0, grid=True),
         )
         parts = []
-        for state, (shape, colour, size) in signs.items():
+        for state, (shape, colour, size) in drawn:
             parts.append(
                 chart.transform_filter(f"datum.state === '{state}'")
                 .mark_point(shape=shape, filled=True, size=size, opacity=1, color=colour)
@@ -243,6 +248,8 @@ class _Form:
 
     def x(self, field: str, scale: Scale) -> alt.X:
         axis: dict[str, Any] = {"format": scale.format, "tickCount": 5}
+        if scale.format.startswith("+"):
+            axis["labelExpr"] = "datum.value === 0 ? substring(datum.label, 1) : datum.label"
         if scale.ticks:
             axis |= {"values": list(scale.ticks), "labelOverlap": "greedy", "tickCount": 20}
         return alt.X(
@@ -281,7 +288,10 @@ class _Form:
             )
         return parts
 
-    def absent(self, chart: alt.Chart, value: str, scale: Scale) -> alt.Chart:
+    def absent(self, chart: alt.Chart, value: str, records: list[Record]) -> list[alt.Chart]:
+        """Write the words in place of a mark, where a row has none."""
+        if all(record["absent"] is None for record in records):
+            return []
         words: alt.Chart = (
             chart.transform_filter(f"!isValid(datum['{value}'])")
             .mark_text(align="left", dx=4, fontSize=12, fontStyle="italic", color=MUTED)
@@ -291,7 +301,7 @@ class _Form:
                 text=alt.Text("absent:N"),
             )
         )
-        return words
+        return [words]
 
 
 def _with_style(rows: pl.DataFrame) -> pl.DataFrame:
@@ -327,15 +337,11 @@ def _inline(rows: list[Record]) -> alt.InlineData:
     return alt.InlineData(values=rows)
 
 
-def _records(data: pl.DataFrame, absent: str | None, value: str) -> list[dict[str, Any]]:
-    keep = [
-        name
-        for name, dtype in data.schema.items()
-        if dtype.is_numeric() or dtype == pl.Null or name in DRAWN_WORDS
-    ]
-    records = data.select(keep).to_dicts()
+def _records(data: pl.DataFrame, numbers: Sequence[str], value: str) -> list[Record]:
+    """Return what the drawing reads of each row, and nothing else of it."""
+    records = data.select(*dict.fromkeys((*DRAWN_WORDS, *numbers))).to_dicts()
     for record in records:
-        record["absent"] = absent if record[value] is None else None
+        record["absent"] = record["absent"] if record[value] is None else None
     return records
 
 

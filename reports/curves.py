@@ -20,8 +20,8 @@ ROOM = 120
 
 CURVE = LegendEntry("thick", "line: predicted share")
 CURVE_BAND = LegendEntry("band", "band: its 95 % limits, by wearer, at each delay")
-MIDDLE = LegendEntry("thin", "thin line: centre of the series")
-LIMITS = LegendEntry("line", "dashed lines: limits within which chance alone stays")
+MIDDLE = LegendEntry("thin_grey", "grey line: centre of the series")
+LIMITS = LegendEntry("level", "dashed lines: limits within which chance alone stays")
 POINT = LegendEntry("dot", "dot: the month")
 SIGNAL = LegendEntry("square_orange", "orange square: a signal by one of the rules")
 

@@ -33,6 +33,7 @@ def funnel(rows: pl.DataFrame, *, across: Scale, up: Scale, overall: float) -> P
     records = rows.select(FIELDS).to_dicts()
     for record in records:
         record["name_words"] = cut(record["name_words"] or "", 18)
+        record["fill"] = record["colour"] if record["name_words"] else PAPER
 
     def spec(width: int, broad: float) -> Spec:
         chart = alt.Chart(ROWS)
@@ -54,8 +55,9 @@ def funnel(rows: pl.DataFrame, *, across: Scale, up: Scale, overall: float) -> P
         marks = chart.transform_filter("isValid(datum.adjusted_rate)")
         y = _axis(alt.Y, "adjusted_rate", up)
         parts.append(
-            marks.mark_point(size=64, opacity=1, strokeWidth=1.8, fill=PAPER).encode(
+            marks.mark_point(size=64, opacity=1, strokeWidth=1.8).encode(
                 x=x, y=y, shape=alt.Shape("shape:N", scale=None, legend=None),
+                fill=alt.Fill("fill:N", scale=None, legend=None),
                 stroke=alt.Stroke("colour:N", scale=None, legend=None),
                 tooltip=alt.Tooltip("says:N"),
             )

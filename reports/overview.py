@@ -7,10 +7,12 @@ import polars as pl
 
 from reports import rates, words
 from reports.figure import Figure, Frames
-from reports.figures import account, dose_checks, quality_checks
+from reports.figures import account, corrections, dose_checks, quality_checks
 
-FINDINGS = ("rescue-by-condition", "working-improvement", "chamber-use", "dose-checks",
-            "moisture-by-season")  # fmt: skip
+FINDINGS = (
+    "rescue-by-condition", "routine-verdict", "compared-dead", "compared-weak",
+    "repairs-avoided", "chamber-use", "dose-checks", "moisture-by-season",
+)  # fmt: skip
 MOST_ITEMS = 12
 
 
@@ -73,8 +75,11 @@ def findings(figures: Sequence[tuple[str, Figure]]) -> list[Finding]:
 
 
 def attention(frames: Frames) -> list[Attention]:
-    """List files not loaded, sites fallen silent, chambers to check, checks over threshold."""
-    return [*_files(frames), *_silent(frames), *_chambers(frames), *_checks(frames)]
+    """List files, silent sites, chambers, checks and corrections that want something done."""
+    return [
+        *_files(frames), *_silent(frames), *_chambers(frames), *_checks(frames),
+        *_corrections(frames),
+    ]  # fmt: skip
 
 
 def _files(frames: Frames) -> list[Attention]:
@@ -119,15 +124,15 @@ def _chambers(frames: Frames) -> list[Attention]:
     if chambers.is_empty():
         return []
     todo = {
-        "out_of_tolerance": "out of tolerance: service it, and do not judge aids by its reading",
-        "never_checked": "never checked: run dose checks",
-        "overdue": "its check is overdue: run dose checks",
-        "correctable": "misreads steadily: its line is applied, have it serviced",
+        "out_of_tolerance": "is out of tolerance. Service it; do not judge aids by its reading.",
+        "never_checked": "was never checked. Run dose checks.",
+        "overdue": "has an overdue check. Run dose checks.",
+        "correctable": "misreads steadily. Its readings are corrected; have it serviced.",
     }
     bad = [row for row in chambers.to_dicts() if row["standing"] in todo]
     items = [
-        Attention(f"Chamber {row['label']}: {todo[row['standing']]}.", "chambers", "dose-checks",
-                  "the dose checks")
+        Attention(f"Chamber {row['dryer_id']}, {row['site']}, {todo[row['standing']]}",
+                  "chambers", "dose-checks", "the dose checks")
         for row in bad[:MOST_ITEMS]
     ]  # fmt: skip
     if len(bad) > MOST_ITEMS:
@@ -136,19 +141,40 @@ def _chambers(frames: Frames) -> list[Attention]:
     return items
 
 
+def _corrections(frames: Frames) -> list[Attention]:
+    frame = corrections.by_column(frames)
+    if frame.is_empty():
+        return []
+    left = pl.col("corrections") - pl.col("applied")
+    sites = frame.group_by("site", maintain_order=True).agg(left.sum().alias("left"))
+    return [
+        Attention(
+            f"{row['site']}: {words.plural(row['left'], 'correction')} not applied. Give columns "
+            "that tell exactly one row.",
+            "quality", "corrections", "the corrections",
+        )
+        for row in sites.filter(pl.col("left") > 0).to_dicts()[:MOST_ITEMS]
+    ]  # fmt: skip
+
+
 def _checks(frames: Frames) -> list[Attention]:
     over = quality_checks.over(frames)
     if over.is_empty():
         return []
     by_check = (
         over.group_by("check")
-        .agg(pl.len().alias("sites"), pl.col("advice").sort(nulls_last=True).first())
+        .agg(
+            pl.len().alias("sites"),
+            pl.col("threshold").max(),
+            pl.col("advice").sort(nulls_last=True).first(),
+        )
         .sort("sites", "check", descending=[True, False])
         .head(5)
     )
     return [
         Attention(
-            f"{row['check']}: over its threshold at {words.plural(row['sites'], 'site')}."
+            f"{row['check']}{'' if row['threshold'] == 0 else ', more often than tolerated'}, "
+            f"at {words.plural(row['sites'], 'site')}."
             + (f" {row['advice']}" if row["advice"] else ""),
             "quality", "quality-checks", "the checks",
         )

@@ -17,6 +17,7 @@ from reports.dashboards.declared import DASHBOARDS, DICTIONARY, INDEX, METHODS, 
 from reports.drawing import Drawings, runtime
 from reports.figure import Dashboard, Figure, Frames, Spec
 from reports.methods import catalogue as methods
+from reports.packing import packed
 from reports.security import inert_json, policy
 from reports.sheets.staff_room import staff_texts
 
@@ -30,7 +31,7 @@ FRAMES = (
     "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
     "rescue_by_delay", "condition_agreement", "graded_rate", "claim_check", "monthly_trend",
     "site_comparison", "routine_drying", "routine_drying_verdict", "routine_drying_baseline",
-    "routine_drying_before_after",
+    "routine_drying_before_after", "correction",
 )  # fmt: skip
 
 
@@ -206,7 +207,7 @@ class _Writer:
             # The style and the script are this package's own, hashed in the policy.
             style=Markup(self.style),  # noqa: S704
             script=Markup(script),  # noqa: S704
-            drawings=Markup(inert_json(specs or {})),  # noqa: S704
+            drawings=Markup(inert_json(packed(specs or {}))),  # noqa: S704
             policy=policy(self.style, script or None),
             **self.common,
             **more,

@@ -1,5 +1,5 @@
 // Replaces each static drawing by a live one of the same rows; the page is whole without it.
-const specs = JSON.parse(document.getElementById("drawings").textContent);
+const { parts, drawings } = JSON.parse(document.getElementById("drawings").textContent);
 const options = {
   actions: false,
   ast: true,
@@ -7,6 +7,14 @@ const options = {
   defaultStyle: false,
   tooltip: { disableDefaultStyle: true, theme: "plain" },
 };
+
+// What several drawings hold is in the page once; each drawing gets a copy of its own.
+function whole(value) {
+  if (Array.isArray(value)) return value.map(whole);
+  if (value === null || typeof value !== "object") return value;
+  if ("$part" in value) return whole(parts[value.$part]);
+  return Object.fromEntries(Object.entries(value).map(([key, item]) => [key, whole(item)]));
+}
 
 async function draw(place, both) {
   const live = document.createElement("div");
@@ -17,7 +25,7 @@ async function draw(place, both) {
     const wanted = place.clientWidth < 640 ? "narrow" : "wide";
     if (wanted === shown) return;
     shown = wanted;
-    await vegaEmbed(live, both[wanted], options);
+    await vegaEmbed(live, whole(both[wanted]), options);
     const svg = live.querySelector("svg");
     svg.setAttribute("aria-hidden", "true");
     svg.setAttribute("focusable", "false");
@@ -31,7 +39,7 @@ async function draw(place, both) {
 requestAnimationFrame(() =>
   setTimeout(async () => {
     for (const place of document.querySelectorAll("[data-drawing]")) {
-      await draw(place, specs[place.dataset.drawing]);
+      await draw(place, drawings[place.dataset.drawing]);
     }
   }),
 );

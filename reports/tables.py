@@ -56,4 +56,4 @@ def csv_text(frame: pl.DataFrame, columns: tuple[TableColumn, ...]) -> str:
 
 def csv_link(text: str) -> str:
     """Return the CSV as a data address that works from a file, offline."""
-    return "data:text/csv;charset=utf-8," + quote("\ufeff" + text)
+    return "data:text/csv;charset=utf-8," + quote("\ufeff" + text, safe=",:;/")

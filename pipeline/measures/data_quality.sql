@@ -211,6 +211,16 @@ of_loads AS (
     GROUP BY site_id, month
 ),
 
+of_runs AS (
+    SELECT
+        site_id,
+        date_trunc('month', local_date)::DATE AS month,
+        count(*) FILTER (WHERE run_class = 'no_aid_recorded') AS n_runs_without_aid_record,
+        count(*) AS d_runs_without_aid_record
+    FROM chamber_run
+    GROUP BY ALL
+),
+
 of_weeks AS (
     SELECT
         site_id,
@@ -271,6 +281,7 @@ of_sites AS (
 wide AS (
     SELECT * FROM of_aids
     UNION ALL BY NAME SELECT * FROM of_loads
+    UNION ALL BY NAME SELECT * FROM of_runs
     UNION ALL BY NAME SELECT * FROM of_weeks
     UNION ALL BY NAME SELECT * FROM of_files
     UNION ALL BY NAME SELECT * FROM of_chambers

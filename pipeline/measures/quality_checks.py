@@ -80,6 +80,10 @@ COMPLETENESS = {
     "measured_settings_missing": Check(
         0.1, "aids measured on a coupler", "Record the settings of the aid when it was measured."
     ),
+    "runs_without_aid_record": Check(
+        0.1, "runs of the chamber's log",
+        "Record the aids of each run, or look up which runs were blanks and dose checks.",
+    ),
     "weeks_without_data": Check(
         0.0, "weeks between the site's first and last data",
         "Ask whether the clinic was closed, or send the missing export.",

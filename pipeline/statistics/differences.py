@@ -41,7 +41,8 @@ class NumberNeeded:
         """Say it so that an interval through zero cannot be read as two plain limits."""
         if self.farthest is not None:
             return (
-                f"{self.number:.1f} for one {self.kind} ({self.nearest:.1f} to {self.farthest:.1f})"
+                f"{_count(self.number)} for one {self.kind} ({_count(self.nearest)} to "
+                f"{_count(self.farthest)})"
             )
         opposite = "harm" if self.kind == "benefit" else "benefit"
         end = f" to {self.other:.0f} for one {opposite}" if self.other is not None else ""
@@ -49,6 +50,11 @@ class NumberNeeded:
             f"{self.number:.0f} for one {self.kind}; the interval runs from {self.nearest:.0f} for"
             f" one {self.kind} through infinity{end}"
         )
+
+
+def _count(number: float) -> str:
+    """Print a number needed: whole from 10 on, where tenths say nothing."""
+    return f"{number:.0f}" if number >= 10 else f"{number:.1f}"
 
 
 def number_needed(effect: float, low: float, high: float) -> NumberNeeded | None:

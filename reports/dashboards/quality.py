@@ -4,6 +4,7 @@ from reports.figure import Dashboard, Section
 from reports.figures.account import account
 from reports.figures.agreement import agreement
 from reports.figures.calendar_strip import calendar_strip
+from reports.figures.corrections import corrections
 from reports.figures.quality_checks import quality_checks
 from reports.figures.refused_rules import refused_rows, refused_values
 
@@ -17,8 +18,8 @@ QUALITY = Dashboard(
         Section(
             "Refused rows and values",
             "A bad value in a required column refuses the row; in any other column the value "
-            "alone is refused and the row stays.",
-            (refused_rows, refused_values),
+            "alone is refused and the row stays. A clinic may send reviewed fixes.",
+            (refused_rows, refused_values, corrections),
         ),
         Section("Checks over their threshold", "", (quality_checks,)),
         Section("Calendar", "", (calendar_strip,)),

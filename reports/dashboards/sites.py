@@ -17,6 +17,7 @@ from reports.figures.site_comparison import (
 from reports.figures.site_funnel import funnel_dead, funnel_weak
 from reports.figures.site_rates import site_dead, site_weak
 from reports.figures.trend import trend
+from reports.figures.trend_sites import trend_sites
 
 SITES = Dashboard(
     id="sites",
@@ -61,7 +62,7 @@ SITES = Dashboard(
         Section(
             "Over time",
             "Months differ by chance alone; a signal is a month or a run that chance rarely gives.",
-            (trend,),
+            (trend, trend_sites),
         ),
     ),
     cautions=(cautions.GROUPS,),

@@ -4,6 +4,7 @@ import polars as pl
 
 from reports import charts, rates
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.palette import BLUE, GREY, INK
 
 QUESTION = "Which months have weeks without data?"
 COLUMNS = (
@@ -15,6 +16,9 @@ COLUMNS = (
 )
 STATES = {"full": "complete", "part": "with gaps", "empty": "without data"}
 MOST_MONTHS = 24
+SIGNS: charts.Signs = {
+    "full": ("square", BLUE, 70), "part": ("triangle-up", GREY, 70), "empty": ("cross", INK, 60),
+}  # fmt: skip
 
 
 def calendar_strip(frames: Frames) -> Figure:
@@ -35,9 +39,9 @@ def calendar_strip(frames: Frames) -> Figure:
         alt=_alt(frame),
         source_table="utilisation",
         method_anchor="data-quality",
-        table=frame,
+        table=frame.sort(pl.col("state") == "full", maintain_order=True),
         columns=COLUMNS,
-        panels=(charts.calendar(frame, months=months),),
+        panels=(charts.calendar(frame, months=months, signs=SIGNS),),
         legend=(
             LegendEntry("square", "square: every week has data"),
             LegendEntry("triangle", "triangle: some weeks without data"),

@@ -50,7 +50,7 @@ def cycle_dry(frames: Frames) -> Figure:
         charts.intervals(
             part, value="share_dry", low="low", high="high",
             scale=charts.Scale(0.0, 1.0, "share of loads dry by then"),
-            heading=f"{part['programme_words'][0]}: {part['load_words'][0]}",
+            heading=f"Programme '{part['programme_words'][0]}': {part['load_words'][0]}",
         )
         for part in known.join(chosen, on=group, how="semi", maintain_order="left").partition_by(
             group, maintain_order=True
@@ -144,8 +144,9 @@ def title(known: pl.DataFrame) -> Title:
     row = rows.row(0, named=True)
     return Title(
         "dry.nine_tenths",
-        f"'{words.cut(row['programme_words'], 20)}', one aid: {row['minutes']:.0f} minutes dry "
-        f"{words.percent(row['share_dry'])} and leave {words.percent(row['share_left_damp'])} damp",
+        f"One aid, programme '{words.cut(row['programme_words'], 20)}': {row['minutes']:.0f} "
+        f"minutes dry {words.percent(row['share_dry'])}, leave "
+        f"{words.percent(row['share_left_damp'])} damp",
     )
 
 

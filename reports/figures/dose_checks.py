@@ -27,7 +27,7 @@ COLUMNS = (
     TableColumn("agreement_high_ul", "Agreement high, µL", "number", 2),
     TableColumn("drift_ewma", "Drift, in its SE", "number", 1),
     TableColumn("days_since_check", "Days since check", "count"),
-    TableColumn("last_service_event", "Last service"),
+    TableColumn("event_words", "Last service"),
     TableColumn("last_served_on", "On", "date"),
 )
 SIGNS = {
@@ -53,7 +53,9 @@ def chambers(frames: Frames) -> pl.DataFrame:
                 lambda r: f"{names.get(r['site_id'], r['site_id'])}, {r['dryer_id']}", pl.String
             )
             .alias("label"),
+            pl.col("site_id").map_elements(lambda v: names.get(v, v), pl.String).alias("site"),
             pl.col("standing").map_elements(words.label, pl.String).alias("standing_words"),
+            pl.col("last_service_event").map_elements(words.label, pl.String).alias("event_words"),
             pl.struct("checks", "standing")
             .map_elements(
                 lambda r: f"{words.label(r['standing'])}, {words.count(r['checks'] or 0)}",

@@ -76,10 +76,16 @@ def title(frame: pl.DataFrame) -> Title:
     )
     if far.is_empty():
         return Title("height.none", "No chamber is more than 10\u202f% off on average")
+    if far.height == 1:
+        could = "could" if within.height else "does not"
+        return Title(
+            "height.some",
+            f"One chamber is more than 10\u202f% off; its height {could} explain it",
+        )
     return Title(
         "height.some",
-        f"Of {words.plural(far.height, 'chamber')} more than 10\u202f% off, height could explain "
-        f"{within.height or 'none'}",
+        f"{far.height} chambers are more than 10\u202f% off; height could explain "
+        f"{within.height or 'none'} of them",
     )
 
 

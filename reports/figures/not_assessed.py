@@ -17,6 +17,7 @@ COLUMNS = (
     TableColumn("outer_low", "Low, all failed", "share", 1),
     TableColumn("outer_high", "High, all recovered", "share", 1),
 )
+AIDS = {"dead": "dead aids", "weak": "weak aids", "other_fault": "aids with another fault"}
 
 
 def not_assessed(frames: Frames) -> Figure:
@@ -84,7 +85,7 @@ def title(frame: pl.DataFrame) -> Title:
     return Title(
         "range.widest",
         f"Unassessed aids could move a rate by up to {points:.0f} points "
-        f"({words.label(widest['condition_before'])} aids)",
+        f"({AIDS.get(widest['condition_before'], 'problem aids')})",
     )
 
 

@@ -3,6 +3,7 @@
 import polars as pl
 
 from reports import charts, rates, words
+from reports.check_words import check
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
 
 QUESTION = "Which quality checks are over their threshold, and where?"
@@ -98,7 +99,7 @@ def over(frames: Frames) -> pl.DataFrame:
             pl.struct("site_id")
             .map_elements(lambda r: names.get(r["site_id"], r["site_id"]) or "all sites", pl.String)
             .alias("label"),
-            pl.col("check_name").map_elements(words.sentence, pl.String).alias("check"),
+            pl.col("check_name").map_elements(check, pl.String).alias("check"),
         )
         .sort("months_over", "label", "check", descending=[True, False, False])
     )
@@ -114,7 +115,7 @@ def title(frame: pl.DataFrame) -> Title:
     if tied > 1:
         return Title(
             "quality.tied",
-            f"{words.plural(counts.height, 'check')} of data quality over the threshold somewhere",
+            f"{words.plural(counts.height, 'quality check')} over the threshold at some site",
         )
     return Title(
         "quality.most",

@@ -54,7 +54,6 @@ def recheck_gain(frames: Frames) -> Figure:
         scale=charts.Scale(0.0, float(int(top) + 1), "median reading, µL", ".1f"),
         absent="too few to show, or below detection",
     )  # fmt: skip
-    level = frame["action_level_ul"].is_null().all()
     return Figure(
         id="recheck-gain",
         question=GAIN,
@@ -79,7 +78,7 @@ def recheck_gain(frames: Frames) -> Figure:
             LegendEntry("dot", "dot: median reading"),
             LegendEntry("thick", "line: 95 % interval"),
         ),
-        caveats=(READINGS, NOT_SET) if level else (READINGS,),
+        caveats=(READINGS,),
     )
 
 

@@ -106,7 +106,8 @@ def title(frame: pl.DataFrame, noun: str) -> Title:
 def _fixes(fixes: int, cleared: int, total: int, noun: str) -> Title:
     return Title(
         "refused.fixes",
-        f"{words.plural(fixes, 'fix', 'fixes')} would clear {words.percent(cleared / total)} of "
+        f"{words.plural(fixes, 'fix', 'fixes')} would clear "
+        f"{'all' if cleared == total else words.percent(cleared / total) + ' of'} "
         f"{words.count(total)} {noun}",
     )
 

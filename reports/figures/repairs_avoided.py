@@ -32,7 +32,11 @@ COLUMNS = (
 
 def repairs_avoided(frames: Frames) -> Figure:
     """Draw repairs avoided by share that would have recovered anyway; the rest in the table."""
-    frame = shown(frames)
+    every_row = shown(frames)
+    frame = every_row if every_row.is_empty() else every_row.filter(
+        (pl.col("grouping") == "all") | pl.col("avoided").is_not_null()
+    )  # fmt: skip
+    left = every_row.height - frame.height
     if frame.is_empty():
         return rates.nothing(
             "repairs-avoided", QUESTION, "No rescued aid has been returned to its wearer yet",
@@ -62,7 +66,7 @@ def repairs_avoided(frames: Frames) -> Figure:
             LegendEntry("dot", "dot: repairs avoided in 90 days, at a share recovering anyway"),
             LegendEntry("thick", "line: 95 % interval"),
         ),
-        caveats=caveats(every),
+        caveats=(*caveats(every), *_left(left)),
     )
 
 
@@ -81,6 +85,12 @@ def caveats(every: pl.DataFrame) -> tuple[str, ...]:
         "90 days, not that drying was the cause.",
         priced,
     )
+
+
+def _left(rows: int) -> tuple[str, ...]:
+    if not rows:
+        return ()
+    return (f"{words.plural(rows, 'row')} of single groups with too few aids to show left out.",)
 
 
 def shown(frames: Frames) -> pl.DataFrame:
@@ -132,7 +142,7 @@ def title(every: pl.DataFrame) -> Title:
         )
     return Title(
         "repairs.range",
-        f"{low} to {high} repairs not needed within 90 days, by how many would recover anyway",
+        f"{low} to {high} repairs not needed within 90 days, depending on how many recover anyway",
     )
 
 

@@ -72,7 +72,8 @@ def repeatability(frames: Frames) -> Figure:
         id="repeatability",
         question=QUESTION,
         title=title(frame),
-        subtitle=f"n = {rates.total(frame, 'pairs')} repeat pairs; the same aid measured twice, "
+        subtitle=f"n = {words.count(frame['pairs'].max())} repeat pairs of each measure"  # type: ignore[arg-type]
+        f"{'' if frame['pairs'].n_unique() == 1 else ' at most'}; the same aid measured twice, "
         "re-seated, nothing done between; line: 95 % interval (chi-square). The larger of the "
         "repeats' SD and that of working aids only cleaned is in force.",
         alt=rates.alt_of(frame, "Dots with intervals: standard deviation per measure."),

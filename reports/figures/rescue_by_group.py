@@ -25,6 +25,8 @@ class Grouped:
     start: str
     neutral: str
     preposition: str = ""
+    noun: str = ""
+    is_recorded_only: bool = False
     caveats: tuple[str, ...] = ()
 
 
@@ -34,13 +36,9 @@ def rescue_by_group(declared: Grouped) -> Callable[[Frames], Figure]:
     def figure(frames: Frames) -> Figure:
         parts = []
         for condition, definition, heading in PANELS:
-            found = rates.rates(frames, condition, definition, declared.grouping)
+            found = _groups(frames, condition, definition, declared)
             if not found.is_empty():
-                parts.append(
-                    rates.named(found, declared.grouping).with_columns(
-                        pl.lit(heading).alias("panel")
-                    )
-                )
+                parts.append(found.with_columns(pl.lit(heading).alias("panel")))
         if not parts:
             return rates.nothing(
                 declared.id, declared.question, f"No rate by {declared.heading.lower()} yet",
@@ -52,12 +50,11 @@ def rescue_by_group(declared: Grouped) -> Callable[[Frames], Figure]:
             id=declared.id,
             question=declared.question,
             title=rates.spread(
-                rates.named(
-                    rates.rates(frames, "dead", "sounds_again", declared.grouping),
-                    declared.grouping,
-                )
-                if frame["condition_before"].eq("dead").any()
-                else frame.clear(),
+                # A group without a name is no answer.
+                frame.filter(
+                    (pl.col("condition_before") == "dead")
+                    & (pl.col("group_1").fill_null("unknown") != "unknown")
+                ),
                 declared.start,
                 declared.neutral,
                 preposition=declared.preposition,
@@ -85,12 +82,24 @@ def rescue_by_group(declared: Grouped) -> Callable[[Frames], Figure]:
     return figure
 
 
+def _groups(frames: Frames, condition: str, definition: str, declared: Grouped) -> pl.DataFrame:
+    found = rates.rates(frames, condition, definition, declared.grouping)
+    if found.is_empty():
+        return found
+    if declared.is_recorded_only:
+        found = found.filter(pl.col("group_1").is_not_null())
+    return rates.named(found, declared.grouping).with_columns(
+        pl.concat_str(pl.lit(declared.noun), "label").alias("label")
+    )
+
+
 rescue_by_exposure = rescue_by_group(
     Grouped(
         "rescue-by-exposure", "exposure", "Exposure",
         "Does the way the water came in matter?",
-        "Dead aids sound again most often after",
+        "Dead aids sound again most often",
         "Dead aids: no two kinds of exposure are clearly apart",
+        preposition="after ",
         caveats=("An association: aids that fell into water also differ in age, style and delay.",),
     )
 )  # fmt: skip
@@ -98,8 +107,10 @@ rescue_by_delay = rescue_by_group(
     Grouped(
         "rescue-by-delay", "delay_band", "Delay before drying",
         "Does it matter how soon a wet aid is dried?",
-        "Dead aids sound again most often at a delay of",
+        "Dead aids sound again most often",
         "Dead aids: no two delays are clearly apart",
+        preposition="at a delay ",
+        is_recorded_only=True,
         caveats=(
             "Only aids with a known immersion or splash and a recorded delay. An association: "
             "who comes early also differs in other ways.",
@@ -110,8 +121,10 @@ rescue_by_cycle = rescue_by_group(
     Grouped(
         "rescue-by-cycle", "cycle_number", "Cycle of the episode",
         "Is a second or third cycle worth trying?",
-        "Dead aids sound again most often in cycle",
+        "Dead aids sound again most often",
         "Dead aids: no two cycles are clearly apart",
+        preposition="in ",
+        noun="cycle ",
         caveats=(
             "Every dried session counts, under its number in the episode. Later cycles are tried "
             "on aids the first did not recover, and not on all of them.",
@@ -121,6 +134,7 @@ rescue_by_cycle = rescue_by_group(
 rescue_by_style = rescue_by_group(
     Grouped(
         "rescue-by-style", "device_style", "Style", "Does the build of the aid matter?",
-        "Dead aids sound again most often when", "Dead aids: no two styles are clearly apart",
+        "Dead aids sound again most often", "Dead aids: no two styles are clearly apart",
+        preposition="for ",
     )
 )  # fmt: skip

@@ -70,7 +70,7 @@ def routine_baseline(frames: Frames) -> Figure:
         panels=(panel,) if drawn.height else (),
         legend=(
             LegendEntry("dot", "dot: dried less cleaned only"),
-            LegendEntry("band", "band: ±.1, commonly taken as alike"),
+            LegendEntry("band", "band: ±0.1, commonly taken as alike"),
         ),
         caveats=("Alike in what is recorded; chance and habit may still differ in the rest.",),
     )

@@ -58,7 +58,8 @@ def routine_verdict(frames: Frames) -> Figure:
         title=title(row),
         subtitle=f"n = {words.count(row['dried_n'])} dried and {words.count(row['cleaned_n'])} "
         "cleaned-only working aids, measured before and after, compared within site and quarter; "
-        "line: 95 % interval, the wider of that by wearer and by site-week.",
+        "net: aids better less aids worse; line: 95 % interval, the wider of that by wearer and "
+        "by site-week.",
         alt=" ".join(["Dots with intervals: net benefit.", *_says(frame), title(row).text]),
         source_table="routine_drying_verdict",
         method_anchor="routine-drying",
@@ -69,7 +70,7 @@ def routine_verdict(frames: Frames) -> Figure:
             LegendEntry("dot", "dot: share improved less share worsened, dried less cleaned only"),
             LegendEntry("square", "square: among aids alike in style, time since drying and gain"),
             LegendEntry("thick", "line: 95 % interval"),
-            LegendEntry("band", f"band: smaller than ±{words.percent(worth)}, not worth the work"),
+            LegendEntry("band", f"band: under {_in_100(worth)} either way, not worth the work"),
         ),
         caveats=tuple(caveats(row, frames)),
     )  # fmt: skip
@@ -79,16 +80,16 @@ def title(row: dict[str, Any]) -> Title:
     """State the verdict by its rule; an unplanned comparison only suggests."""
     rule, verdict = row["rule"], row["verdict"]
     suggests = row["basis"] != "planned"
-    size = f"{_signed(row['effect'])} ({_ends(row)})"
+    size = f"net {_signed(row['effect'])} in 100 ({_ends(row)})"
     if verdict == "helps":
         said = "seems to help" if suggests else "helps"
-        text = f"Routine drying {said} working aids: net benefit {size}"
+        text = f"Routine drying {said} working aids: {size}"
     elif verdict == "may_harm":
-        text = f"Routine drying may harm working aids: net benefit {size}"
+        text = f"Routine drying may harm working aids: {size}"
     elif verdict == "no_effect_shown":
-        said = "seems smaller" if suggests else "is smaller"
-        worth = words.percent(row["worthwhile_net_benefit"])
-        text = f"The effect of routine drying {said} than {worth}: {size}"
+        said = "seems to help" if suggests else "helps"
+        worth = _in_100(row["worthwhile_net_benefit"])
+        text = f"Routine drying {said} fewer than {worth} working aids: {size}"
     else:
         text = f"Whether routine drying helps cannot be told: {_because(row)}"
     return Title(f"routine.{verdict}.{rule}", text)
@@ -104,7 +105,7 @@ def _because(row: dict[str, Any]) -> str:
         "few_clusters": "fewer than 10 wearers or weeks in one arm",
         "order_differs": "the arms differ in the order of work",
         "not_alternating_nor_adjusted": "weeks did not take turns",
-        "too_wide": f"net benefit {_ends(row)}",
+        "too_wide": f"net {_ends(row)} in 100 aids",
     }
     return short[row["rule"]]
 
@@ -127,9 +128,9 @@ def caveats(row: dict[str, Any], frames: Frames) -> list[str]:
         found.append(f"Chamber time for one net benefit: about {words.count(minutes)} minutes.")
     if row["needed_per_arm"] is not None:
         found.append(
-            f"What would change it: a net benefit of {words.percent(row['worthwhile_net_benefit'])}"
-            " is taken as worth the work (a setting). At the variation seen, a new comparison needs"
-            f" about {words.count(row['needed_per_arm'])} aids in each arm."
+            f"What would change it: a net benefit of {_in_100(row['worthwhile_net_benefit'])} is "
+            "taken as worth the work (a setting). At the variation seen, a new comparison needs "
+            f"about {words.count(row['needed_per_arm'])} aids in each arm."
         )
     if row["allocation"] is not None:
         how = "took turns" if row["allocation"] == "alternating" else "did not take turns"
@@ -179,7 +180,8 @@ def _rows(frames: Frames) -> pl.DataFrame:
             return_dtype=pl.String,
         ).alias("cluster_words"),
         pl.struct("label", "effect", "effect_low", "effect_high").map_elements(
-            lambda r: f"{r['label']}: {_signed(r['effect'])}, interval {_ends(r)}.", pl.String
+            lambda r: f"{r['label']}: net {_signed(r['effect'])} in 100, interval {_ends(r)}.",
+            pl.String,
         ).alias("says"),
     )  # fmt: skip
 
@@ -193,18 +195,24 @@ def _scale(frame: pl.DataFrame, worth: float) -> charts.Scale:
     top = max([*ends, 1.6 * worth])
     step = 0.02 if top < 0.1 else 0.1
     reach = min(1.0, step * (int(top / step) + 1))
-    return charts.Scale(-reach, reach, "net benefit, dried less cleaned only", "+.0%")
+    return charts.Scale(-reach, reach, "share better less share worse, dried less cleaned only",
+                        "+.0%")  # fmt: skip
 
 
 def _signed(share: float | None) -> str:
     if share is None:
         return "–"
     sign = "+" if share > 0 else "\u2212" if share < 0 else ""
-    return f"{sign}{words.percent(abs(share), 1)}"
+    return f"{sign}{abs(100 * share):.1f}"
+
+
+def _in_100(share: float) -> str:
+    """Print a difference of shares as aids in 100."""
+    return f"{100 * share:g} in 100"
 
 
 def _ends(row: dict[str, Any]) -> str:
     low, high = row["effect_low"], row["effect_high"]
     if low is None or high is None:
         return "interval not known"
-    return f"{words.number(100 * low)} to {words.number(100 * high)}{words.THIN}%"
+    return f"{words.number(100 * low)} to {words.number(100 * high)}"

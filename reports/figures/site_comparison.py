@@ -6,7 +6,7 @@ import polars as pl
 
 from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, Panel, TableColumn, Title
-from reports.palette import BLUE, GREEN, GREY, PURPLE
+from reports.palette import BLUE, GREY, ORANGE
 
 COLUMNS = (
     TableColumn("label", "Site"),
@@ -23,22 +23,34 @@ COLUMNS = (
     TableColumn("shrunken_ratio", "Shrunken ratio", "number", 2),
     TableColumn("p_adjusted", "p, adjusted", "number", 3),
 )
+# Reasons other than few aids: what was recorded cannot be set against the other sites.
+NOT_FEW = (
+    "unseen_elsewhere", "low_agreement", "copied_forward", "rows_refused", "many_not_assessed",
+    "order_not_recorded",
+)  # fmt: skip
 SIGNS = {
-    "higher_than_expected": ("triangle-up", GREEN), "as_expected": ("circle", BLUE),
-    "lower_than_expected": ("triangle-down", PURPLE), "too_few_to_say": ("circle", GREY),
+    "higher_than_expected": ("triangle-up", ORANGE), "as_expected": ("circle", BLUE),
+    "lower_than_expected": ("triangle-down", ORANGE), "too_few_to_say": ("circle", GREY),
 }  # fmt: skip
 NO_RANK = (
     "Sites stand in alphabetical order, which is no rank. A verdict says that a difference is "
     "more than these aids and chance explain; it does not say why."
 )
-POOLED = (
-    "A site that is too few to say has no dot: its numbers are in the table, and the reason "
-    "beside them."
+NO_DOT = (
+    "A site without a dot has too few aids, or records that cannot carry a verdict: the reason "
+    "stands in its place. A line clear of 1 beside the words as expected did not survive the "
+    "number of sites compared."
 )
 
 
 def site_comparison(
-    outcome: str, id_: str, question: str, subject: str, noun: str, needs: str
+    outcome: str,
+    id_: str,
+    question: str,
+    subject: str,
+    noun: str,
+    needs: str,
+    alike: str = "such aids",
 ) -> Callable[[Frames], Figure]:
     """Return the figure of one outcome: observed over expected by site, with the verdict's word.
 
@@ -49,6 +61,7 @@ def site_comparison(
         subject: "Dead aids that sound again": begins the title.
         noun: "dead aids assessed after their first cycle": for n.
         needs: what would fill an empty figure.
+        alike: what the other sites' results are of.
     """
 
     def figure(frames: Frames) -> Figure:
@@ -63,7 +76,7 @@ def site_comparison(
             question=question,
             title=title(frame, subject),
             subtitle=f"n = {rates.total(frame)} {noun}{rates.period(frames)}; dot: observed over "
-            "expected from the other sites' results with such aids; thick line: 95 % interval by "
+            f"expected from the other sites' results with {alike}; thick line: 95 % interval by "
             "chance; thin line: with the variance between sites.",
             alt=rates.alt_of(frame, "Dots with intervals by site, alphabetical.", 40),
             source_table="site_comparison",
@@ -74,12 +87,12 @@ def site_comparison(
             legend=(
                 LegendEntry("line", "dashed line: as many as expected"),
                 LegendEntry("dot", "dot: as expected"),
-                LegendEntry("up_green", "triangle up: higher than expected"),
-                LegendEntry("down_purple", "triangle down: lower than expected"),
+                LegendEntry("up_orange", "triangle up: higher than expected"),
+                LegendEntry("down_orange", "triangle down: lower than expected"),
                 LegendEntry("thick", "thick line: 95 % interval by chance, by wearer"),
                 LegendEntry("thin", "thin line: widened by the variance between sites"),
             ),
-            caveats=(NO_RANK, POOLED),
+            caveats=(NO_RANK, NO_DOT),
         )
 
     return figure
@@ -99,7 +112,12 @@ def compared(frames: Frames, outcome: str) -> pl.DataFrame:
     return (
         frame.with_columns(
             pl.col("site_id").map_elements(lambda v: names.get(v, v), pl.String).alias("label"),
-            pl.col("verdict").map_elements(words.label, pl.String).alias("verdict_words"),
+            pl.when(~is_judged & pl.col("reason").is_in(NOT_FEW)).then(pl.lit("no verdict"))
+            .otherwise(pl.col("verdict").map_elements(words.label, pl.String))
+            .alias("verdict_words"),
+            pl.when(is_judged).then(pl.lit("too few to show"))
+            .otherwise(pl.col("reason").map_elements(words.label, pl.String))
+            .fill_null("too few to say").alias("absent"),
             pl.col("reason").map_elements(words.label, pl.String).alias("reason_words"),
             *(pl.when(is_judged).then(pl.col(name)).alias(name) for name in ratios),
             *(
@@ -111,8 +129,12 @@ def compared(frames: Frames, outcome: str) -> pl.DataFrame:
             ),
         )
         .with_columns(
-            pl.struct("n", "verdict_words")
-            .map_elements(lambda r: f"{_n(r['n'])}, {r['verdict_words']}", pl.String)
+            pl.struct("n", "verdict", "verdict_words")
+            .map_elements(
+                lambda r: _n(r["n"])
+                + ("" if r["verdict"] == "too_few_to_say" else f", {r['verdict_words']}"),
+                pl.String,
+            )
             .alias("n_words"),
             pl.struct("label", "n", "ratio", "widened_low", "widened_high", "verdict_words",
                       "reason_words")
@@ -134,9 +156,7 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
     }
     of = f"of {words.plural(judged.height, 'site')} compared"
     if not any(apart.values()):
-        return Title(
-            "compared.none", f"{subject}: none {of} differs from what its aids lead to expect"
-        )
+        return Title("compared.none", f"{subject}: none {of} differs clearly from what is expected")
     named = [f"{word} at {' and '.join(sites)}" for word, sites in apart.items() if sites]
     named[0] = named[0].replace(" at ", " than expected at ", 1)
     text = f"{subject}: {', '.join(named)}, {of}"
@@ -151,7 +171,7 @@ def _panel(frame: pl.DataFrame) -> Panel:
     top = max(2.0, float(int(max(highs, default=1.0) * 2 + 1) / 2))
     return charts.intervals(
         frame, value="ratio", low="ratio_low", high="ratio_high", outer_low="widened_low",
-        outer_high="widened_high", reference=1.0, absent="too few to say",
+        outer_high="widened_high", reference=1.0,
         scale=charts.Scale(0.0, top, "observed over expected", ".1f"),
     )  # fmt: skip
 
@@ -199,5 +219,5 @@ compared_checks = site_comparison(
     "dose_check_within_tolerance", "compared-checks",
     "Do more or fewer dose checks fall within tolerance than at the other sites?",
     "Dose checks within tolerance", "chamber-days with a dose check",
-    "It needs the dose_checks export of several sites.",
+    "It needs the dose_checks export of several sites.", alike="the same doses",
 )  # fmt: skip

@@ -77,8 +77,8 @@ def site_funnel(outcome: str, id_: str, question: str, subject: str) -> Callable
             legend=(
                 LegendEntry("open", "circle: adjusted rate (observed over expected, times the "
                             "group's rate)"),
-                LegendEntry("up_green", "triangle up, named: higher than expected"),
-                LegendEntry("down_purple", "triangle down, named: lower than expected"),
+                LegendEntry("up_orange", "triangle up, named: higher than expected"),
+                LegendEntry("down_orange", "triangle down, named: lower than expected"),
                 LegendEntry("band", "broad bar: 95 % limits of chance; thin bar: 99.8 %"),
             ),
             caveats=(DISPLAY, *notes),

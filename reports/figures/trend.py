@@ -66,7 +66,7 @@ def trend(frames: Frames) -> Figure:
         columns=COLUMNS,
         panels=panels,
         legend=(curves.POINT, curves.MIDDLE, curves.LIMITS, curves.SIGNAL),
-        caveats=(false_signals(), _sites(given)),
+        caveats=(false_signals(),),
     )
 
 
@@ -94,19 +94,6 @@ def false_signals() -> str:
         f"{found['Quiet series that signal within a year']} of series in which nothing changes "
         "signal somewhere within a year (simulated; see the methods page). The title uses only "
         "signals that survive adjustment for the number of series."
-    )
-
-
-def _sites(given: pl.DataFrame) -> str:
-    sites = given.filter(pl.col("site_id").is_not_null())
-    series = sites.group_by("series", "site_id").agg(
-        (pl.col("signal").is_not_null().any() & (pl.col("p_adjusted").min() < SURVIVES))
-        .fill_null(value=False).alias("changed"),
-    )  # fmt: skip
-    changed = int(series["changed"].sum())
-    return (
-        f"Site by site: {words.count(changed)} of {words.plural(series.height, 'series', 'series')}"
-        " changed; see the table monthly_trend in the warehouse."
     )
 
 

@@ -72,6 +72,6 @@ def title(frame: pl.DataFrame) -> Title:
         )
     return Title(
         "within.some",
-        f"{words.plural(poor.height, 'chamber')} of {known.height} misread on more than half of "
-        "their days of checks",
+        f"{poor.height} of {words.plural(known.height, 'chamber')} "
+        f"{'misreads' if poor.height == 1 else 'misread'} on more than half of the days of checks",
     )

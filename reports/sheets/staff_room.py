@@ -8,6 +8,7 @@ from typing import Any
 import polars as pl
 
 from reports import cautions, rates, words
+from reports.check_words import check
 from reports.figure import Frames
 from reports.sheets.sheet import MOST_NAME, Sheets
 
@@ -166,6 +167,6 @@ def _checks(frames: Frames, site: str, month: date) -> list[tuple[str, str]]:
         & pl.col("is_over").fill_null(value=False)
     ).sort("share", "check_name", descending=[True, False], nulls_last=True)  # fmt: skip
     return [
-        (words.sentence(row["check_name"]), words.cut(row["advice"] or "", MOST_ADVICE))
+        (check(row["check_name"]), words.cut(row["advice"] or "", MOST_ADVICE))
         for row in rows.to_dicts()
     ]

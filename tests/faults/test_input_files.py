@@ -244,7 +244,7 @@ def test_the_quality_page_counts_a_row_cleared_once_all_its_faults_are() -> None
         ("A", 5, 3, 6), ("B", 3, 6, 6),
     ]  # fmt: skip
     figure = refused_rows({"quarantine_summary": told})
-    assert figure.title.text == "2 fixes would clear 100\u202f% of 6 refused rows"
+    assert figure.title.text == "2 fixes would clear all 6 refused rows"
     assert figure.table["cause"].to_list() == ["cause of A", "cause of B"]
 
 

@@ -70,6 +70,18 @@ def test_each_check_finds_its_row_and_passes_a_good_one(change, check):
     assert good.get(check, (0, 0))[0] == 0
 
 
+def test_runs_of_a_log_without_an_aid_are_counted_by_month():
+    """Four runs in June, one of them without a record and one that could be either of two."""
+    runs = [
+        {"site_id": "site-01", "dryer_id": "d", "local_date": DAY, "run_class": word,
+         "file_id": "f", "line": at}
+        for at, word in enumerate(
+            ("aid_recorded", "no_aid_recorded", "ambiguous", "aid_recorded"), start=1
+        )
+    ]  # fmt: skip
+    assert found(chamber_run=runs)["runs_without_aid_record"] == (1, 4)
+
+
 def test_sealed_lithium_is_told_apart_by_what_the_maker_says():
     sealed = {"power_source": "lithium_ion", "cell_in_chamber": "built_in"}
     models = [

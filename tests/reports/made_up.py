@@ -428,6 +428,21 @@ def audit():
     }  # fmt: skip
 
 
+def correction():
+    """Lines of two sites' corrections; two of them match no row, one several."""
+    lines = (("site-01", "sessions", "condition_before", "applied"),
+             ("site-01", "sessions", "condition_before", "applied"),
+             ("site-01", "sessions", "condition_before", "no_row_matches"),
+             ("site-01", "dose_checks", "reading_ul", "applied"),
+             ("site-03", "sessions", "started_at", "several_rows_match"),
+             ("site-03", "sessions", "started_at", "no_row_matches"))  # fmt: skip
+    return pl.DataFrame([
+        {"site_id": site, "line": at, "table_name": table, "column_name": column,
+         "status": status}
+        for at, (site, table, column, status) in enumerate(lines, start=2)
+    ])  # fmt: skip
+
+
 def arm_row(part, dried, cleaned, effect, method="stratified", measure="any", third=None):
     """One row of routine_drying with shares of 2 000 aids an arm."""
     half, n = 0.012, 2000
@@ -535,6 +550,7 @@ def frames(seed=1):
         "graded_rate": graded_rate(),
         "claim_check": claim_check(),
         "monthly_trend": monthly_trend(),
+        "correction": correction(),
         "moisture_distribution": moisture_distribution(),
         "moisture_contrast": moisture_contrast(),
         "moisture_centile": moisture_centile(),

@@ -21,7 +21,7 @@ from schemas.facts.catalogue import FACTS
 from schemas.measures.catalogue import MEASURES
 from tests.reports import made_up
 
-AUDIT = {"row_account", "quarantined_row", "refused_value", "export_file"}
+AUDIT = {"row_account", "quarantined_row", "refused_value", "export_file", "correction"}
 RULES = [
     (page.id, rule) for page in DASHBOARDS for section in page.sections for rule in section.figures
 ]
@@ -156,7 +156,8 @@ def test_a_spread_title_names_groups_whose_intervals_are_apart(figures, seed):
         if figure.title.rule != "spread.apart":
             continue
         rows = [row for row in figure.table.to_dicts() if row["condition_before"] == "dead"]
-        firm = [row for row in rows if not row["is_small"] and row["rate"] is not None]
+        named = [row for row in rows if row["group_1"] not in {None, "unknown"}]
+        firm = [row for row in named if not row["is_small"] and row["rate"] is not None]
         best = max(row["rate"] for row in firm)
         worst = min(row["rate"] for row in firm)
         assert f"{best * 100:.0f}\u202f%, against {worst * 100:.0f}\u202f%" in figure.title.text
@@ -231,13 +232,17 @@ def test_gaps_are_counted_from_a_sites_first_month():
 
 @pytest.mark.parametrize(
     ("rows", "fixes", "share"),
-    [((90, 5, 5), 1, 90), ((50, 30, 15, 5), 3, 95), ((1, 1), 2, 100)],
+    [
+        ((90, 5, 5), 1, "90\u202f% of 100"),
+        ((50, 30, 15, 5), 3, "95\u202f% of 100"),
+        ((1, 1), 2, "all 2"),
+    ],
 )
 def test_fewest_fixes_that_clear_nine_tenths(rows, fixes, share):
     frame = pl.DataFrame({"rows": rows})
     noun = "fix" if fixes == 1 else "fixes"
     assert refused_rules.title(frame, "refused rows").text.startswith(
-        f"{fixes} {noun} would clear {share}\u202f%"
+        f"{fixes} {noun} would clear {share} refused rows"
     )
 
 

@@ -77,7 +77,7 @@ def test_an_interval_is_suggested_only_with_an_action_level(level):
         "Median water: 1.0 µL under 30 days after drying, 2.6 µL after 365 days or more"
     )
     if level is None:
-        assert "not set an action level" in " ".join(gain.caveats)
+        assert "not set an action level" in days.subtitle
         assert (days.title.rule, days.panels) == ("no_rows", ())
     else:
         assert days.title.text == (

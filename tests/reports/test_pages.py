@@ -17,6 +17,7 @@ from reports.pages import FRAMES, MOST_BYTES, page_texts, render
 from reports.summaries import refusals
 from reports.tables import neutralised
 from tests.reports import made_up
+from tests.reports.drawn import unpacked
 
 HOSTILE = (
     "<script>alert(1)</script>",
@@ -134,9 +135,8 @@ def test_every_chart_is_drawn_without_script(texts):
             r'data-drawing="([\w-]+)"><div class="wide"><svg .*?</svg></div>'
             r'<div class="narrow"><svg .*?</svg></div>', text, flags=re.DOTALL,
         )  # fmt: skip
-        specs = json.loads(
-            re.search(r'id="drawings">(.*?)</script>', text, flags=re.DOTALL).group(1)
-        )
+        packed = re.search(r'id="drawings">(.*?)</script>', text, flags=re.DOTALL).group(1)
+        specs = unpacked(json.loads(packed))
         assert sorted(drawings) == sorted(specs)
         assert drawings
 
@@ -181,7 +181,7 @@ def test_hostile_text_cannot_end_the_data_or_the_drawing(hostile):
         r'<script type="application/json" id="drawings">(.*?)</script>', text, re.DOTALL
     )
     assert not set("<>&") & set(data.group(1))
-    specs = json.loads(data.group(1))
+    specs = unpacked(json.loads(data.group(1)))
     labels = [row["label"] for row in specs["site-dead-1"]["wide"]["datasets"]["rows"]]
     assert HOSTILE[0] in labels
     assert "<img" not in re.sub(r"<script.*?</script>", "", text, flags=re.DOTALL)
