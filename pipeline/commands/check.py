@@ -52,6 +52,10 @@ def run(given: argparse.Namespace) -> int:
         table = section.table
         site_id = None if table in REFERENCE_TABLES else own
         shown = f"{site_id or 'reference'}/{safe_name(path.name, table)}"
+        if not given.json and not shown.endswith(f"/{path.name}"):
+            print(
+                f"{path.name} is shown as {shown}: its name could hold a person's", file=sys.stderr
+            )
         work = Work(
             "checked",
             "",
@@ -231,11 +235,12 @@ def _told(finding: dict[str, Any]) -> str:
     for item in finding["to_do"]:
         shown = ", ".join(str(line) for line in item["lines"][:MOST_LINES])
         more = ", …" if len(item["lines"]) > MOST_LINES else ""
-        many = "rows, lines" if item["rows"] > 1 else "row, line"
+        rows = "row" if item["rows"] == 1 else "rows"
+        many = f"{rows}, {'line' if len(item['lines']) == 1 else 'lines'}"
         lines.append(f"  {item['outcome']}: {item['rows']} {many} {shown}{more}")
-        lines.append(f"    rule: {item['rule']}")
+        lines.append(f"    rule not met: {item['rule']}")
         lines.append(f"    likely: {item['cause']}")
-        lines.append(f"    do:   {item['fix']}")
+        lines.append(f"    do: {item['fix']}")
     if not finding["to_do"]:
         lines.append("  nothing to do")
     if finding["first_fixes"]:

@@ -16,8 +16,10 @@ LONGEST_ID = 200
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument("--site", required=True, metavar="ID", help="the wearer's site")
-    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
-    parser.add_argument("--dashboards", type=Path, metavar="DIR", help="where the pages go")
+    parser.add_argument(
+        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
+    )
+    parser.add_argument("--dashboards", type=Path, metavar="DIR", help="folder for the pages")
 
 
 def run(given: argparse.Namespace) -> int:

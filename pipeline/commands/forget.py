@@ -11,8 +11,10 @@ from pipeline.store.ledger import Ledger
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument("file", metavar="SITE/FILE", help="the file as status shows it")
-    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
-    parser.add_argument("--dashboards", type=Path, metavar="DIR", help="where the pages go")
+    parser.add_argument(
+        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
+    )
+    parser.add_argument("--dashboards", type=Path, metavar="DIR", help="folder for the pages")
 
 
 def run(given: argparse.Namespace) -> int:

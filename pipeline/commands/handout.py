@@ -14,7 +14,9 @@ FROM_INPUT = "-"
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
+    parser.add_argument(
+        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
+    )
     parser.add_argument("--site", required=True, metavar="ID", help="the clinic")
     parser.add_argument(
         "--session", required=True, metavar="ID",

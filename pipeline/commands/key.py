@@ -21,7 +21,9 @@ NEEDS_ATTENTION = 3
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
+    parser.add_argument(
+        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
+    )
     parser.add_argument(
         "--rotate", action="store_true",
         help="make a new key; the next refresh screens every export again with it",

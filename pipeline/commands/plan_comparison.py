@@ -44,17 +44,19 @@ CAUTIONS = (
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
-    parser.add_argument("--sites", metavar="IDS", help="sites joined by commas; all that measure")
-    parser.add_argument("--start", type=day, metavar="DATE", help="a Monday; the next one")
-    parser.add_argument("--weeks", type=int, metavar="N", help="even; what the power needs")
     parser.add_argument(
-        "--benefit", type=float, metavar="SHARE", help="net benefit to find; twice the worthwhile"
+        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
     )
-    parser.add_argument("--power", type=float, default=0.9, metavar="SHARE", help=".5 to .99; .9")
-    parser.add_argument("--seed", type=int, metavar="N", help="of the random order; drawn")
-    parser.add_argument("--replace", action="store_true", help="give up the plan recorded before")
-    parser.add_argument("--dry-run", action="store_true", help="show it, and record nothing")
+    parser.add_argument("--sites", metavar="IDS", help="sites, joined by commas (all)")
+    parser.add_argument("--start", type=day, metavar="DATE", help="a Monday (the next one)")
+    parser.add_argument("--weeks", type=int, metavar="N", help="an even number (by power)")
+    parser.add_argument("--benefit", type=float, metavar="SHARE", help="net benefit to find, 0-1")
+    parser.add_argument(
+        "--power", type=float, default=0.9, metavar="SHARE", help="0.5 to 0.99 (0.9)"
+    )
+    parser.add_argument("--seed", type=int, metavar="N", help="seed of the random order")
+    parser.add_argument("--replace", action="store_true", help="replace the recorded plan")
+    parser.add_argument("--dry-run", action="store_true", help="show it, record nothing")
     parser.add_argument("--json", action="store_true", help="as JSON")
 
 

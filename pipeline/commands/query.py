@@ -21,15 +21,19 @@ WIDEST = 60
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument("sql", metavar="SQL", help="one SELECT, DESCRIBE, SHOW or EXPLAIN")
-    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
+    parser.add_argument(
+        "sql", metavar="SQL", help="one SELECT, DESCRIBE, SHOW, SUMMARIZE or EXPLAIN"
+    )
+    parser.add_argument(
+        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
+    )
     parser.add_argument(
         "--format",
         choices=("table", "csv", "json", "parquet"),
         default="table",
-        help="of the answer",
+        help="form of the answer (table)",
     )
-    parser.add_argument("--out", type=Path, metavar="FILE", help="file to write; else the console")
+    parser.add_argument("--out", type=Path, metavar="FILE", help="file for the answer")
     parser.add_argument(
         "--timeout", type=float, default=60.0, metavar="S", help="seconds allowed (60)"
     )

@@ -17,11 +17,13 @@ from pipeline.store.lock import one_refresh
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
+    parser.add_argument(
+        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
+    )
     parser.add_argument(
         "--rescreen", type=Path, metavar="EXPORTS", help="screen these exports anew, all of them"
     )
-    parser.add_argument("--dashboards", type=Path, metavar="DIR", help="where the pages go")
+    parser.add_argument("--dashboards", type=Path, metavar="DIR", help="folder for the pages")
 
 
 def run(given: argparse.Namespace) -> int:

@@ -26,16 +26,20 @@ ATTENTION = {"loaded_with_quarantine", "kept", "held", "refused"}
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument("exports", type=Path, metavar="EXPORTS", help="folder of exported tables")
-    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
-    parser.add_argument("--dashboards", type=Path, metavar="DIR", help="where the pages go")
-    parser.add_argument("--as-of", type=day, metavar="DATE", help="day the ages refer to")
+    parser.add_argument(
+        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
+    )
+    parser.add_argument("--dashboards", type=Path, metavar="DIR", help="folder for the pages")
+    parser.add_argument("--as-of", type=day, metavar="DATE", help="day of the run (today)")
     parser.add_argument("--plain", action="store_true", help="run without Prefect")
     parser.add_argument(
-        "--accept-shrink", action="store_true", help="load versions with far fewer rows"
+        "--accept-shrink",
+        action="store_true",
+        help="load files with under 80 percent of their rows",
     )
-    parser.add_argument("--dry-run", action="store_true", help="say what would be read, and end")
-    parser.add_argument("--verify", action="store_true", help="compare every file by its bytes")
-    parser.add_argument("--json", action="store_true", help="the outcome as JSON")
+    parser.add_argument("--dry-run", action="store_true", help="list the files, write nothing")
+    parser.add_argument("--verify", action="store_true", help="compare files byte by byte")
+    parser.add_argument("--json", action="store_true", help="print the outcome as JSON")
 
 
 def day(text: str) -> date:

@@ -11,9 +11,11 @@ from pipeline.store.lock import one_refresh
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
     parser.add_argument(
-        "--dashboards", type=Path, required=True, metavar="DIR", help="where the pages go"
+        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
+    )
+    parser.add_argument(
+        "--dashboards", type=Path, required=True, metavar="DIR", help="folder for the pages"
     )
 
 

@@ -66,7 +66,9 @@ RUN = "SELECT run_id FROM refresh_run ORDER BY sequence DESC LIMIT 1"
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
+    parser.add_argument(
+        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
+    )
     parser.add_argument("--json", action="store_true", help="as JSON")
     parser.add_argument(
         "--todo", type=Path, metavar="FILE",
@@ -111,9 +113,9 @@ def _state(store: Store) -> dict[str, Any]:
     published = _rows(store, RUN)[0]["run_id"]
     to_do = []
     if files:
-        to_do.append(f"correct {len(files)} refused or held files")
+        to_do.append(f"correct {_many(len(files), 'refused or held file')}")
     if chambers:
-        to_do.append(f"check or service {len(chambers)} chambers with a known dose of water")
+        to_do.append(f"check {_many(len(chambers), 'chamber')} with a known dose of water")
     if faults:
         fixes = min(3, len(faults))
         to_do.append(fixes_told(fixes, faults[fixes - 1]["cleared"], faults[0]["refused"]))
@@ -131,6 +133,18 @@ def _state(store: Store) -> dict[str, Any]:
         "faults": faults,
         "to_do": to_do,
     }
+
+
+def _many(n: int, noun: str) -> str:
+    return f"{n} {noun}" if n == 1 else f"{n} {noun}s"
+
+
+def _by_day(freshness: list[dict[str, Any]]) -> list[tuple[str, list[str]]]:
+    """Put the sites together by the day of their last session."""
+    days: dict[str, list[str]] = {}
+    for row in freshness:
+        days.setdefault(row["last_session_on"] or "none", []).append(row["site_id"])
+    return sorted(days.items(), key=lambda item: (item[0] != "none", item[0]))
 
 
 def _write_todo(store: Store, file: Path, state: dict[str, Any]) -> int:
@@ -163,9 +177,9 @@ def _told(state: dict[str, Any]) -> list[str]:
     demo = " The data are invented." if state["is_demo"] else ""
     lines = [
         f"Run {state['run_id']}, as of {state['as_of']}: {state['live_files']} files live.{demo}",
-        "Last session by site:",
+        "Last session, longest ago first:",
     ]
-    lines += [f"  {r['site_id']}  {r['last_session_on'] or 'none'}" for r in state["freshness"]]
+    lines += [f"  {day}  {', '.join(sites)}" for day, sites in _by_day(state["freshness"])]
     if state["files"]:
         lines.append("Files not in force:")
         lines += [f"  {row['status']}: {row['message']}" for row in state["files"]]
@@ -173,17 +187,18 @@ def _told(state: dict[str, Any]) -> list[str]:
         lines.append("Chambers:")
         lines += [
             f"  {row['site_id']} {row['dryer_id']}: {row['standing'].replace('_', ' ')}"
-            f" (last check {row['last_checked_on'] or 'never'})"
+            + (f" (last check {row['last_checked_on']})" if row["last_checked_on"] else "")
             for row in state["chambers"]
         ]
     if state["faults"]:
         lines.append("Refused rows, most first:")
         lines += [
-            f"  {row['site_id']}: {row['faulty_rows']} rows, {row['rule']}\n"
+            f"  {row['site_id']}: {_many(row['faulty_rows'], 'row')} not as the rule wants:"
+            f" {row['rule']}\n"
             f"    likely: {row['cause']}\n    do: {row['fix']}"
             for row in state["faults"][:6]
         ]
     if "todo_rows" in state:
-        lines.append(f"To-do list: {state['todo_rows']} lines written.")
+        lines.append(f"To-do list: {_many(state['todo_rows'], 'line')} written.")
     lines.append("To do: " + ("; ".join(state["to_do"]) if state["to_do"] else "nothing") + ".")
     return lines

@@ -5,7 +5,6 @@ import json
 from importlib.resources import files
 from pathlib import Path
 
-from pipeline.commands.query import as_table
 from pipeline.errors import UsageError
 from pipeline.store.layout import Store
 from pipeline.warehouse.fence import fenced_query
@@ -15,6 +14,11 @@ TABLES = """
 SELECT table_name AS "table", comment AS description FROM duckdb_tables()
 WHERE NOT internal AND comment IS NOT NULL ORDER BY 1
 """
+ABOUT = """
+SELECT comment FROM duckdb_tables() WHERE table_name = $1 AND NOT internal
+UNION ALL
+SELECT comment FROM duckdb_views() WHERE view_name = $1 AND NOT internal
+"""
 COLUMNS = """
 SELECT column_name AS "column", data_type AS type, comment AS description
 FROM duckdb_columns() WHERE table_name = ? AND NOT internal ORDER BY column_index
@@ -23,8 +27,10 @@ FROM duckdb_columns() WHERE table_name = ? AND NOT internal ORDER BY column_inde
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument("name", nargs="?", metavar="NAME", help="one table; else all of them")
-    parser.add_argument("--store", type=Path, required=True, metavar="DIR", help="the store")
+    parser.add_argument("name", nargs="?", metavar="NAME", help="one table (all of them)")
+    parser.add_argument(
+        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
+    )
     parser.add_argument("--json", action="store_true", help="as JSON")
 
 
@@ -52,11 +58,13 @@ def run(given: argparse.Namespace) -> int:
         print(json.dumps(content, indent=1, ensure_ascii=False))
         return 0
     if given.name is None:
-        print(as_table(answer))
+        print("\n".join(f"{name}\n    {told}" for name, told in answer.rows) + "\n")
         for number, text in enumerate(examples(), start=1):
             print(f"Example {number}\n{text}\n")
         print("drytally tables NAME shows a table's columns.")
     else:
+        (about,) = fenced_query(warehouse, ABOUT, parameters=[given.name]).rows
+        print(f"{given.name}: {about[0]}\n")
         for name, kind, told in answer.rows:
             print(f"{name} ({kind})\n    {told or ''}")
     return 0

@@ -37,7 +37,8 @@ def shape_only(found: str | None) -> str:
 def fixes_told(fixes: int, cleared: int, total: int) -> str:
     """Say how many of the refused rows the first fixes would clear, a row only when all do."""
     verb = "fix clears" if fixes == 1 else "fixes clear"
-    return f"{fixes} {verb} {100 * cleared / total:.0f} % of {total} refused rows"
+    share = "all" if cleared == total else f"{100 * cleared / total:.0f} % of"
+    return f"{fixes} {verb} {share} {total} refused rows"
 
 
 def remedy(table: str, rule: str, column: str | None, form: str, advice: str | None) -> Remedy:

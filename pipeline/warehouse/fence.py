@@ -3,6 +3,7 @@
 Imports duckdb and nothing heavier, so that a small answer comes at once.
 """
 
+import re
 import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -29,6 +30,9 @@ FENCE = (
     "SET TimeZone = 'UTC'",
     "SET lock_configuration = true",
 )
+
+
+LOOK_UP = "drytally tables lists the tables, drytally tables NAME the columns of one."
 
 
 @dataclass(frozen=True)
@@ -112,6 +116,20 @@ def _one_reading_statement(connection: duckdb.DuckDBPyConnection, sql: str) -> d
     return statements[0]
 
 
+def _is_name(error: duckdb.Error) -> bool:
+    return isinstance(error, duckdb.BinderException | duckdb.CatalogException)
+
+
+def _told(error: duckdb.Error) -> str:
+    """Return the first line, and for a name that is not there the names that are like it."""
+    lines = [line.strip() for line in str(error).splitlines()]
+    near = [line for line in lines[1:] if line.startswith(("Candidate bindings", "Did you mean"))]
+    if not _is_name(error) or not near:
+        return first_line(error)
+    names = re.findall(r'"(\w+)"', near[0])
+    return f"{first_line(error)} Near it: {', '.join(sorted(names))}."
+
+
 def _answer(
     connection: duckdb.DuckDBPyConnection,
     statement: duckdb.Statement,
@@ -143,7 +161,9 @@ def _answer(
                 done="Nothing was changed.",
                 todo="Filter or count the rows before they are joined, sorted or listed.",
             ) from error
-        raise QueryError("the query failed", found=first_line(error)) from error
+        raise QueryError(
+            "the query failed", found=_told(error), todo=LOOK_UP if _is_name(error) else None
+        ) from error
     finally:
         clock.cancel()
     names = [column[0] for column in described]

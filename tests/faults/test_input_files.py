@@ -205,7 +205,7 @@ def test_the_to_do_list_groups_by_cause_and_holds_no_value(
     assert main(["status", "--store", str(line.store), "--todo", str(file)]) == 3
     said = capsys.readouterr().out
     # 13 rows are refused: 9 by words and 4 by dates, of which one by both, and one chamber.
-    assert "3 fixes clear 100 % of 13 refused rows" in said
+    assert "3 fixes clear all 13 refused rows" in said
     assert '[sessions.values.condition_before] "your word" = ' in said
     assert '[sessions] date_order = "dmy"' in said
     with file.open(encoding="utf-8", newline="") as stream:
@@ -224,7 +224,7 @@ def test_the_to_do_list_groups_by_cause_and_holds_no_value(
     assert main(["check", *given]) == 3
     checked = capsys.readouterr().out
     assert "likely: the site's own words" in checked
-    assert "2 fixes clear 100 % of 12 refused rows" in checked
+    assert "2 fixes clear all 12 refused rows" in checked
 
 
 def test_the_quality_page_counts_a_row_cleared_once_all_its_faults_are() -> None:
