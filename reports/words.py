@@ -25,7 +25,7 @@ LABELS = {
     "sounds_again": "sounds again", "back_to_normal": "back to normal",
     "improved": "measured improvement", "worsened": "measured worsening", "mixed": "mixed",
     "unchanged": "unchanged", "any_positive_change": "any gain above zero",
-    "never_checked": "never checked", "overdue": "check overdue",
+    "never_checked": "not yet checked", "overdue": "check overdue",
     "correctable": "correctable", "in_tolerance": "in tolerance",
     "out_of_tolerance": "out of tolerance",
     "higher_than_expected": "higher than expected", "as_expected": "as expected",

@@ -148,19 +148,19 @@ MACROS: tuple[Macro, ...] = (
     ),
     Macro(
         "chamber_standing",
-        ("is_ever_checked", "days_since_check", "is_last_tolerated", "is_stable", "overdue_days"),
+        ("days_since_check", "is_last_tolerated", "is_stable", "overdue_days"),
         """
         CASE
-            WHEN NOT coalesce(is_ever_checked, false) THEN 'never_checked'
-            WHEN coalesce(days_since_check > overdue_days, true) THEN 'overdue'
+            WHEN days_since_check IS NULL THEN 'never_checked'
+            WHEN days_since_check > overdue_days THEN 'overdue'
             WHEN is_last_tolerated THEN 'in_tolerance'
             WHEN is_stable THEN 'correctable'
             ELSE 'out_of_tolerance'
         END
         """,
-        "Calibration standing of a chamber, the first that applies: never checked; overdue, also"
-        " without a check since its last service; out of tolerance but correctable by its stable"
-        " line; in tolerance; out of tolerance.",
+        "Calibration standing of a chamber, the first that applies: never checked with water since"
+        " its last service, changed part or move (days null); overdue; in tolerance; out of"
+        " tolerance but correctable by its stable line; out of tolerance. Blanks are no checks.",
     ),
     Macro(
         "saturation_pressure_kpa",

@@ -114,8 +114,8 @@ SELECT
     coalesce(y.cycles_with_pressure, 0) AS cycles_with_pressure,
     coalesce(y.cycles_boiling_not_possible, 0) AS cycles_boiling_not_possible,
     chamber_standing(
-        l.is_ever_checked, getvariable('as_of')::DATE - l.last_checked_on, l.is_last_tolerated,
-        l.is_stable, getvariable('dose_check_overdue_days')
+        getvariable('as_of')::DATE - l.last_checked_on, l.is_last_tolerated, l.is_stable,
+        getvariable('dose_check_overdue_days')
     ) AS standing
 FROM dryer AS d
 LEFT JOIN site AS t ON t.site_id = d.site_id

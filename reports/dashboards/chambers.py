@@ -17,8 +17,8 @@ CHAMBERS = Dashboard(
     sections=(
         Section(
             "Dose checks",
-            "Standing is decided in this order: never checked, overdue, correctable, in or out of "
-            "tolerance.",
+            "Standing is the first of these that applies: not yet checked since the last service, "
+            "check overdue, in tolerance, correctable, out of tolerance.",
             (dose_checks, within_tolerance),
         ),
         Section(

@@ -37,7 +37,7 @@ SIGNS = {
     "overdue": (PURPLE, "triangle-up"),
     "never_checked": (GREY, "cross"),
 }
-ABSENT = "never checked: no error known"
+ABSENT = "not yet checked: no error known"
 
 
 def chambers(frames: Frames) -> pl.DataFrame:

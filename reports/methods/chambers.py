@@ -11,15 +11,19 @@ CHAMBERS = (
             "of days within tolerance, limits of agreement, repeatability and the line. The "
             "tolerance is the larger of a percentage of the dose, 10 % by common use, and a floor "
             "in microlitres; a day is within it if every check of that day with water is, since "
-            "a small dose fails where a large one does not. The line and its standing on each day "
-            "are the same for correcting that day's readings and for this page.",
+            "a small dose fails where a large one does not. Standing is the first below that "
+            "applies; blanks, doses of 0, neither keep a chamber in time nor fail it. The line "
+            "and its standing on each day are the same for correcting that day's readings and "
+            "for this page.",
         ),
         terms=(
-            ("never checked", "No dose check since the last service, sensor change or move."),
-            ("check overdue", "The last check is older than the days set below."),
+            ("not yet checked", "No dose check with water since it was installed, or since its "
+             "last service, changed part or move."),
+            ("check overdue", "The last dose check with water is older than the days set below."),
+            ("in tolerance", "Every check with water of the last day checked was."),
             ("correctable", "Out of tolerance, but stable: 5 or more checks at 2 or more doses in "
              "180 days, no drift, slope between 0.5 and 2. Its line is applied."),
-            ("in tolerance, out of tolerance", "By the checks as they stand."),
+            ("out of tolerance", "Neither of these: its readings are not to be trusted."),
         ),
         formulas=(
             "reading = a + b·dose, weighted by 1/(σ² + b²·u²): σ from repeated readings, u the "

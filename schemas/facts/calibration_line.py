@@ -17,8 +17,7 @@ class CalibrationLine(Table):
     dryer_id: str = column("The chamber.", required=True)
     known_from: pl.Date = column("First day on which it holds.", required=True)
     served_on: pl.Date = column("Last service, changed part or move up to then; null if none.")
-    is_ever_checked: bool = column("The chamber was checked up to then.", required=True)
-    last_checked_on: pl.Date = column("Last check since the service; null without any.")
+    last_checked_on: pl.Date = column("Last check with water since the service; null without any.")
     is_last_tolerated: bool = column(
         "On the last day checked with water since the service every such check was within"
         " tolerance."

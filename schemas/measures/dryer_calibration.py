@@ -53,7 +53,9 @@ class DryerCalibration(Table):
     is_stable: bool = column("The line is stable and is applied to readings.", required=True)
     blank_ul: float = column("Mean reading of blanks.", unit="µL")
     blanks: int = column("Blanks.", unit="checks", ge=0, required=True)
-    last_checked_on: pl.Date = column("Day of the last check.")
+    last_checked_on: pl.Date = column(
+        "Day of the last check with water since the last service; null without any."
+    )
     days_since_check: int = column("Days from it to the day of reckoning.", unit="days", ge=0)
     counted_on: pl.Date = column("Day of reckoning: the run's.", required=True)
     service_events: int = column(
@@ -82,7 +84,8 @@ class DryerCalibration(Table):
     )  # fmt: skip
     height_error_high_pct: float = column("Upper end of it.", unit="%")
     standing: str = column(
-        "First that applies: never checked, overdue, correctable, in or out of tolerance.",
+        "First that applies: never checked with water since the last service, overdue, in"
+        " tolerance, correctable, out of tolerance; blanks are no checks.",
         vocabulary=words.STANDING, required=True,
     )  # fmt: skip
 

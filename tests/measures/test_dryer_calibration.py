@@ -82,7 +82,7 @@ def test_a_line_is_known_from_its_day_and_ends_with_a_service():
     assert [row["checks_in_180_days"] for row in found] == [1, 2, 3, 4, 5, 6, 7, 8, 0]
     assert [row["is_stable"] for row in found] == [False] * 4 + [True] * 4 + [False]
     assert (found[-1]["last_checked_on"], found[-1]["slope"]) == (None, None)
-    assert found[-1]["is_ever_checked"]
+    assert found[-1]["is_last_tolerated"] is None
 
 
 def test_a_chamber_that_drifts_has_no_stable_line():
@@ -116,6 +116,51 @@ def test_a_day_is_within_tolerance_if_every_check_with_water_is():
                    " QUALIFY row_number() OVER (PARTITION BY dryer_id ORDER BY known_from DESC) = 1"
                    " ORDER BY dryer_id").fetchall()  # fmt: skip
     assert line == [("c1", False), ("c2", True)]
+
+
+def test_blanks_keep_no_chamber_in_time():
+    # One good check 91 days back or 90, then a blank a month.
+    con = warehouse()
+    names = {"late": 91, "in_time": 90}
+    insert(con, "dryer", [{"site_id": "site-01", "dryer_id": name} for name in names])
+    insert(con, "dose_check", [
+        row | {"dryer_id": name} for name, back in names.items()
+        for row in (check(5, 5, back), check(0, 0.1, 60), check(0, 0.1, 30), check(0, 0.1, 1))
+    ])  # fmt: skip
+    frame = run(con, as_of=TODAY, wanted="dryer_calibration")["dryer_calibration"]
+    assert frame.select("dryer_id", "standing", "days_since_check", "blanks").rows() == [
+        ("in_time", "in_tolerance", 90, 3),
+        ("late", "overdue", 91, 3),
+    ]
+
+
+def test_a_chamber_with_blanks_alone_since_its_service_is_not_checked():
+    con = warehouse()
+    names = ("served", "new")
+    insert(con, "dryer", [{"site_id": "site-01", "dryer_id": name} for name in names])
+    insert(con, "dose_check", [
+        *(check(dose, dose, 30 - at, dryer_id="served")
+          for at, dose in enumerate((5, 10, 5, 10, 5, 10))),
+        check(0, 0.1, 3, dryer_id="served"), check(0, 0.1, 3, dryer_id="new"),
+    ])  # fmt: skip
+    insert(con, "dryer_event", [{"site_id": "site-01", "dryer_id": "served", "event": "serviced",
+                                 "occurred_on": TODAY - timedelta(days=10)}])  # fmt: skip
+    frame = run(con, as_of=TODAY, wanted="dryer_calibration")["dryer_calibration"]
+    told = frame.select("dryer_id", "standing", "last_checked_on", "checks", "blanks").rows()
+    assert told == [("new", "never_checked", None, 0, 1), ("served", "never_checked", None, 0, 1)]
+
+
+@pytest.mark.parametrize(
+    ("days", "is_tolerated", "is_stable", "standing"),
+    [
+        (None, None, False, "never_checked"), (None, None, None, "never_checked"),
+        (91, True, True, "overdue"), (90, True, True, "in_tolerance"),
+        (0, False, True, "correctable"), (0, False, False, "out_of_tolerance"),
+    ],
+)  # fmt: skip
+def test_standing_is_the_first_that_applies(con, days, is_tolerated, is_stable, standing):
+    found = con.execute("SELECT chamber_standing(?, ?, ?, 90)", [days, is_tolerated, is_stable])
+    assert found.fetchone() == (standing,)
 
 
 @pytest.fixture(scope="module")

@@ -211,7 +211,7 @@ def test_a_service_starts_the_calibration_anew(tmp_path: Path) -> None:
     parts.append(part(tmp_path, "dryer_events", [event]))
     warehouse = build(tmp_path, parts)
     assert ask(warehouse, "SELECT moisture_corrected_ul, standing FROM session") == [
-        (None, "overdue")
+        (None, "never_checked")
     ]
 
 

@@ -1,6 +1,6 @@
 -- Grain: one row per chamber and day of a dose check or of a service, changed part or move.
 -- Denominator: dose checks since the chamber's last service, changed part or move, up to that
--- day, of which a day is tolerated if every check with water is; the line takes those of the 180 days before, blanks as dose 0, each weighted by
+-- day; a day is tolerated if every check with water is, and a blank is no check. The line takes those of the 180 days before, blanks as dose 0, each weighted by
 -- 1/(σ² + b²·u²): σ from repeated readings, else from the plain line; b from the plain line; u the
 -- deviation of the dose. Sums of doubles differ in their last digits from run to run, so what is
 -- fitted is rounded to a millionth.
@@ -28,20 +28,20 @@ check_day AS (
         local_date,
         bool_and(is_within_tolerance) AS is_within
     FROM dose_check
+    WHERE dose_ul > 0
     GROUP BY ALL
 ),
 
 last_check AS (
     SELECT
         s.*,
-        l.local_date AS last_checked_on,
-        CASE WHEN s.served_on IS NULL OR w.local_date >= s.served_on THEN w.is_within END
+        CASE WHEN s.served_on IS NULL OR l.local_date >= s.served_on THEN l.local_date END
+            AS last_checked_on,
+        CASE WHEN s.served_on IS NULL OR l.local_date >= s.served_on THEN l.is_within END
             AS is_last_tolerated
     FROM line_start AS s
     ASOF LEFT JOIN check_day AS l
         ON l.site_id = s.site_id AND l.dryer_id = s.dryer_id AND l.local_date <= s.known_from
-    ASOF LEFT JOIN (FROM check_day WHERE is_within IS NOT NULL) AS w
-        ON w.site_id = s.site_id AND w.dryer_id = s.dryer_id AND w.local_date <= s.known_from
 ),
 
 used AS (
@@ -176,19 +176,13 @@ counted AS (
     GROUP BY ALL
 ),
 
-first_check AS (
-    SELECT site_id, dryer_id, min(local_date) AS first_checked_on FROM dose_check GROUP BY ALL
-),
-
 fitted AS (
     SELECT
         s.site_id,
         s.dryer_id,
         s.known_from,
         s.served_on,
-        coalesce(f.first_checked_on <= s.known_from, false) AS is_ever_checked,
-        CASE WHEN s.served_on IS NULL OR s.last_checked_on >= s.served_on THEN s.last_checked_on END
-            AS last_checked_on,
+        s.last_checked_on,
         s.is_last_tolerated,
         coalesce(n.checks_in_180_days, 0) AS checks_in_180_days,
         coalesce(n.doses, 0) AS doses,
@@ -214,7 +208,6 @@ fitted AS (
         ON o.site_id = s.site_id AND o.dryer_id = s.dryer_id AND o.known_from = s.known_from
     LEFT JOIN repeated AS r
         ON r.site_id = s.site_id AND r.dryer_id = s.dryer_id AND r.known_from = s.known_from
-    LEFT JOIN first_check AS f ON f.site_id = s.site_id AND f.dryer_id = s.dryer_id
 )
 
 SELECT

@@ -85,7 +85,6 @@ calibrated AS (
     SELECT
         a.*,
         c.known_from,
-        coalesce(c.is_ever_checked, false) AS is_ever_checked,
         c.last_checked_on,
         c.is_last_tolerated,
         coalesce(c.is_stable, false) AS is_stable,
@@ -115,7 +114,7 @@ judged AS (
         CASE
             WHEN treatment <> 'dried' OR dryer_id IS NULL THEN NULL
             ELSE chamber_standing(
-                is_ever_checked, local_date - last_checked_on, is_last_tolerated, is_stable,
+                local_date - last_checked_on, is_last_tolerated, is_stable,
                 getvariable('dose_check_overdue_days')
             )
         END AS standing
