@@ -227,3 +227,29 @@ def test_below_detection_is_a_limit_never_a_zero(tmp_path: Path) -> None:
         "SELECT is_below_detection, moisture_per_aid_ul, moisture_limit_per_aid_ul"
         " FROM session ORDER BY session_key",
     ) == [(True, None, 0.5), (True, None, 0.5), (False, 0.5, 0.5)]
+
+
+def test_a_reading_is_below_detection_by_its_flag_or_by_its_limit(tmp_path: Path) -> None:
+    given = [
+        (True, None, True), (True, 2.0, True), (False, 0.7, True), (None, 0.7, True),
+        (False, 1.0, False), (None, 1.0, False), (False, None, False), (None, None, None),
+    ]  # fmt: skip
+    rows = [
+        session(session_id=f"S{i}", is_moisture_below_detection=flag, moisture_ul=reading)
+        for i, (flag, reading, _) in enumerate(given)
+    ]
+    # Blanks of 0.4 and 0.6: the limit is 0.5 + 3·0.1414 = 0.924, over the stated 0.5.
+    blanks = [
+        {"site_id": "site-a", "dryer_id": "D1", "checked_at": at("2026-03-01"), "replicate": i,
+         "dose_ul": 0.0, "reading_ul": reading}
+        for i, reading in enumerate((0.4, 0.6))
+    ]  # fmt: skip
+    warehouse = build(tmp_path, group(tmp_path, rows, dose_checks=blanks))
+    found = ask(
+        warehouse,
+        "SELECT is_below_detection, moisture_per_aid_ul, round(moisture_limit_per_aid_ul, 3)"
+        " FROM session ORDER BY session_key",
+    )
+    assert found == [
+        (is_below, reading if is_below is False else None, 0.924) for _, reading, is_below in given
+    ]

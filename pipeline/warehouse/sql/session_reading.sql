@@ -109,7 +109,12 @@ judged AS (
         *,
         CASE
             WHEN treatment <> 'dried' THEN NULL
-            ELSE coalesce(is_moisture_below_detection, moisture_ul < limit_ul)
+            -- Either says so; where one is not known, the other decides.
+            ELSE coalesce(
+                is_moisture_below_detection OR moisture_ul < limit_ul,
+                is_moisture_below_detection,
+                moisture_ul < limit_ul
+            )
         END AS is_below_detection,
         CASE
             WHEN treatment <> 'dried' OR dryer_id IS NULL THEN NULL
