@@ -15,7 +15,7 @@ NO_SHEET = "No sheet was written."
 CHECK = "Run dose checks of the chamber, load them, and use a later reading."
 STANDING = {
     "out_of_tolerance": "the chamber was out of tolerance that day",
-    "never_checked": "the chamber had not been checked by that day since its last service, if ever",
+    "never_checked": "the chamber had not yet been checked by that day",
 }
 # The outer centiles are what tells usual from less and more.
 LOW, HIGH = 10, 90

@@ -125,7 +125,7 @@ def _chambers(frames: Frames) -> list[Attention]:
         return []
     todo = {
         "out_of_tolerance": "is out of tolerance. Service it; do not judge aids by its reading.",
-        "never_checked": "was not yet checked since its last service, if ever. Run dose checks.",
+        "never_checked": "is not yet checked. Run dose checks.",
         "overdue": "has an overdue check. Run dose checks.",
         "correctable": "misreads steadily. Its readings are corrected; have it serviced.",
     }

@@ -160,7 +160,7 @@ def test_it_says_how_the_aid_differs_from_its_peers(text_of):
     ("session", "words"),
     [
         ("OFF", "out of tolerance"),
-        ("NEVER", "not been checked"),
+        ("NEVER", "not yet been checked"),
         ("RARE", "too few peers"),
         ("BONE", "bone-conduction"),
         ("PAIR", "not alone"),

@@ -52,7 +52,7 @@ def test_a_check_that_tolerates_nothing_is_told_without_a_threshold():
 def test_a_chamber_is_named_with_what_to_do():
     told = [item.words for item in overview.attention(made_up.frames())]
     chambers = [words for words in told if words.startswith("Chamber ")]
-    assert any(words.endswith("was never checked. Run dose checks.") for words in chambers)
+    assert any(words.endswith("is not yet checked. Run dose checks.") for words in chambers)
     assert all(words.count(":") == 0 for words in chambers)
 
 
