@@ -95,7 +95,7 @@ def stratified_difference(cells: Cells, level: float = 0.95) -> ArmDifference:
     effect = float(value_1 - value_0)
     centred = arm - (per[1] / size)[stratum]
     residual = total - n * ((sums.sum(axis=0) / size)[stratum] + effect * centred)
-    variance, degrees = _variance(cluster, stratum, n, centred, residual, size, whole)
+    variance, degrees = cr2_variance(cluster, stratum, n, centred, residual, size, whole)
     clusters = int(cluster.max()) + 1
     error = np.sqrt(variance) if clusters > 1 and degrees > 0 else np.nan
     half = t.ppf(0.5 + level / 2, degrees) * error if np.isfinite(error) else np.nan
@@ -192,7 +192,7 @@ def _codes(labels: ArrayLike) -> Codes:
     return np.asarray(np.unique(np.asarray(labels), return_inverse=True)[1], dtype=np.int64)
 
 
-def _variance(
+def cr2_variance(
     cluster: Codes,
     stratum: Codes,
     n: Floats,
@@ -201,7 +201,19 @@ def _variance(
     size: Floats,
     whole: float,
 ) -> tuple[float, float]:
-    """Return the CR2 variance and its degrees of freedom."""
+    """Return the CR2 variance of a slope within strata, and its degrees of freedom.
+
+    Args:
+        cluster, stratum: numbers from 0 without gaps, one element per cell.
+        n: observations of each cell.
+        centred: the regressor less its stratum's mean.
+        residual: sum of the cell's residuals.
+        size: observations of each stratum.
+        whole: Σ n·centred².
+
+    Source: Bell and McCaffrey 2002, Survey Methodology 28:169-181; degrees as in
+    `stratified_difference`.
+    """
     root = np.sqrt(n)
     loading = _loadings(cluster, stratum, root, root * centred, size, whole)
     clusters = int(cluster.max()) + 1

@@ -1,4 +1,7 @@
-"""The stratified difference against statsmodels and against the definition of CR2."""
+"""The stratified difference against statsmodels, clubSandwich and the definition of CR2."""
+
+import tomllib
+from pathlib import Path
 
 import numpy as np
 import polars as pl
@@ -9,10 +12,28 @@ from pipeline.statistics.arms import (
     AbsorbedSums,
     Cells,
     absorbed_difference,
+    cr2_variance,
     icc_of_sums,
     larger,
     stratified_difference,
 )
+
+CHECKS = tomllib.loads((Path(__file__).parents[1] / "checks" / "cluster_errors.toml").read_text())
+
+
+@pytest.mark.parametrize("case", CHECKS["slope"], ids=lambda case: case["name"])
+def test_variance_and_degrees_of_a_slope_are_those_of_clubsandwich(case):
+    x, y = np.array(case["x"]), np.array(case["y"])
+    cluster = np.repeat(np.arange(len(case["cluster_sizes"])), case["cluster_sizes"])
+    centred = x - x.mean()
+    whole = float(centred @ centred)
+    residual = y - y.mean() - centred * (centred @ y) / whole
+    one_stratum, one = np.zeros(x.size, dtype=int), np.ones(x.size)
+    variance, degrees = cr2_variance(
+        cluster, one_stratum, one, centred, residual, np.array([float(x.size)]), whole
+    )
+    assert variance == pytest.approx(case["variance_of_slope"], rel=1e-10)
+    assert degrees == pytest.approx(case["degrees_of_slope"], rel=1e-10)
 
 
 def made(seed=3, size=160, clusters=40):
