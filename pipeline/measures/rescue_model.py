@@ -9,7 +9,7 @@ from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics.adjustment import Factor, factor_of
 from pipeline.statistics.intervals import Floats
-from pipeline.statistics.logistic import bias_reduced_covariance, fit_logistic, wald_p_value
+from pipeline.statistics.logistic import cluster_covariance, fit_logistic, wald_p_value
 from schemas.measures.rescue_model import RescueModel
 
 SITE_FACTORS = ("climate_group", "elevation_band")
@@ -99,7 +99,7 @@ def _between(
     fit = fit_logistic(design, model.fit.n, model.fit.y)
     if fit is None:
         return rows
-    covariance = bias_reduced_covariance(fit, site)
+    covariance = cluster_covariance(fit, site)
     first = model.fit.coefficients.size
     ratios = _ratios(
         fit.coefficients[first:], np.diag(covariance)[first:],

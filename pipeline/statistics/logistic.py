@@ -5,23 +5,22 @@ stand in several clusters; scores are summed per cluster, so that the covariance
 fit to single observations.
 """
 
-import warnings
 from dataclasses import dataclass
 
 import numpy as np
-import statsmodels.api as sm
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
-from scipy.linalg import eigh
 from scipy.sparse import csr_array
+from scipy.special import expit
 from scipy.stats import f, t
-from statsmodels.tools.sm_exceptions import PerfectSeparationWarning
 
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.newton import fit_grouped
 
 Codes = NDArray[np.int64]
 
 LARGEST_LOG_ODDS = 12.0
+SINGULAR = 1e-8
 
 
 @dataclass(frozen=True)
@@ -60,50 +59,17 @@ def fit_logistic(design: Floats, n: Floats, y: Floats) -> Fit | None:
     """
     if design.shape[0] == 0 or np.linalg.matrix_rank(design) < design.shape[1]:
         return None
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", PerfectSeparationWarning)
-        model = sm.GLM(np.column_stack([y, n - y]), design, family=sm.families.Binomial())
-        try:
-            found = model.fit(maxiter=60, tol=1e-12)
-        except np.linalg.LinAlgError:
-            return None
-    beta = np.asarray(found.params, dtype=float)
-    share = np.asarray(found.fittedvalues, dtype=float)
-    weight = n * share * (1 - share)
-    if np.abs(beta).max() > LARGEST_LOG_ODDS or not np.isfinite(beta).all():
+    found = fit_grouped(design, n, y)
+    beta = found.coefficients
+    if not found.is_converged or np.abs(beta).max() > LARGEST_LOG_ODDS:
         return None
-    information = design.T @ (weight[:, None] * design)
-    return Fit(beta, share, np.linalg.inv(information), design, n, y)
+    return Fit(beta, expit(design @ beta), found.covariance, design, n, y)
 
 
-def cluster_covariance(fit: Fit, cluster: Codes, copies: Floats | None = None) -> Floats:
-    """Return the covariance of the coefficients by cluster (sandwich).
-
-    Times G/(G-1)·(N-1)/(N-p) for G clusters and N observations, as statsmodels and Stata do.
-
-    Args:
-        fit: the fit, whose rows belong to one cluster each.
-        cluster: number of each row's cluster, 0 upwards without gaps.
-        copies: for each cluster, how many clusters of exactly these rows there are, where rows
-            were put together (then n and y of the fit count them all); None: one each.
-
-    Returns:
-        (p, p); nan with fewer than two clusters.
-    """
-    groups = int(cluster.max()) + 1 if cluster.size else 0
-    times = np.ones(groups) if copies is None else copies
-    count, size = float(times.sum()), float(fit.n.sum())
-    p = fit.coefficients.size
-    if count < 2:
-        return np.full((p, p), np.nan)
-    sums = _summed(fit.scores, cluster, groups) / times[:, None]
-    meat = sums.T @ (times[:, None] * sums)
-    scale = count / (count - 1) * (size - 1) / (size - p)
-    return np.asarray(scale * fit.inverse_information @ meat @ fit.inverse_information)
-
-
-def bias_reduced_covariance(fit: Fit, cluster: Codes, power: float = 0.5) -> Floats:
-    """Return the covariance by cluster with bias-reduced scores, for few clusters.
+def cluster_covariance(
+    fit: Fit, cluster: Codes, copies: Floats | None = None, power: float = 0.5
+) -> Floats:
+    """Return the covariance of the coefficients by cluster, bias-reduced (sandwich).
 
     Each cluster's score is multiplied by (I - H)^-power, H its leverage. With M the inverse
     information and B the cluster's own information, U'(I - UU')^-power = (I - U'U)^-power U', so
@@ -111,28 +77,31 @@ def bias_reduced_covariance(fit: Fit, cluster: Codes, power: float = 0.5) -> Flo
     left out (generalised inverse).
 
     Args:
-        fit: the fit.
+        fit: the fit, whose rows belong to one cluster each.
         cluster: number of each row's cluster, 0 upwards without gaps.
+        copies: for each cluster, how many clusters of exactly these rows there are, where rows
+            were put together (then n and y of the fit count them all); None: one each.
         power: 0.5 for CR2 (Bell and McCaffrey 2002, Survey Methodology 28:169-181), 1 for Mancl
-            and DeRouen 2001, Biometrics 57:126-134.
+            and DeRouen 2001, Biometrics 57:126-134, 0 for none.
 
     Returns:
-        (p, p).
+        (p, p); nan with fewer than two clusters.
     """
-    values, vectors = eigh(fit.inverse_information)
+    groups = int(cluster.max()) + 1 if cluster.size else 0
+    times = np.ones(groups) if copies is None else copies
+    p = fit.coefficients.size
+    if times.sum() < 2:
+        return np.full((p, p), np.nan)
+    values, vectors = np.linalg.eigh(fit.inverse_information)
     root = vectors @ np.diag(np.sqrt(np.maximum(values, 0))) @ vectors.T
-    weight = fit.n * fit.share * (1 - fit.share)
-    scores = fit.scores
-    meat = np.zeros_like(root)
-    for at in range(int(cluster.max()) + 1):
-        own = cluster == at
-        rows = fit.design[own]
-        leverage, axes = eigh(root @ (rows.T @ (weight[own][:, None] * rows)) @ root)
-        rest = 1 - leverage
-        inverse = np.where(rest > 1e-8, np.maximum(rest, 1e-8) ** -power, 0.0)
-        score = axes @ (inverse * (axes.T @ (root @ scores[own].sum(axis=0))))
-        meat += np.outer(score, score)
-    return np.asarray(root @ meat @ root)
+    half = np.sqrt(fit.n * fit.share * (1 - fit.share))[:, None] * (fit.design @ root)
+    products = _summed((half[:, :, None] * half[:, None, :]).reshape(-1, p * p), cluster, groups)
+    leverage, axes = np.linalg.eigh(products.reshape(-1, p, p) / times[:, None, None])
+    rest = 1 - leverage
+    inverse = np.where(rest > SINGULAR, np.maximum(rest, SINGULAR) ** -power, 0.0)
+    score = _summed(fit.scores @ root, cluster, groups) / times[:, None]
+    own = np.einsum("gij,gj->gi", axes, inverse * np.einsum("gji,gj->gi", axes, score))
+    return np.asarray(root @ (own.T @ (times[:, None] * own)) @ root)
 
 
 def wald_p_value(

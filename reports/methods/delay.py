@@ -12,11 +12,12 @@ DELAY = (
             "exposure, kind of water, style, power source and season. A level with under 10 events "
             "or non-events joins 'few others'; factors are dropped, season first, until there are "
             "10 events and 10 non-events for each number in the model.",
-            "Limits are by wearer (sandwich, t on wearers − 1). The curve is drawn only between "
-            "delays beyond which at least 10 aids, and 2.5 % of them, lie at either end.",
+            "Limits are by wearer (bias-reduced errors, CR2, with t on wearers − 1). The curve is "
+            "drawn only between delays beyond which at least 10 aids, and 2.5 % of them, lie at "
+            "either end.",
             "Climate and altitude do not vary within a site, so their sample is the number of "
-            "sites: limits by site with bias-reduced errors (CR2) and t on sites − 1. With under 5 "
-            "sites in a level or its reference they are described without limits.",
+            "sites: limits by site in the same way, with t on sites − 1. With under 5 sites in a "
+            "level or its reference they are described without limits.",
         ),
         formulas=(
             "Share at delay h: mean over aids of p(h, other factors); limits by the delta method "

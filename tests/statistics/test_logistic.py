@@ -11,7 +11,6 @@ from scipy.linalg import block_diag
 
 from pipeline.statistics.adjustment import affordable, factor_of
 from pipeline.statistics.logistic import (
-    bias_reduced_covariance,
     cluster_covariance,
     fit_logistic,
     marginal_shares,
@@ -61,8 +60,7 @@ def test_litters_as_in_two_packages():
     design, n, y, litter = litters()
     fit = fit_logistic(design, n, y)
     assert fit.coefficients == pytest.approx(LITTERS["coefficients"], abs=5e-7)
-    factor = 32 / 31 * 302 / 301
-    robust = np.sqrt(np.diag(cluster_covariance(fit, litter)) / factor)
+    robust = np.sqrt(np.diag(cluster_covariance(fit, litter, power=0)))
     assert robust == pytest.approx(LITTERS["robust_se"], abs=5e-7)
 
 
@@ -74,11 +72,13 @@ def test_patterns_give_the_fit_of_single_rows():
         cov_type="cluster", cov_kwds={"groups": wearer}, tol=1e-12
     )
     assert fit.coefficients == pytest.approx(reference.params, abs=1e-8)
-    assert cluster_covariance(fit, cluster) == pytest.approx(reference.cov_params(), rel=1e-6)
+    # statsmodels multiplies by G/(G-1)·(N-1)/(N-p) instead.
+    plain = cluster_covariance(fit, cluster, power=0) * 150 / 149 * (n.sum() - 1) / (n.sum() - 6)
+    assert plain == pytest.approx(reference.cov_params(), rel=1e-6)
     restriction = np.eye(6)[1:4]
     wanted = reference.wald_test(restriction, use_f=False, scalar=True)
     columns = np.arange(1, 4)
-    p_value = wald_p_value(fit.coefficients, cluster_covariance(fit, cluster), columns, 1e9)
+    p_value = wald_p_value(fit.coefficients, plain, columns, 1e9)
     assert p_value == pytest.approx(float(wanted.pvalue), abs=1e-6)
 
 
@@ -110,7 +110,7 @@ def test_mancl_and_derouen_as_in_statsmodels():
     reference = sm.GEE(outcome, rows, groups=names, family=sm.families.Binomial()).fit(
         cov_type="bias_reduced"
     )
-    assert bias_reduced_covariance(fit, litter, power=1.0) == pytest.approx(
+    assert cluster_covariance(fit, litter, power=1) == pytest.approx(
         reference.cov_params(), rel=1e-5
     )
 
@@ -129,14 +129,15 @@ def test_bias_reduced_equals_the_full_matrices(power):
     residual = block_diag(*parts) @ ((y - n * fit.share) / np.sqrt(weight))
     scores = np.array([(half * residual[:, None])[cluster == at].sum(axis=0) for at in range(12)])
     wanted = fit.inverse_information @ scores.T @ scores @ fit.inverse_information
-    assert bias_reduced_covariance(fit, cluster, power) == pytest.approx(wanted, rel=1e-6)
+    assert cluster_covariance(fit, cluster, power=power) == pytest.approx(wanted, rel=1e-6)
 
 
 def test_bias_reduction_widens():
     design, n, y, litter = litters()
     fit = fit_logistic(design, n, y)
-    plain = cluster_covariance(fit, litter)[1, 1] / (32 / 31 * 302 / 301)
-    half, whole = (bias_reduced_covariance(fit, litter, power)[1, 1] for power in (0.5, 1.0))
+    plain, half, whole = (
+        cluster_covariance(fit, litter, power=power)[1, 1] for power in (0, 0.5, 1)
+    )
     assert plain < half < whole
 
 
