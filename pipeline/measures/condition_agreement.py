@@ -5,7 +5,7 @@ import polars as pl
 
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
-from pipeline.statistics.agreement import agreement, bootstrap_limits
+from pipeline.statistics.agreement import agreement, limits_by_wearer
 from pipeline.statistics.paired import newcombe_paired, paired_design_effect
 from schemas.measures.condition_agreement import ConditionAgreement
 
@@ -47,7 +47,7 @@ def _agreement(cells: np.ndarray, wearers: np.ndarray, level: float) -> dict[str
         "share_agree": float(found.agree), "kappa": float(found.kappa),
         "sensitivity": float(found.sensitivity), "specificity": float(found.specificity),
     }  # fmt: skip
-    for name, (low, high) in bootstrap_limits(cells, wearers, level).items():
+    for name, (low, high) in limits_by_wearer(cells, wearers, level).items():
         row |= {f"{name}_low": low, f"{name}_high": high}
     return row
 

@@ -17,7 +17,7 @@ from pipeline.statistics.arms import (
     larger,
     stratified_difference,
 )
-from pipeline.statistics.clusters import ClusterSums, adjusted_limits
+from pipeline.statistics.clusters import adjusted_limits, summed_clusters
 from pipeline.statistics.differences import independent
 from pipeline.statistics.intervals import wilson
 from schemas.measures.routine_drying import RoutineDrying
@@ -153,13 +153,7 @@ def _newcombe(cells: pl.DataFrame, measure: str, part: str, level: float) -> dic
 def _share_left(own: pl.DataFrame, level: float) -> float:
     """Return n*/n of one arm, from its wearers."""
     n, k = (own[name].cast(pl.Float64).to_numpy() for name in ("n", "k"))
-    sums = ClusterSums(*(
-        np.array([value]) for value in (
-            n.sum(), k.sum(), n.size, (n**2).sum(), (k**2).sum(), (n * k).sum(),
-            (k**2 / n).sum(),
-        )
-    ))  # fmt: skip
-    limits = adjusted_limits(sums, np.nan, level, small_sample_rule=False)
+    limits = adjusted_limits(summed_clusters(n, k), np.nan, level, small_sample_rule=False)
     share = float(limits.n_effective[0] / n.sum())
     return share if np.isfinite(share) else 1.0
 

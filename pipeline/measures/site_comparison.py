@@ -11,6 +11,7 @@ from pipeline.statistics.comparison import (
     funnel_limits,
     judge,
     ratio_limits,
+    shrunken,
 )
 from pipeline.statistics.expected import (
     Alike,
@@ -22,7 +23,6 @@ from pipeline.statistics.expected import (
 )
 from pipeline.statistics.intervals import Floats
 from pipeline.statistics.levels import pooled_levels
-from pipeline.statistics.shrinkage import common_spread, shrunken_ratios
 from pipeline.statistics.site_verdict import reasons_of_data, verdicts
 from schemas.measures.site_comparison import SiteComparison
 
@@ -34,6 +34,7 @@ FUNNEL = {
     "funnel_low_95": 0.025, "funnel_high_95": 0.975,
     "funnel_low_998": 0.001, "funnel_high_998": 0.999,
 }  # fmt: skip
+SHRUNKEN = ("shrunken_ratio", "shrunken_low", "shrunken_high")
 CHECKS = "dose_check_within_tolerance"
 NOT_ASSESSED = "not_assessed"
 # Records that cannot carry a verdict: reason, share above which it applies, outcomes spared.
@@ -106,7 +107,7 @@ def compared(
     overall = float(found.observed[used].sum() / found.n[used].sum()) if used.any() else np.nan
     numbers = (
         _ratios(found, family, dispersion, overall, level)
-        | _shrunken(found, dispersion, reason == "", level)
+        | dict(zip(SHRUNKEN, shrunken(found, dispersion, reason == "", level), strict=True))
         | _funnels(given, found, dispersion, overall)
     )
     return sites.select(
@@ -232,24 +233,6 @@ def _ratios(
         "z": family.z, "z_unwidened": family.z_unwidened, "p_value": family.p_value,
         "p_adjusted": family.p_adjusted,
     }  # fmt: skip
-
-
-def _shrunken(
-    found: Expected, dispersion: float, is_judged: np.ndarray, level: float
-) -> dict[str, Floats]:
-    """Draw each ratio towards 1; the prior is that of the judged sites."""
-    n, events = found.n / dispersion, found.observed / dispersion
-    with np.errstate(invalid="ignore"):
-        mean = found.expected / found.n
-        is_known = (mean > 0) & (mean < 1)
-    out = {f"shrunken_{name}": np.full(n.size, np.nan) for name in ("ratio", "low", "high")}
-    if not is_judged.any():
-        return out
-    spread = common_spread(events[is_judged], n[is_judged], mean[is_judged])
-    drawn = shrunken_ratios(events[is_known], n[is_known], mean[is_known], spread, level)
-    for name in ("ratio", "low", "high"):
-        out[f"shrunken_{name}"][is_known] = getattr(drawn, name)
-    return out
 
 
 def _funnels(

@@ -4,11 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.optimize import brentq
 from scipy.special import expit
-from scipy.stats import t
+from scipy.stats import norm
 from statsmodels.stats.meta_analysis import combine_effects
 
 FEWEST_SITES = 5
+SPREADS = (np.arange(80) + 0.5) / 40
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,8 @@ def between_sites(rate: ArrayLike, n_effective: ArrayLike, level: float = 0.95) 
     """Return the spread of a rate between sites and a prediction interval for a new one.
 
     Random effects on log odds with a half added to successes and failures of the effective
-    sample; the variance between sites by the method of Paule and Mandel.
+    sample. The variance between sites is that of Paule and Mandel; the interval does not take it
+    as known, see `new_group_limits`.
 
     Args:
         rate: rate of each site, 0 to 1.
@@ -50,29 +53,47 @@ def between_sites(rate: ArrayLike, n_effective: ArrayLike, level: float = 0.95) 
     if sites < FEWEST_SITES:
         return BetweenSites(sites, float("nan"), float("nan"), float("nan"))
     success, failure = share * n + 0.5, (1 - share) * n + 0.5
-    found = combine_effects(
-        np.log(success / failure), 1 / success + 1 / failure, method_re="iterated"
+    effect, variance = np.log(success / failure), 1 / success + 1 / failure
+    found = combine_effects(effect, variance, method_re="iterated")
+    low, high = new_group_limits(effect, variance, level)
+    return BetweenSites(
+        sites, max(float(found.tau2), 0.0) ** 0.5, float(expit(low)), float(expit(high))
     )
-    variance = max(float(found.tau2), 0.0)
-    low, high = new_group_limits(
-        float(found.mean_effect_re), float(found.sd_eff_w_re), variance, sites, level
-    )
-    return BetweenSites(sites, variance**0.5, float(expit(low)), float(expit(high)))
 
 
 def new_group_limits(
-    mean: float, standard_error: float, variance: float, groups: int, level: float = 0.95
+    effect: ArrayLike, variance: ArrayLike, level: float = 0.95
 ) -> tuple[float, float]:
     """Return the limits between which the true value of one more group is expected.
 
-    mean ± t(groups - 2)·√(variance + standard error²).
+    Equal tails of the predictive distribution, with flat priors for the mean and for the standard
+    deviation between groups (up to 2). [mean ± t(groups - 2)·√(τ² + SE²) with an estimated τ²
+    held a new site's rate in .85 to .91 of simulated samples where sites differ a little.]
 
     Args:
-        mean: average over the groups.
-        standard_error: of that average.
-        variance: between groups.
-        groups: 3 or more.
+        effect: estimate of each group, on a scale on which true values are about normal and
+            differ by a standard deviation well below 2, such as log odds; three or more.
+        variance: of each estimate, above 0.
         level: of the interval.
+
+    Source: Higgins, Thompson and Spiegelhalter 2009, section 4.3 (Bayesian prediction).
     """
-    half = t.ppf(0.5 + level / 2, groups - 2) * (variance + standard_error**2) ** 0.5
-    return mean - half, mean + half
+    value, own = np.asarray(effect, dtype=float), np.asarray(variance, dtype=float)
+    weight = 1 / (own + SPREADS[:, None] ** 2)
+    precision = weight.sum(axis=1)
+    mean = weight @ value / precision
+    squares = (weight * (value - mean[:, None]) ** 2).sum(axis=1)
+    logs = (np.log(weight).sum(axis=1) - np.log(precision) - squares) / 2
+    likely = np.exp(logs - logs.max())
+    likely /= likely.sum()
+    deviation = np.sqrt(SPREADS**2 + 1 / precision)
+    far = 10 * (deviation.max() + np.ptp(mean))
+
+    def limit(tail: float) -> float:
+        found = brentq(
+            lambda x: float(likely @ norm.cdf((x - mean) / deviation)) - tail,
+            mean.min() - far, mean.max() + far,
+        )  # fmt: skip
+        return float(found)
+
+    return limit(0.5 - level / 2), limit(0.5 + level / 2)

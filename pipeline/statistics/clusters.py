@@ -38,6 +38,22 @@ class ClusterSums:
             object.__setattr__(self, name, np.asarray(getattr(self, name), dtype=float))
 
 
+def summed_clusters(n: Floats, y: Floats, copies: ArrayLike = 1.0) -> ClusterSums:
+    """Return the sums of one group.
+
+    Args:
+        n: observations of each kind of cluster; clusters without any are left out.
+        y: events of each kind, 0 to n.
+        copies: how many clusters there are of each kind.
+    """
+    times = np.where(n > 0, copies, 0.0)
+    size = np.where(n > 0, n, 1.0)
+    return ClusterSums(*(
+        np.atleast_1d((times * values).sum())
+        for values in (n, y, 1.0, n * n, y * y, n * y, y * y / size)
+    ))  # fmt: skip
+
+
 @dataclass(frozen=True)
 class AdjustedLimits:
     """Design effect and adjusted limits; every field has one element per group, nan if undefined.

@@ -14,6 +14,12 @@ from pipeline.statistics.overdispersion import (
     variance_between,
     winsorised,
 )
+from pipeline.statistics.shrinkage import (
+    common_spread,
+    shrunken_limits,
+    shrunken_ratios,
+    spread_weights,
+)
 
 FEWEST_SITES_WIDENED = 10
 
@@ -73,24 +79,50 @@ def ratio_limits(
 ) -> tuple[Floats, Floats]:
     """Return limits of O/E by site; nan where nothing was expected.
 
-    exp(log(O/E) ± z·√(D·(V + V_E)/E² + τ²)); where none or all of the aids had the event,
-    Wilson's limits on n/D aids over E/n, drawn apart by τ² in the same way.
+    Wilson's limits of O/n on n* = E(n - E)/(D·V) aids, over E/n, and the error of E and τ² put
+    together on the log scale: log limits = log(O/E) ∓ √(a² + z²·(D·V_E/E² + τ²)), a the distance
+    of log(O/n) from the log of Wilson's limit. [With exp(log(O/E) ± z·√(D·(V + V_E))/E) the
+    limits of a site 25 points below the others held its true ratio in 78 % of simulated
+    comparisons: V is the variance that O would have at the others' shares, not at its own.]
+
+    Source: Zou and Donner 2008, Stat Med 27:1693-1702, limits put together from limits.
     """
     z = norm.ppf(0.5 + level / 2)
     n, observed, expected = found.n, found.observed, found.expected
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(expected > 0, observed / expected, np.nan)
-        variance = dispersion * (found.variance + found.fit_variance) / expected**2
-        half = z * np.sqrt(variance + tau2)
-        low, high = ratio * np.exp(-half), ratio * np.exp(half)
-        mean = expected / n
-        of_all = wilson(observed / dispersion, n / dispersion, level)
-        apart = np.exp(half - z * np.sqrt(variance))
-        is_end = (observed == 0) | (observed == n)
-        low = np.where(is_end, of_all[0] / mean / apart, low)
-        high = np.where(is_end, of_all[1] / mean * apart, high)
+        size = expected * (n - expected) / (dispersion * found.variance)
+        share = observed / n
+        below, above = wilson(share * size, size, level)
+        rest = z * np.sqrt(dispersion * found.fit_variance / expected**2 + tau2)
+        low = ratio * np.exp(-np.hypot(np.log(share / below), rest))
+        high = ratio * np.exp(np.hypot(np.log(above / share), rest))
+        high = np.where(observed == 0, above * n / expected * np.exp(rest), high)
+    low = np.where(observed == 0, 0.0, low)
     is_known = ~np.isnan(ratio)
     return np.where(is_known, low, np.nan), np.where(is_known, high, np.nan)
+
+
+def shrunken(
+    found: Expected, dispersion: float, is_judged: Flags, level: float
+) -> tuple[Floats, Floats, Floats]:
+    """Return each site's ratio drawn towards 1, and its limits; nan where nothing is expected.
+
+    Effective aids n* = n/D·V/(V + V_E) and events O·n*/n; how much sites differ is told by the
+    judged sites.
+    """
+    ratio, low, high = (np.full(found.n.size, np.nan) for _ in range(3))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        n = found.n / dispersion * found.variance / (found.variance + found.fit_variance)
+        events, mean = found.observed / found.n * n, found.expected / found.n
+        is_known = (mean > 0) & (mean < 1)
+    if not is_judged.any():
+        return ratio, low, high
+    judged = events[is_judged], n[is_judged], mean[is_judged]
+    known = events[is_known], n[is_known], mean[is_known]
+    ratio[is_known] = shrunken_ratios(*known, common_spread(*judged))
+    low[is_known], high[is_known] = shrunken_limits(*known, spread_weights(*judged), level)
+    return ratio, low, high
 
 
 def funnel_limits(

@@ -1,25 +1,17 @@
 """Ratios drawn towards what is expected, the more the fewer aids a site has."""
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.optimize import minimize_scalar
-from scipy.special import betaln, gammaln
-from scipy.stats import beta
+from scipy.special import betainc, betaln, gammaln
 
 from pipeline.statistics.intervals import Floats
 
 SMALLEST, LARGEST = 1e-7, 50.0
-
-
-@dataclass(frozen=True)
-class Shrunken:
-    """Ratios to the expected share, one element per site: ratio, low, high (0 or more)."""
-
-    ratio: Floats
-    low: Floats
-    high: Floats
+# ρ' at even steps of the square root of the correlation, ρ'/(1 + ρ'), up to .6.
+CORRELATIONS = ((np.arange(60) + 0.5) / 100) ** 2
+SPREADS = CORRELATIONS / (1 - CORRELATIONS)
+HALVINGS = 40
 
 
 def log_likelihood(spread: float, events: ArrayLike, n: ArrayLike, mean: ArrayLike) -> float:
@@ -58,24 +50,57 @@ def common_spread(events: ArrayLike, n: ArrayLike, mean: ArrayLike) -> float:
     return spread if -found.fun > floor + 1e-6 and spread > 10 * SMALLEST else 0.0
 
 
-def shrunken_ratios(
-    events: ArrayLike, n: ArrayLike, mean: ArrayLike, spread: float, level: float = 0.95
-) -> Shrunken:
-    """Return each site's posterior mean share over its expected share, with its interval.
+def shrunken_ratios(events: ArrayLike, n: ArrayLike, mean: ArrayLike, spread: float) -> Floats:
+    """Return each site's posterior mean share over its expected share.
 
     Args:
         events: effective events, 0 to n.
         n: effective aids, 0 or more.
         mean: expected share, above 0 and below 1.
         spread: ρ' of `common_spread`; 0 gives 1 everywhere.
-        level: of the interval, from equal tails of the posterior beta distribution.
     """
     k, size, centre = (np.asarray(v, dtype=float) for v in (events, n, mean))
     if spread <= 0:
-        one = np.ones(k.shape)
-        return Shrunken(one, one, one)
-    a, b = centre / spread + k, (1 - centre) / spread + size - k
-    tail = (1 - level) / 2
-    return Shrunken(
-        a / (a + b) / centre, beta.ppf(tail, a, b) / centre, beta.ppf(1 - tail, a, b) / centre
-    )
+        return np.ones(k.shape)
+    return np.asarray((centre / spread + k) / (1 / spread + size) / centre)
+
+
+def spread_weights(events: ArrayLike, n: ArrayLike, mean: ArrayLike) -> Floats:
+    """Return how likely each of SPREADS is, given the sites; the weights sum to 1.
+
+    The prior lies midway between one flat in the square root of the correlation within a site,
+    the deviation between sites, and one flat in the correlation. [With few sites the largest
+    likelihood is often at equal sites: limits that took it for the truth held a site's true ratio
+    in .64 to .92 of simulated comparisons; with the flat priors .91 to .97 and .95 to .98 where
+    12 sites or more differ.]
+
+    Source: Gelman 2006, Bayesian Anal 1:515-534, on such priors.
+    """
+    logs = np.array([log_likelihood(spread, events, n, mean) for spread in SPREADS])
+    weights = np.exp(logs - logs.max()) * CORRELATIONS**0.25
+    return np.asarray(weights / weights.sum())
+
+
+def shrunken_limits(
+    events: ArrayLike, n: ArrayLike, mean: ArrayLike, weights: Floats, level: float = 0.95
+) -> tuple[Floats, Floats]:
+    """Return limits of each site's share over its expected share.
+
+    Equal tails of the posterior, a mixture of one beta distribution for each of SPREADS.
+
+    Args:
+        events, n, mean: as for `shrunken_ratios`.
+        weights: from `spread_weights` of the sites that tell the spread.
+        level: of the interval.
+    """
+    k, size, centre = (np.asarray(v, dtype=float)[:, None] for v in (events, n, mean))
+    a, b = centre / SPREADS + k, (1 - centre) / SPREADS + size - k
+    ends = []
+    for tail in (0.5 - level / 2, 0.5 + level / 2):
+        low, high = np.zeros(a.shape[0]), np.ones(a.shape[0])
+        for _ in range(HALVINGS):
+            middle = (low + high) / 2
+            is_below = betainc(a, b, middle[:, None]) @ weights < tail
+            low, high = np.where(is_below, middle, low), np.where(is_below, high, middle)
+        ends.append(low / centre[:, 0])
+    return ends[0], ends[1]

@@ -66,7 +66,7 @@ def agreement(frames: Frames) -> Figure:
         question=QUESTION,
         title=title(frame),
         subtitle=f"n = {_total(frame)} gradings of aids, normal or not, against within or outside "
-        f"specification{rates.period(frames)}; line: 95 % limits by wearer bootstrap.",
+        f"specification{rates.period(frames)}; line: 95 % limits by wearer.",
         alt=rates.alt_of(frame.rename({"share_agree": "rate"}), "Dots with intervals by site."),
         source_table="condition_agreement",
         method_anchor="condition-agreement",

@@ -13,19 +13,22 @@ AGREEMENT = (
             "set below, or distortion above its largest value and tolerance, measured in the "
             "standard's settings with gain and one more; input noise follows the room and decides "
             "nothing. A dead aid counts as outside where it was measured at the other moment.",
-            "Limits of agreement, kappa, sensitivity and specificity come from drawing wearers "
-            "with replacement. Outside before against outside after, of the same aids: Newcombe's "
+            "Agreement, sensitivity and specificity carry the interval of rates adjusted for "
+            "wearers; kappa that of sums over wearers on the scale log(1 − kappa); none with fewer "
+            "than 10 wearers. Outside before against outside after, of the same aids: Newcombe's "
             "paired interval, and on as many pairs as the wearers are worth.",
             "Rates are given again for aids graded by coupler both times, by a listening check at "
             "least once, and where the way was not recorded. A dead aid cannot be measured before.",
             "The tolerances are defaults from memory of a standard: check your own copy.",
         ),
         formulas=(
-            "Kappa = (agreement − agreement by chance) / (1 − agreement by chance)",
+            "Kappa = (agreement − agreement by chance) / (1 − agreement by chance); interval: 1 − "
+            "(1 − kappa)·exp(±t(wearers − 1)·se)",
             "Design effect of a paired difference d: m/(m−1)·Σ(d_i − n_i·d)² / Σ(x − d)²",
         ),
         sources=(
             "Cohen 1960, Educ Psychol Meas 20:37",
+            "Fleiss, Cohen and Everitt 1969, Psychol Bull 72:323",
             "Newcombe 1998, Stat Med 17:2635, method 10",
         ),
     ),

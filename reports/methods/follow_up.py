@@ -83,7 +83,9 @@ FOLLOW_UP = (
             "Repairs not needed within 90 days are that number times 1 minus the incidence of "
             "repair, replacement, loss or retirement. Repairs are called avoided only after taking "
             "off the share that would have recovered without drying, which no record here tells: "
-            "it is a setting (share_recovering_anyway), or 0, a quarter and a half are shown.",
+            "it is a setting (share_recovering_anyway), or 0, a quarter and a half are shown. The "
+            "interval is for the number that so many wearers bring on average, their episodes "
+            "counted among what varies; for the episodes at hand it is wider than needed.",
             "Money is shown only after the group has entered its costs: the price of a repair in "
             "and out of warranty, chamber and staff minutes. The value is net of the sessions of "
             "all dead and weak aids, rescued or not. Where warranty is not known the lower price "

@@ -16,7 +16,9 @@ RESCUE = (
             "the one that the pooled correlation within wearers gives. One cluster: no interval.",
             "Rates of the whole group also carry the spread between sites (random effects on log "
             "odds, variance by Paule and Mandel) and the interval in which the rate of a site not "
-            "seen yet is expected; with fewer than five sites neither.",
+            "seen yet is expected; with fewer than five sites neither. The interval averages over "
+            "how much sites may differ, so where they do not, or with five to seven sites that "
+            "hardly do, it is wider than needed.",
             "Aids sent for repair that no session dried within the episode gap before are counted "
             "beside the rates: a site that dries only hopeful aids has the best rate. Service "
             "events do not tell their condition.",
@@ -29,7 +31,8 @@ RESCUE = (
             "Wilson: (p + z²/2n ± z·√(p(1−p)/n + z²/4n²)) / (1 + z²/n)",
             "m clusters of n_i aids with y_i events: SE² = m/(m−1)·Σ(y_i − n_i·p)²/n²; "
             "design effect D = n·SE²/(p(1−p))",
-            "New site: mean log odds ± t(sites − 2)·√(variance between sites + SE²)",
+            "New site: central 95 % of the predictive distribution of log odds, flat priors for "
+            "the mean and for the standard deviation between sites up to 2",
             "Effective n: n* = min(n, n/D·(t(n−1)/t(m−1))²); small samples: also at most "
             "n/(1 + correlation·(Σn_i²/n − 1)); adjusted interval: Wilson's on n*",
         ),

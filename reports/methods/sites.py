@@ -32,8 +32,9 @@ SITES = (
             "The verdict follows from two-sided p-values, adjusted over the sites of the outcome "
             "so that 5 % of the sites named are named wrongly. The adjusted rate is O/E times the "
             "group's rate; above 1 it is shown as O/E. The shrunken ratio is drawn towards 1, the "
-            "more the fewer aids a site has. Funnel limits show what chance alone would do at a "
-            "site with these aids; they decide nothing.",
+            "more the fewer aids a site has; its interval counts that how much sites differ is "
+            "itself uncertain, so where sites do not differ it is wider than needed. Funnel limits "
+            "show what chance alone would do at a site with these aids; they decide nothing.",
             "Too few to say, in this order: fewer than 30 aids; fewer than 4 other sites; fewer "
             "than 5 expected with or without the outcome; over 10 % of the aids with a level that "
             "no other site has, or one site nearly alone; fewer than 10 events or other aids "
@@ -49,18 +50,21 @@ SITES = (
             "D = max(1, Σ over wearers of (Σ residuals)² / ΣV)",
             "τ² = max(0, (Iφ − (I−1))/(Σw − Σw²/Σw)), w = E²/(D(V + V_E)), φ the mean of z² with "
             "the outer 10 % at each end drawn in",
-            "O/E interval: exp(log(O/E) ± z·√(D(V + V_E)/E² + τ²)); none or all: Wilson's on n/D "
-            "aids over E/n",
+            "O/E interval: O/E·exp(∓√(a² + z²(D·V_E/E² + τ²))), a the log of O/n over Wilson's "
+            "limit of it on E(n−E)/(D·V) aids",
             "Funnel: Poisson-binomial quantiles of O, interpolated, their distance from E times "
             "√(D(V + V_E)/V), over E",
             "Shrunken: prior Beta(μ/ρ, (1−μ)/ρ), μ = E/n, ρ common by maximum likelihood; data "
-            "O/D of n/D",
+            "n* = n/D·V/(V + V_E), O·n*/n; its interval averages over ρ with a density ∝ √r, "
+            "r = √(ρ/(1+ρ)) up to .6",
         ),
         sources=(
             "Spiegelhalter 2005, Stat Med 24:1185",
             "Spiegelhalter et al. 2012, J R Stat Soc A 175:1",
             "Benjamini and Hochberg 1995, J R Stat Soc B 57:289",
             "DerSimonian and Laird 1986, Control Clin Trials 7:177",
+            "Zou and Donner 2008, Stat Med 27:1693",
+            "Gelman 2006, Bayesian Anal 1:515",
         ),
     ),
 )  # fmt: skip

@@ -10,7 +10,8 @@ class ConditionAgreement(Table):
 
     Before and after drying: graded normal or not, against within or outside specification by
     coupler. At the moment 'both': outside before against outside after, of the same dried aids; at
-    'both_cleaned_only', of aids that were cleaned and not dried.
+    'both_cleaned_only', of aids that were cleaned and not dried. Limits of agreement are null with
+    fewer than 10 wearers.
 
     Key: site_id, moment.
     """
@@ -27,21 +28,21 @@ class ConditionAgreement(Table):
     graded_only: int = column("Graded not normal, within specification.", unit="aids", ge=0)
     measured_only: int = column("Graded normal, outside specification.", unit="aids", ge=0)
     share_agree: float = column("Agreeing over assessed.", unit="share 0-1", ge=0, le=1)
-    agree_low: float = column("Lower limit, wearer bootstrap.", unit="share 0-1", ge=0, le=1)
-    agree_high: float = column("Upper limit, wearer bootstrap.", unit="share 0-1", ge=0, le=1)
+    agree_low: float = column("Lower limit by wearer.", unit="share 0-1", ge=0, le=1)
+    agree_high: float = column("Upper limit by wearer.", unit="share 0-1", ge=0, le=1)
     kappa: float = column("Cohen's kappa: agreement beyond chance.", unit="ratio", ge=-1, le=1)
-    kappa_low: float = column("Lower limit, wearer bootstrap.", unit="ratio", ge=-1, le=1)
-    kappa_high: float = column("Upper limit, wearer bootstrap.", unit="ratio", ge=-1, le=1)
+    kappa_low: float = column("Lower limit by wearer.", unit="ratio", ge=-1, le=1)
+    kappa_high: float = column("Upper limit by wearer.", unit="ratio", ge=-1, le=1)
     sensitivity: float = column(
         "Graded not normal, of those outside specification.", unit="share 0-1", ge=0, le=1
     )
-    sensitivity_low: float = column("Lower limit, wearer bootstrap.", unit="share 0-1")
-    sensitivity_high: float = column("Upper limit, wearer bootstrap.", unit="share 0-1")
+    sensitivity_low: float = column("Lower limit by wearer.", unit="share 0-1")
+    sensitivity_high: float = column("Upper limit by wearer.", unit="share 0-1")
     specificity: float = column(
         "Graded normal, of those within specification.", unit="share 0-1", ge=0, le=1
     )
-    specificity_low: float = column("Lower limit, wearer bootstrap.", unit="share 0-1")
-    specificity_high: float = column("Upper limit, wearer bootstrap.", unit="share 0-1")
+    specificity_low: float = column("Lower limit by wearer.", unit="share 0-1")
+    specificity_high: float = column("Upper limit by wearer.", unit="share 0-1")
     outside_before: int = column("Outside specification before drying.", unit="aids", ge=0)
     outside_after: int = column("Outside specification after drying.", unit="aids", ge=0)
     difference: float = column(

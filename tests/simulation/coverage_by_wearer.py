@@ -45,11 +45,11 @@ def designs() -> Iterator[Design]:
 
 
 def summed(n: np.ndarray, y: np.ndarray) -> ClusterSums:
-    """Sum observations and events over the last axis, the wearers."""
+    """Sum observations and events over the last axis, the wearers; some may have none."""
     n, y = np.broadcast_arrays(n.astype(float), y.astype(float))
     return ClusterSums(*(
         values.sum(-1).ravel()
-        for values in (n, y, np.ones(n.shape), n * n, y * y, n * y, y * y / n)
+        for values in (n, y, n > 0, n * n, y * y, n * y, y * y / np.maximum(n, 1))
     ))  # fmt: skip
 
 

@@ -8,7 +8,7 @@ have a chance 25 points below what it would be elsewhere.
 """
 
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import expit
@@ -28,11 +28,15 @@ REPLICATES = 200
 
 @dataclass(frozen=True)
 class Made:
-    """One data set: its counts, its wearers, and its plain rates by site."""
+    """One data set: its counts, its wearers, its plain rates by site, and the true counts.
+
+    `true` has the events that would be counted if chance were left out.
+    """
 
     counts: Counts
     alike: Alike
     rates: np.ndarray
+    true: Counts
 
 
 @dataclass(frozen=True)
@@ -51,8 +55,13 @@ class Judged:
         return np.char.endswith(self.words, "than_expected")
 
 
-def made(sites: int, rng: np.random.Generator, *, has_worse: bool = False) -> Made:
-    """Draw one data set; with `has_worse`, site 0 is the worse one."""
+def made(
+    sites: int, rng: np.random.Generator, *, has_worse: bool = False, site_sd: float = 0.0
+) -> Made:
+    """Draw one data set; with `has_worse`, site 0 is the worse one.
+
+    `site_sd` is the standard deviation between sites of the log odds of the same aids.
+    """
     aids = rng.integers(60, 251, sites)
     site = np.repeat(np.arange(sites), aids)
     place = np.arange(site.size) - np.repeat(np.cumsum(aids) - aids, aids)
@@ -67,6 +76,8 @@ def made(sites: int, rng: np.random.Generator, *, has_worse: bool = False) -> Ma
         own = (rng.random(first.size)[:, None] > upto[:, :-1]).sum(axis=1)
         levels[:, at] = own[wearer]
         logit += rng.normal(0, sd, size)[levels[:, at]]
+    if site_sd:
+        logit = logit + rng.normal(0, site_sd, sites)[site]
     chance = expit(logit)
     if has_worse:
         chance = np.where(site == 0, np.maximum(chance - WORSE_BY, 0.01), chance)
@@ -75,11 +86,16 @@ def made(sites: int, rng: np.random.Generator, *, has_worse: bool = False) -> Ma
     shares = rng.random(first.size) < icc
     luck = np.where(shares[wearer], rng.random(first.size)[wearer], rng.random(site.size))
     happened = (luck < chance).astype(float)
-    return _summed(levels, site, wearer, happened, sites)
+    return _summed(levels, site, wearer, happened, chance, sites)
 
 
 def _summed(
-    levels: np.ndarray, site: np.ndarray, wearer: np.ndarray, happened: np.ndarray, sites: int
+    levels: np.ndarray,
+    site: np.ndarray,
+    wearer: np.ndarray,
+    happened: np.ndarray,
+    chance: np.ndarray,
+    sites: int,
 ) -> Made:
     patterns, pattern = np.unique(levels, axis=0, return_inverse=True)
     cell, row = np.unique(site * len(patterns) + pattern.ravel(), return_inverse=True)
@@ -90,7 +106,8 @@ def _summed(
     )  # fmt: skip
     one = np.ones(site.size)
     rates = np.bincount(site, happened) / np.bincount(site)
-    return Made(counts, Alike(wearer, row, one, happened, one), rates)
+    true = replace(counts, events=np.bincount(row, chance))
+    return Made(counts, Alike(wearer, row, one, happened, one), rates, true)
 
 
 def compared(data: Made) -> Judged:

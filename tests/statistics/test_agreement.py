@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 from statsmodels.stats.inter_rater import cohens_kappa
 
-from pipeline.statistics.agreement import agreement, bootstrap_limits
+from pipeline.statistics.agreement import agreement, limits_by_wearer
 from pipeline.statistics.claims import score_p_value, verdicts
 from pipeline.statistics.discovery import adjusted_p_values
+from pipeline.statistics.intervals import wilson
 
 CHECKS = tomllib.loads((Path(__file__).parents[1] / "checks" / "judgements.toml").read_text())
 
@@ -34,20 +35,34 @@ def test_what_cannot_be_told_is_nan():
     assert np.isnan([found.kappa, found.sensitivity]).all()
 
 
-def test_limits_by_wearer_are_about_statsmodels_limits_for_single_aids():
-    kinds, wearers = np.eye(4), np.array([80.0, 20, 40, 60])
-    low, high = bootstrap_limits(kinds, wearers)["kappa"]
-    wanted = cohens_kappa([[80, 20], [40, 60]])
-    assert (low, high) == pytest.approx((wanted.kappa_low, wanted.kappa_upp), abs=0.02)
-    assert bootstrap_limits(kinds, wearers)["kappa"] == (low, high)
+def test_limits_of_shares_are_wilsons_for_single_aids():
+    found = limits_by_wearer(np.eye(4), np.array([80.0, 20, 40, 60]))
+    for part, k, n in (("agree", 140, 200), ("sensitivity", 80, 120), ("specificity", 60, 80)):
+        assert found[part] == pytest.approx(np.array(wilson(k, n)))
+
+
+def test_limits_of_kappa_use_the_error_of_statsmodels_for_single_aids():
+    low, high = limits_by_wearer(np.eye(4), np.array([8000.0, 2000, 4000, 6000]))["kappa"]
+    wanted = cohens_kappa([[8000, 2000], [4000, 6000]])
+    half = 1.95996 * wanted.std_kappa / (1 - wanted.kappa)
+    ends = 1 - (1 - wanted.kappa) * np.exp([half, -half])
+    assert (low, high) == pytest.approx(ends, abs=1e-5)
+
+
+def test_full_agreement_has_a_lower_limit_of_kappa():
+    found = limits_by_wearer(np.eye(4), np.array([20.0, 0, 0, 30]))
+    assert found["kappa"][1] == 1
+    assert found["kappa"][0] == pytest.approx(1 - (1 - found["agree"][0]) / (1 - 0.52))
 
 
 def test_ears_that_go_together_widen_the_limits():
     wearers = np.array([40.0, 10, 20, 30])
-    single = bootstrap_limits(np.eye(4), 2 * wearers)["agree"]
-    twins = bootstrap_limits(2 * np.eye(4), wearers)["agree"]
-    assert twins[1] - twins[0] > 1.25 * (single[1] - single[0])
-    assert np.isnan(bootstrap_limits(np.eye(4), np.array([2.0, 2, 2, 2]))["kappa"]).all()
+    single = limits_by_wearer(np.eye(4), 2 * wearers)
+    twins = limits_by_wearer(2 * np.eye(4), wearers)
+    for part in ("agree", "kappa"):
+        assert np.diff(twins[part]) > 1.25 * np.diff(single[part])
+    few = limits_by_wearer(np.eye(4), np.array([2.0, 2, 2, 2]))
+    assert all(np.isnan(ends).all() for ends in few.values())
 
 
 def test_a_claim_at_a_limit_has_the_level_as_its_p_value():

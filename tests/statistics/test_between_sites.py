@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.special import expit
-from scipy.stats import t
+from scipy.stats import norm
 from statsmodels.stats.meta_analysis import combine_effects
 
 from pipeline.statistics.between_sites import between_sites, new_group_limits
@@ -14,13 +14,20 @@ from pipeline.statistics.between_sites import between_sites, new_group_limits
 CHECKS = tomllib.loads((Path(__file__).parents[1] / "checks" / "between_sites.toml").read_text())
 
 
-def test_limits_of_a_new_group_are_the_published_ones():
-    case = CHECKS["blood_pressure"]
-    # The published interval of the mean is mean ± t(k - 1)·SE.
-    low, high = case["mean_interval"]
-    error = (high - low) / 2 / t.ppf(0.975, case["groups"] - 1)
-    found = new_group_limits(case["mean"], error, case["variance"], case["groups"])
-    assert found == pytest.approx(case["new_group"], abs=case["tolerance"])
+def test_limits_of_a_new_group_are_those_of_a_sampled_posterior():
+    # The same model, sampled: mean and deviation by rejection, then a value of one more group.
+    case = CHECKS["coaching"]
+    effect, error = np.array(case["effect"]) / 10, np.array(case["standard_error"]) / 10
+    rng = np.random.default_rng(8)
+    mean, spread = rng.uniform(-6, 7.5, 600_000), rng.uniform(0, 2, 600_000)
+    density = norm.logpdf(effect, mean[:, None], np.hypot(error, spread[:, None])).sum(axis=1)
+    kept = rng.random(mean.size) < np.exp(density - density.max())
+    new = rng.normal(mean[kept], spread[kept])
+    wanted = np.quantile(new, [0.025, 0.5, 0.975])
+    low, high = new_group_limits(effect, error**2)
+    assert [low, high] == pytest.approx(wanted[[0, 2]], abs=0.1)
+    assert new_group_limits(effect, error**2, 1e-6) == pytest.approx([wanted[1]] * 2, abs=0.03)
+    assert kept.sum() > 20_000
 
 
 def test_the_library_gives_the_published_variance_between_trials():

@@ -211,16 +211,27 @@ def test_words_follow_the_adjusted_p_and_the_sign():
     ]  # fmt: skip
 
 
-def test_ratio_limits():
-    found = made([40, 0, 100], [50.0, 5.0, 90.0])
+def test_ratio_limits_of_a_known_expectation_are_wilsons():
+    found = replace(made([40, 0, 100], [50.0, 5.0, 90.0]), fit_variance=np.zeros(3))
     low, high = ratio_limits(found, 1.5, 0.95)
-    half = 1.959964 * np.sqrt(1.5 * 26) / 50
-    assert [low[0], high[0]] == pytest.approx([0.8 * np.exp(-half), 0.8 * np.exp(half)])
-    assert [low[1], high[1]] == pytest.approx(np.array(wilson(0, 100 / 1.5)) / 0.05)
-    assert [low[2], high[2]] == pytest.approx(np.array(wilson(100 / 1.5, 100 / 1.5)) / 0.9)
+    mean = found.expected / 100
+    size = 100 * mean * (1 - mean) * 100 / (1.5 * found.variance)
+    wanted = np.array(wilson(np.array([0.4, 0, 1]) * size, size)) / mean
+    assert [low, high] == pytest.approx(wanted)
+
+
+def test_ratio_limits_widen_with_the_errors_of_the_expectation():
+    found = made([40, 0, 100], [50.0, 5.0, 90.0])
+    known = ratio_limits(replace(found, fit_variance=np.zeros(3)), 1.5, 0.95)
+    low, high = ratio_limits(found, 1.5, 0.95)
     wide = ratio_limits(found, 1.5, 0.95, 0.01)
+    apart = 1.959964**2 * (1.5 * found.fit_variance / found.expected**2)
+    assert np.log(low[0] / 0.8) ** 2 - np.log(known[0][0] / 0.8) ** 2 == pytest.approx(apart[0])
     assert (wide[0] <= low).all()
+    assert (low <= known[0]).all()
+    assert (high >= known[1]).all()
     assert (wide[1] >= high).all()
+    assert (low[1], wide[0][1]) == (0, 0)
 
 
 def test_funnel_limits_stretch_with_dispersion():
