@@ -119,12 +119,13 @@ def compared(
         *(
             pl.lit(value, pl.Float64).fill_nan(None).alias(name)
             for name, value in (
-                ("overall_rate", overall), ("dispersion", dispersion), ("tau2", family.tau2),
+                ("overall_rate", overall), ("tau2", family.tau2),
                 ("overdispersion", family.overdispersion),
                 ("overdispersion_p", family.overdispersion_p),
             )
         ),
         pl.lit(int((reason == "").sum()), pl.Int64).alias("judged_sites"),
+        pl.Series("dispersion", dispersion, pl.Float64),
         pl.Series("other_sites", found.other_sites),
         pl.Series("parameters", found.parameters),
         pl.Series("unseen_share", found.unseen_share),
@@ -218,7 +219,7 @@ def _given(
 
 
 def _ratios(
-    found: Expected, family: Family, dispersion: float, overall: float, level: float
+    found: Expected, family: Family, dispersion: Floats, overall: float, level: float
 ) -> dict[str, Floats]:
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(found.expected > 0, found.observed / found.expected, np.nan)
@@ -236,14 +237,18 @@ def _ratios(
 
 
 def _funnels(
-    given: Counts, found: Expected, dispersion: float, overall: float
+    given: Counts, found: Expected, dispersion: Floats, overall: float
 ) -> dict[str, Floats]:
     limits = np.full((given.sites, len(FUNNEL)), np.nan)
     shares = np.array(list(FUNNEL.values()))
     for site in np.flatnonzero(~np.isnan(found.expected)):
         rows = given.site == site
         limits[site] = overall * funnel_limits(
-            given.n[rows], found.chance[rows], float(found.fit_variance[site]), dispersion, shares
+            given.n[rows],
+            found.chance[rows],
+            float(found.fit_variance[site]),
+            dispersion[site],
+            shares,
         )
     return dict(zip(FUNNEL, np.clip(limits, 0, 1).T, strict=True))
 

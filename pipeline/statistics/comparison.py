@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 from scipy.stats import false_discovery_control, norm
 
 from pipeline.statistics.expected import Expected, Flags
@@ -43,7 +44,7 @@ class Family:
     tau2: float
 
 
-def judge(found: Expected, dispersion: float, is_judged: Flags) -> Family:
+def judge(found: Expected, dispersion: ArrayLike, is_judged: Flags) -> Family:
     """Compare every site of a family with what was expected of it.
 
     z = (O - E)/√(D·(V + V_E)), and with τ² on the scale of O/E added to its variance in families
@@ -51,7 +52,7 @@ def judge(found: Expected, dispersion: float, is_judged: Flags) -> Family:
 
     Args:
         found: from `expected_elsewhere`.
-        dispersion: D of `cluster_dispersion`, 1 or more.
+        dispersion: D of `cluster_dispersion` by site, or one for all, 1 or more.
         is_judged: by site: it has enough data to be in the family.
 
     Source: Spiegelhalter 2005, Stat Med 24:1185-1202, additive random effects; Benjamini and
@@ -63,7 +64,8 @@ def judge(found: Expected, dispersion: float, is_judged: Flags) -> Family:
     if at.size == 0:
         return Family(z, widened, p, adjusted, np.nan, np.nan, 0.0)
     expected = found.expected[at]
-    variance = dispersion * (found.variance[at] + found.fit_variance[at]) / expected**2
+    by_site = np.broadcast_to(np.asarray(dispersion, dtype=float), found.n.shape)
+    variance = by_site[at] * (found.variance[at] + found.fit_variance[at]) / expected**2
     off = found.observed[at] / expected - 1
     z[at] = off / np.sqrt(variance)
     phi = mean_square(winsorised(z[at]))
@@ -75,7 +77,7 @@ def judge(found: Expected, dispersion: float, is_judged: Flags) -> Family:
 
 
 def ratio_limits(
-    found: Expected, dispersion: float, level: float, tau2: float = 0.0
+    found: Expected, dispersion: Floats, level: float, tau2: float = 0.0
 ) -> tuple[Floats, Floats]:
     """Return limits of O/E by site; nan where nothing was expected.
 
@@ -104,7 +106,7 @@ def ratio_limits(
 
 
 def shrunken(
-    found: Expected, dispersion: float, is_judged: Flags, level: float
+    found: Expected, dispersion: Floats, is_judged: Flags, level: float
 ) -> tuple[Floats, Floats, Floats]:
     """Return each site's ratio drawn towards 1, and its limits; nan where nothing is expected.
 
@@ -148,7 +150,7 @@ def funnel_limits(
     return np.asarray(np.clip(1 + (counts - expected) * stretch / expected, 0, None))
 
 
-def effective_aids(found: Expected, dispersion: float, overall: float) -> Floats:
+def effective_aids(found: Expected, dispersion: Floats, overall: float) -> Floats:
     """Return how many independent aids at the overall rate would be as precise, by site.
 
     The adjusted rate (O/E times the overall rate r) has the variance r²·D(V + V_E)/E²; of m

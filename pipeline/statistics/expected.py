@@ -149,24 +149,27 @@ def expected_elsewhere(counts: Counts) -> Expected:
     )  # fmt: skip
 
 
-def cluster_dispersion(counts: Counts, alike: Alike, chance: Floats) -> float:
-    """Return D = max(1, Σ over clusters of (Σ residuals)² / Σ n·p(1-p)), pooled over sites.
+def cluster_dispersion(counts: Counts, alike: Alike, chance: Floats) -> Floats:
+    """Return by site D = max(1, Σ over clusters of (Σ residuals)² / Σ n·p(1-p)) of other sites.
 
     Two aids of a wearer that go together count as less than two; D says by how much a site's
-    variance is larger than that of independent aids. Sites that are no reference are left out.
-    1 where nothing can be told.
+    variance is larger than that of independent aids. Sites that are no reference are left out, and
+    so is the site itself: the residuals of one whose work is far off would hide it. 1 where
+    nothing can be told.
     """
     own = chance[alike.row]
     used = counts.is_reference[counts.site[alike.row]] & ~np.isnan(own)
-    if not used.any():
-        return 1.0
     residual = np.where(used, alike.events - alike.n * own, 0.0)
-    variance = np.where(used, alike.clusters * alike.n * own * (1 - own), 0.0).sum()
-    kinds = int(alike.kind.max()) + 1
-    by_kind = np.bincount(alike.kind, residual, kinds)
-    clusters = np.zeros(kinds)
-    clusters[alike.kind] = alike.clusters
-    return float(max(1.0, (clusters * by_kind**2).sum() / variance)) if variance > 0 else 1.0
+    variance = np.where(used, alike.clusters * alike.n * own * (1 - own), 0.0)
+    kinds = int(alike.kind.max(initial=-1)) + 1
+    clusters, site = np.zeros(kinds), np.zeros(kinds, dtype=np.int64)
+    clusters[alike.kind], site[alike.kind] = alike.clusters, counts.site[alike.row]
+    squares = _summed(site, clusters * np.bincount(alike.kind, residual, kinds) ** 2, counts.sites)
+    spread = _summed(counts.site[alike.row], variance, counts.sites)
+    others, of_others = squares.sum() - squares, spread.sum() - spread
+    known = of_others > 1e-9
+    ratio = np.divide(others, of_others, out=np.ones(counts.sites), where=known)
+    return np.asarray(np.maximum(ratio, 1.0))
 
 
 def _aids_with_level(counts: Counts, every_level: Floats) -> Floats:

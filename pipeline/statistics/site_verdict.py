@@ -9,6 +9,7 @@ from pipeline.statistics.expected import Expected, Flags
 FALSE_DISCOVERY = 0.05
 FEWEST_AIDS = 30
 FEWEST_EXPECTED = 5
+FEWEST_FAR_OFF = 15
 FEWEST_OTHER_SITES = 4
 MOST_UNSEEN = 0.1
 FEWEST_PER_PARAMETER = 10
@@ -19,17 +20,19 @@ Words = NDArray[np.str_]
 def reasons_of_data(found: Expected) -> Words:
     """Return by site the first reason that its own or the others' aids are too few; "" for none.
 
-    few_aids (under 30), few_other_sites (under 4), few_expected (E or n - E under 5),
+    few_aids (under 30), few_other_sites (under 4), few_expected (E or n - E under 5, unless 15 or
+    more of both were observed: then the site is far from what was expected, and not small),
     unseen_elsewhere (over 10 % of the aids with a level that no other site has), few_elsewhere
     (under 10 events or 10 others elsewhere for each parameter of the fit).
     """
     known = ~np.isnan(found.expected)
     with np.errstate(invalid="ignore"):
         rarer = np.minimum(found.expected, found.n - found.expected)
+        seen = np.minimum(found.observed, found.n - found.observed)
         tests = (
             ("few_aids", found.n < FEWEST_AIDS),
             ("few_other_sites", found.other_sites < FEWEST_OTHER_SITES),
-            ("few_expected", rarer < FEWEST_EXPECTED),
+            ("few_expected", (rarer < FEWEST_EXPECTED) & ~(seen >= FEWEST_FAR_OFF)),
             ("unseen_elsewhere", found.unseen_share > MOST_UNSEEN),
             (
                 "few_elsewhere",

@@ -25,7 +25,8 @@ SITES = (
             "doses alone. Levels with fewer than 10 events or 10 other aids "
             "in the group are put together.",
             "The variance of O counts wearers, not aids (chambers for dose checks): D is how much "
-            "larger it is than that of independent aids, pooled over the sites. The variance of "
+            "larger it is than that of independent aids, pooled over the other sites: a site far "
+            "off would hide itself in its own D. The variance of "
             "E by the fit to the others is added. With 10 or more sites compared, the variance "
             "between sites τ² widens every site's interval, significant or not: a gate there "
             "lets one bad site hide itself among the others.",

@@ -85,7 +85,7 @@ class SiteComparison(Table):
     )  # fmt: skip
     dispersion: float = column(
         "How much larger the variance is than that of independent aids, by wearer (by chamber for"
-        " dose checks), pooled over sites.",
+        " dose checks), pooled over the other sites.",
         unit="ratio", ge=1, required=True,
     )  # fmt: skip
     overdispersion: float = column(

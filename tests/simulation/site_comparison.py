@@ -45,7 +45,7 @@ class Judged:
 
     words: np.ndarray
     judged: int
-    dispersion: float
+    dispersion: np.ndarray
     family: Family
     rates: np.ndarray
 
@@ -136,7 +136,7 @@ def run(
         "false_flags": float(np.mean([r.flags[equal].sum() for r in results])),
         "found": float(np.mean([r.words[0] == "lower_than_expected" for r in results])),
         "judged": float(np.mean([r.judged for r in results])),
-        "dispersion": float(np.mean([r.dispersion for r in results])),
+        "dispersion": float(np.mean([r.dispersion.mean() for r in results])),
         "rate_sd": float(np.mean([r.rates[equal].std() for r in results])),
     }
 

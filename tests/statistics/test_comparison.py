@@ -124,16 +124,20 @@ def test_dispersion_by_wearer_is_that_of_single_residuals():
     n, y = np.bincount(at).astype(float), np.bincount(at, event)
     each = Alike(kind[first], row[first], n, y, np.ones(n.size))
     residual = event - found.chance[row]
-    by_wearer = np.bincount(kind, residual)
-    variance = (found.chance[row] * (1 - found.chance[row])).sum()
-    expected = max(1.0, (by_wearer**2).sum() / variance)
-    assert cluster_dispersion(counts, each, found.chance) == pytest.approx(expected)
+    told = cluster_dispersion(counts, each, found.chance)
+    for own in range(SITES):
+        others = site != own  # a site does not tell how far its own residuals spread
+        by_wearer = np.bincount(kind[others], residual[others])
+        variance = (found.chance[row] * (1 - found.chance[row]))[others].sum()
+        assert told[own] == pytest.approx(max(1.0, (by_wearer**2).sum() / variance))
     # Two ears that always go together count as one: D is 2.
     pairs = Alike(np.arange(4), np.zeros(4, dtype=int), np.full(4, 2.0),
                   np.array([2.0, 0, 2, 0]), np.full(4, 50.0))  # fmt: skip
     half = replace(counts, is_reference=np.ones(SITES, dtype=bool))
-    assert cluster_dispersion(half, pairs, np.full(counts.n.size, 0.5)) == pytest.approx(2)
-    assert cluster_dispersion(counts, pairs, np.full(counts.n.size, np.nan)) == 1
+    found_d = cluster_dispersion(half, pairs, np.full(counts.n.size, 0.5))
+    assert found_d[1:] == pytest.approx(np.full(SITES - 1, 2.0))
+    assert found_d[0] == 1  # all pairs are its own
+    assert (cluster_dispersion(counts, pairs, np.full(counts.n.size, np.nan)) == 1).all()
 
 
 def made(observed, expected, n=100.0, variance=None, sites=None):
@@ -184,7 +188,7 @@ def test_false_discovery_is_the_published_example():
 
 
 def test_reasons_stand_in_their_order():
-    found = made([50] * 7, [50.0] * 7)
+    found = made([50, 50, 14, 86, 50, 50, 50], [50.0] * 7)
     found = replace(
         found,
         n=np.array([29.0, 100, 100, 100, 100, 100, 100]),
@@ -257,3 +261,11 @@ def test_rare_words_are_put_together():
     assert pooled_levels(word, n, events).tolist() == [1, 0, 3, 3, 2]
     # Together too rare still: they join the largest.
     assert pooled_levels(word, n, np.array([40.0, 100, 2, 2, 30])).tolist() == [1, 0, 0, 0, 2]
+
+
+def test_a_site_far_off_is_not_too_few_to_say_though_little_else_was_expected():
+    # 53 of 106 checks within tolerance where 101.4 were expected: n - E is 4.6.
+    far = made([53, 103], [101.4, 101.4], n=106.0, sites=6)
+    near = made([100, 103], [101.4, 101.4], n=106.0, sites=6)
+    assert reasons_of_data(far)[0] == ""
+    assert reasons_of_data(near)[0] == "few_expected"
