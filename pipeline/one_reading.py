@@ -100,7 +100,11 @@ def _chosen(aids: pl.DataFrame) -> dict[str, Any]:
     if aids.height > 1 or not aid["is_alone"] or not aid["is_complete"]:
         raise HandoutError(
             "the aid was not alone in the chamber: the reading is that of the whole load",
-            found=f"{aid['aids_in_chamber']} aids, or other items in the load",
+            found=(
+                f"{aid['aids_in_chamber']} aids"
+                if aid["aids_in_chamber"] > 1
+                else "one aid, with other items or with a refused row of the load"
+            ),
             done=NO_SHEET,
             todo="Dry an aid alone where its own reading matters.",
         )

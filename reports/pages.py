@@ -175,7 +175,7 @@ class _Writer:
             lstrip_blocks=True,
         )
         self.common = {
-            "group_name": str(settings.get("group_name", "the group")),
+            "group_name": words.group_name(settings.get("group_name")),
             "pages": PAGES,
             "is_demo": bool(run.get("is_demo", False)),
             "run": {

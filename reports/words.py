@@ -76,6 +76,7 @@ ORDER = {
 }  # fmt: skip
 
 THIN = "\u202f"
+NO_NAME = "the group"
 
 
 def label(value: str | None) -> str:
@@ -148,6 +149,11 @@ def month(value: date | None) -> str:
 def plural(n: int, one: str, many: str | None = None) -> str:
     """Print a count and its noun."""
     return f"{count(n)} {one if n == 1 else many or one + 's'}"
+
+
+def group_name(value: object) -> str:
+    """Return the group's name; empty where it has none of its own."""
+    return "" if value in (None, NO_NAME) else str(value)
 
 
 def cut(text: str, length: int = 40) -> str:

@@ -45,7 +45,13 @@ def drawing(
     y = alt.Y("value:Q", scale=scale, axis=axis, title="µL per aid (log scale)")
     x = alt.X(
         "day:T", scale=alt.Scale(domain=days, nice=False), title=None,
-        axis=alt.Axis(format="%b %Y", tickCount=6, labelOverlap="greedy", grid=False),
+        axis=alt.Axis(
+            values=[
+                alt.DateTime(year=at.year, month=at.month, date=at.day)
+                for at in months(first, last) or [now[0]]
+            ],
+            format="%b %Y", labelOverlap="greedy", grid=False,
+        ),
     )  # fmt: skip
     with debug_mode(arg=False):
         parts = [*_range(centiles, days, low, high, x, scale), *_signs(rows, x, y)]
@@ -53,6 +59,13 @@ def drawing(
         spec: Spec = chart.to_dict(validate=False)
     spec["config"] = CONFIG
     return spec
+
+
+def months(first: date, last: date) -> list[date]:
+    """Return the first days of at most seven evenly spaced months between two days."""
+    starts = pl.date_range(first.replace(day=1), last, "1mo", eager=True).to_list()
+    within = [day for day in starts if day >= first]
+    return within[:: -(-len(within) // 7) or 1]
 
 
 def _range(

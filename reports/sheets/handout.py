@@ -130,13 +130,13 @@ def result(given: Handout) -> str:
     """Word the centile, or the tied group, with its interval and n."""
     limits = (
         f"{given.level * 100:g} % interval {given.share_low * 100:.0f} to "
-        f"{given.share_high * 100:.0f} %"
+        f"{given.share_high * 100:.0f}"
     )
     n = f"{words.count(given.peers)} peers, one visit of each wearer"
     if given.is_tied:
         return (
             f"Tied with the lowest {words.percent(given.share_up_to)} of its peers, who lie below "
-            f"detection ({limits}; {n})."
+            f"detection ({limits} %; {n})."
         )
     return f"{ordinal(given.share)} centile of its peers ({limits}; {n})."
 

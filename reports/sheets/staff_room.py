@@ -50,7 +50,7 @@ def staff_texts(
     """
     sheets = Sheets()
     common = {
-        "group": words.cut(str(settings.get("group_name", "the group")), MOST_NAME),
+        "group": words.cut(words.group_name(settings.get("group_name")), MOST_NAME),
         "is_demo": bool(run.get("is_demo", False)),
         "most_hidden": int(settings.get("smallest_cell", 11)) - 1,
         "run": f"{run['run_id']}, code {run.get('code_version')}",

@@ -3,6 +3,7 @@
 import html
 import re
 from dataclasses import replace
+from datetime import date
 
 import polars as pl
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from pipeline.disclosure.suppress import suppress
 from reports.security import digest
 from reports.sheets import handout as sheets
+from reports.sheets.earlier import months
 from reports.sheets.handout import handout_text
 from reports.sheets.staff_room import file_name, sheet, staff_texts
 from tests.reports import made_up
@@ -83,7 +85,7 @@ def test_cautions_fit_the_kind_of_cell(power, has, has_not):
 
 def test_the_clinicians_copy_tells_centile_interval_n_and_cell(text):
     words = words_of(text, "clinician")
-    assert "66th centile of its peers (95 % interval 59 to 72 %; 180 peers" in words
+    assert "66th centile of its peers (95 % interval 59 to 72; 180 peers" in words
     assert (
         "receiver in canal (RIC), dried 90 to 179 days before, temperate climate, summer" in words
     )
@@ -182,3 +184,17 @@ def test_hostile_site_names_on_the_staff_sheet():
     site = pl.DataFrame({"site_id": made_up.SITES, "site_name": ["<script>x</script>"] * 6})
     told = staff_texts(made_up.frames() | {"site": site}, made_up.RUN, made_up.SETTINGS)
     assert all("<script" not in text for text in told.values())
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "found"),
+    [
+        (date(2026, 3, 13), date(2026, 4, 22), [date(2026, 4, 1)]),
+        (date(2026, 1, 1), date(2026, 3, 31), [date(2026, at, 1) for at in (1, 2, 3)]),
+        (date(2024, 1, 2), date(2025, 3, 1), [date(2024, at, 1) for at in range(2, 13, 2)]
+         + [date(2025, 2, 1)]),
+        (date(2026, 4, 2), date(2026, 4, 28), []),
+    ],
+)  # fmt: skip
+def test_months_of_the_drawing_are_named_once(first, last, found):
+    assert months(first, last) == found
