@@ -151,6 +151,18 @@ def test_tables_have_caption_and_scope(texts):
             assert all("scope=" in head for head in heads), name
 
 
+def test_only_long_tables_of_figures_are_cut_in_print_and_say_so(texts):
+    for name, text in texts.items():
+        whole = re.sub(r"<script.*?</script>", "", text, flags=re.DOTALL)
+        for table in re.findall(r'<div class="scroll[^>]*>\s*<table.*?</div>', whole, re.DOTALL):
+            body = table.split("<tbody>")[1]
+            is_long = body.count("<tr>") > 40 and "-table" in table and "settings" not in table
+            is_long = is_long and not re.search(r'id="sim-', table)
+            assert bool(re.match(r'<div class="scroll[^"]* long"', table)) == is_long, name
+        assert whole.count('class="printed"') == whole.count(' long" tabindex'), name
+    assert 'class="printed"' in texts["quality.html"]
+
+
 def test_csv_link_holds_the_printed_table(texts):
     text = texts["chambers.html"]
     link = re.search(r'download="dose-checks.csv" href="data:text/csv;charset=utf-8,([^"]+)"', text)
