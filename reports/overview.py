@@ -129,7 +129,8 @@ def _chambers(frames: Frames) -> list[Attention]:
         "overdue": "has an overdue check. Run dose checks.",
         "correctable": "misreads steadily. Its readings are corrected; have it serviced.",
     }
-    bad = [row for row in chambers.to_dicts() if row["standing"] in todo]
+    used = dose_checks.in_use(chambers)
+    bad = [row for row in used.to_dicts() if row["standing"] in todo]
     items = [
         Attention(f"Chamber {row['dryer_id']}, {row['site']}, {todo[row['standing']]}",
                   "chambers", "dose-checks", "the dose checks")

@@ -5,6 +5,7 @@ from contextlib import contextmanager
 from importlib.resources import as_file, files
 from pathlib import Path
 
+LAST_DAY = "2026-06-30"
 AS_OF = "2026-07-01"
 
 

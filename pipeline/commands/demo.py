@@ -8,7 +8,7 @@ from pipeline.commands.refresh import refresh, say, told
 from pipeline.intake.find import find_files
 from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh
-from sample_data.shipped import AS_OF, exports_folder
+from sample_data.shipped import AS_OF, LAST_DAY, exports_folder
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -30,7 +30,10 @@ def run(given: argparse.Namespace) -> int:
             store, find_files(exports), dashboards=dashboards,
             as_of=date.fromisoformat(AS_OF), plain=given.plain, is_demo=True,
         )  # fmt: skip
-    print("The sample data are invented: no clinic, device or person is real.")
+    print(
+        "The sample data are invented: no clinic, device or person is real. They end on"
+        f" {LAST_DAY}; ages and overdue checks are reckoned as of {AS_OF}, the day after."
+    )
     print(told(outcome, most=4))
     if outcome["seconds"]:
         spent = ", ".join(f"{name} {value:.1f} s" for name, value in outcome["seconds"].items())

@@ -13,12 +13,18 @@ from pipeline.store.layout import Store
 from pipeline.warehouse.fence import fenced_query
 
 SCHEMA_VERSION = 1
+STANDING = {
+    "never_checked": "not yet checked",
+    "overdue": "check overdue",
+    "out_of_tolerance": "out of tolerance",
+}
 NEEDS_ATTENTION = 3
 MOST_TODO = 1_000_000
 CHAMBERS = """
 SELECT site_id, dryer_id, standing, last_checked_on::VARCHAR AS last_checked_on
 FROM dryer_calibration
-WHERE standing IN ('never_checked', 'overdue', 'out_of_tolerance') ORDER BY 1, 2
+WHERE removed_on IS NULL AND standing IN ('never_checked', 'overdue', 'out_of_tolerance')
+ORDER BY 1, 2
 """
 REFUSED = """
 WITH fault AS (
@@ -186,7 +192,7 @@ def _told(state: dict[str, Any]) -> list[str]:
     if state["chambers"]:
         lines.append("Chambers:")
         lines += [
-            f"  {row['site_id']} {row['dryer_id']}: {row['standing'].replace('_', ' ')}"
+            f"  {row['site_id']} {row['dryer_id']}: {STANDING[row['standing']]}"
             + (f" (last check {row['last_checked_on']})" if row["last_checked_on"] else "")
             for row in state["chambers"]
         ]

@@ -264,6 +264,7 @@ of_chambers AS (
             AS n_chambers_without_check,
         count(*) AS d_chambers_without_check
     FROM dryer_calibration
+    WHERE removed_on IS NULL
     GROUP BY site_id
 ),
 

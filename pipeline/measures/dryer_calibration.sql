@@ -1,9 +1,35 @@
 -- Grain: one row per chamber.
--- Denominator: dose checks since the chamber's last service, changed part or move, up to the
--- run's day; line, drift and standing are those that corrections use (calibration_line), as last
--- known. Tolerance and errors leave blanks out; a day is within tolerance if every check is. Cycles with a recorded pressure and temperature
--- count for boiling_not_possible.
-WITH served AS (
+-- Denominator: dose checks since the chamber's last service, changed part or move, up to the day
+-- it is counted on: the run's, or of a chamber removed before that the day of its removal. Line,
+-- drift and standing are those that corrections use (calibration_line), as last known; the
+-- standing is reckoned once more on the site's last day with data. Tolerance and errors leave
+-- blanks out; a day is within tolerance if every check is. Cycles with a recorded pressure and
+-- temperature count for boiling_not_possible.
+WITH site_day AS (
+    SELECT site_id, max(local_date) AS last_day
+    FROM (
+        SELECT site_id, local_date FROM session
+        UNION ALL
+        SELECT site_id, local_date FROM dose_check
+    )
+    GROUP BY site_id
+),
+
+chamber AS (
+    SELECT
+        d.site_id,
+        d.dryer_id,
+        d.reading_principle,
+        t.elevation_m,
+        CASE WHEN d.removed_on < getvariable('as_of') THEN d.removed_on END AS removed_on,
+        least(getvariable('as_of')::DATE, d.removed_on) AS counted_on,
+        least(getvariable('as_of')::DATE, d.removed_on, s.last_day) AS last_loaded_on
+    FROM dryer AS d
+    LEFT JOIN site AS t ON t.site_id = d.site_id
+    LEFT JOIN site_day AS s ON s.site_id = d.site_id
+),
+
+served AS (
     SELECT
         site_id,
         dryer_id,
@@ -13,9 +39,10 @@ WITH served AS (
             occurred_on = last_on
         ) AS last_service_event
     FROM (
-        SELECT *, max(occurred_on) OVER (PARTITION BY site_id, dryer_id) AS last_on
-        FROM dryer_event
-        WHERE occurred_on <= getvariable('as_of')
+        SELECT e.*, max(e.occurred_on) OVER (PARTITION BY e.site_id, e.dryer_id) AS last_on
+        FROM dryer_event AS e
+        INNER JOIN chamber AS d ON d.site_id = e.site_id AND d.dryer_id = e.dryer_id
+        WHERE e.occurred_on <= d.counted_on
     )
     GROUP BY ALL
 ),
@@ -23,10 +50,11 @@ WITH served AS (
 used AS (
     SELECT c.*
     FROM dose_check AS c
+    INNER JOIN chamber AS d ON d.site_id = c.site_id AND d.dryer_id = c.dryer_id
     LEFT JOIN served AS s ON s.site_id = c.site_id AND s.dryer_id = c.dryer_id
     WHERE
         (s.last_served_on IS NULL OR c.local_date >= s.last_served_on)
-        AND c.local_date <= getvariable('as_of')
+        AND c.local_date <= d.counted_on
 ),
 
 chamber_day AS (
@@ -73,22 +101,17 @@ cycle AS (
     FROM session
     WHERE treatment = 'dried'
     GROUP BY ALL
-),
-
-line AS (
-    SELECT *
-    FROM calibration_line
-    WHERE known_from <= getvariable('as_of')
-    QUALIFY row_number() OVER (PARTITION BY site_id, dryer_id ORDER BY known_from DESC) = 1
 )
 
 SELECT
     d.site_id,
     d.dryer_id,
     d.reading_principle,
-    t.elevation_m,
-    getvariable('as_of')::DATE AS counted_on,
-    getvariable('as_of')::DATE - l.last_checked_on AS days_since_check,
+    d.elevation_m,
+    d.removed_on,
+    d.counted_on,
+    d.last_loaded_on,
+    d.counted_on - l.last_checked_on AS days_since_check,
     coalesce(c.checks, 0) AS checks,
     coalesce(c.blanks, 0) AS blanks,
     c.mean_error_ul,
@@ -114,14 +137,20 @@ SELECT
     coalesce(y.cycles_with_pressure, 0) AS cycles_with_pressure,
     coalesce(y.cycles_boiling_not_possible, 0) AS cycles_boiling_not_possible,
     chamber_standing(
-        getvariable('as_of')::DATE - l.last_checked_on, l.is_last_tolerated, l.is_stable,
+        d.counted_on - l.last_checked_on, l.is_last_tolerated, l.is_stable,
         getvariable('dose_check_overdue_days')
-    ) AS standing
-FROM dryer AS d
-LEFT JOIN site AS t ON t.site_id = d.site_id
+    ) AS standing,
+    chamber_standing(
+        d.last_loaded_on - p.last_checked_on, p.is_last_tolerated, p.is_stable,
+        getvariable('dose_check_overdue_days')
+    ) AS standing_when_last_loaded
+FROM chamber AS d
+ASOF LEFT JOIN calibration_line AS l
+    ON l.site_id = d.site_id AND l.dryer_id = d.dryer_id AND l.known_from <= d.counted_on
+ASOF LEFT JOIN calibration_line AS p
+    ON p.site_id = d.site_id AND p.dryer_id = d.dryer_id AND p.known_from <= d.last_loaded_on
 LEFT JOIN checked AS c ON c.site_id = d.site_id AND c.dryer_id = d.dryer_id
 LEFT JOIN day_share AS s ON s.site_id = d.site_id AND s.dryer_id = d.dryer_id
-LEFT JOIN line AS l ON l.site_id = d.site_id AND l.dryer_id = d.dryer_id
 LEFT JOIN served AS e ON e.site_id = d.site_id AND e.dryer_id = d.dryer_id
 LEFT JOIN cycle AS y ON y.site_id = d.site_id AND y.dryer_id = d.dryer_id
 ORDER BY ALL

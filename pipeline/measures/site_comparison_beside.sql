@@ -77,6 +77,7 @@ chambers AS (
             )
         ) AS calibration_standing
     FROM dryer_calibration
+    WHERE removed_on IS NULL
     GROUP BY site_id
 )
 

@@ -6,7 +6,7 @@ import polars as pl
 
 from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
-from reports.figures.dose_checks import chambers
+from reports.figures.dose_checks import chambers, in_use
 from reports.palette import BLUE
 
 QUESTION = "Could water have boiled in each cycle?"
@@ -47,7 +47,7 @@ def boiling(frames: Frames) -> Figure:
     return Figure(
         id="boiling",
         question=QUESTION,
-        title=title(frame),
+        title=title(in_use(frame)),
         subtitle=f"n = {rates.total(frame, 'cycles_with_pressure')} cycles of "
         f"{words.plural(frame.height, 'chamber')}; lowest absolute pressure against the "
         "saturation pressure of water at the highest chamber temperature; 95 % interval (Wilson).",

@@ -4,6 +4,7 @@ import polars as pl
 
 from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figures.dose_checks import in_use, named
 
 QUESTION = "Are the chambers used?"
 COLUMNS = (
@@ -34,7 +35,7 @@ def chamber_use(frames: Frames) -> Figure:
     return Figure(
         id="chamber-use",
         question=QUESTION,
-        title=title(frame),
+        title=title(in_use(frame)),
         subtitle=f"n = {rates.total(frame, 'runs')} runs of "
         f"{words.plural(frame.height, 'chamber')}{rates.period(frames)}; dot: middle month; "
         "line: quietest to busiest month (a range, not a confidence interval).",
@@ -53,7 +54,7 @@ def chamber_use(frames: Frames) -> Figure:
 
 
 def per_chamber(frames: Frames) -> pl.DataFrame:
-    """Sum `utilisation` up to one row per chamber, by site name."""
+    """Sum `utilisation` up to one row per chamber, by site name; tell those removed."""
     frame = rates.table(frames, "utilisation")
     if frame.is_empty():
         return frame
@@ -69,11 +70,10 @@ def per_chamber(frames: Frames) -> pl.DataFrame:
             pl.col("runs_per_open_day").max().alias("most_per_open_day"),
             pl.col("idle_weeks").sum(),
         )
+        .join(_removed(frames), on=["site_id", "dryer_id"], how="left")
         .with_columns(
-            pl.struct("site_id", "dryer_id")
-            .map_elements(
-                lambda r: f"{names.get(r['site_id'], r['site_id'])}, {r['dryer_id']}", pl.String
-            )
+            pl.struct("site_id", "dryer_id", "removed_on")
+            .map_elements(lambda r: named(names.get(r["site_id"], r["site_id"]), r), pl.String)
             .alias("label"),
             pl.struct("runs")
             .map_elements(lambda r: words.plural(r["runs"] or 0, "run"), pl.String)
@@ -88,8 +88,17 @@ def per_chamber(frames: Frames) -> pl.DataFrame:
     )
 
 
+def _removed(frames: Frames) -> pl.DataFrame:
+    """Return the day of removal of each chamber, where the chambers are known."""
+    known = rates.table(frames, "dryer_calibration")
+    if known.is_empty():
+        kinds = {"site_id": pl.String, "dryer_id": pl.String, "removed_on": pl.Date}
+        return pl.DataFrame(schema=kinds)
+    return known.select("site_id", "dryer_id", "removed_on")
+
+
 def title(frame: pl.DataFrame) -> Title:
-    """Count the chambers that run less than once on an open day of their middle month."""
+    """Count the chambers in use that run less than once on an open day of their middle month."""
     known = [v for v in frame["usual_per_open_day"].to_list() if v is not None]
     if not known:
         return Title("use.unknown", "How often the chambers run per open day is not known")

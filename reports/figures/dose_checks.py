@@ -1,6 +1,8 @@
 """Does each chamber read what was put in?"""
 
 import math
+from collections.abc import Mapping
+from typing import Any
 
 import polars as pl
 
@@ -30,6 +32,10 @@ COLUMNS = (
     TableColumn("event_words", "Last service"),
     TableColumn("last_served_on", "On", "date"),
 )
+LAST_LOADED = (
+    TableColumn("loaded_words", "Standing when last loaded"),
+    TableColumn("last_loaded_on", "Last loaded", "date"),
+)
 SIGNS = {
     "in_tolerance": (BLUE, "circle"),
     "correctable": (GREEN, "diamond"),
@@ -41,20 +47,23 @@ ABSENT = "not yet checked: no error known"
 
 
 def chambers(frames: Frames) -> pl.DataFrame:
-    """Name every chamber of `dryer_calibration`, by site name."""
+    """Name every chamber of `dryer_calibration`, by site name; tell those removed."""
     frame = rates.table(frames, "dryer_calibration")
     if frame.is_empty():
         return frame
     names = rates.site_names(frames)
     return (
         frame.with_columns(
-            pl.struct("site_id", "dryer_id")
-            .map_elements(
-                lambda r: f"{names.get(r['site_id'], r['site_id'])}, {r['dryer_id']}", pl.String
-            )
+            pl.struct("site_id", "dryer_id", "removed_on")
+            .map_elements(lambda r: named(names.get(r["site_id"], r["site_id"]), r), pl.String)
             .alias("label"),
             pl.col("site_id").map_elements(lambda v: names.get(v, v), pl.String).alias("site"),
-            pl.col("standing").map_elements(words.label, pl.String).alias("standing_words"),
+            pl.struct("standing", "removed_on")
+            .map_elements(_standing, pl.String)
+            .alias("standing_words"),
+            pl.col("standing_when_last_loaded")
+            .map_elements(words.label, pl.String)
+            .alias("loaded_words"),
             pl.col("last_service_event").map_elements(words.label, pl.String).alias("event_words"),
             pl.struct("checks", "standing")
             .map_elements(
@@ -77,6 +86,16 @@ def chambers(frames: Frames) -> pl.DataFrame:
         )
         .sort(pl.col("label").str.to_lowercase(), "site_id", "dryer_id")
     )
+
+
+def named(site: str, row: Mapping[str, Any]) -> str:
+    """Name a chamber by its site and say where it was removed."""
+    return f"{site}, {row['dryer_id']}" + (" (removed)" if row["removed_on"] else "")
+
+
+def in_use(frame: pl.DataFrame) -> pl.DataFrame:
+    """Leave out the chambers removed before the run's day."""
+    return frame.filter(pl.col("removed_on").is_null())
 
 
 def dose_checks(frames: Frames) -> Figure:
@@ -106,7 +125,7 @@ def dose_checks(frames: Frames) -> Figure:
         source_table="dryer_calibration",
         method_anchor="chambers",
         table=frame,
-        columns=COLUMNS,
+        columns=COLUMNS if _same(frame) else (*COLUMNS[:2], *LAST_LOADED, *COLUMNS[2:]),
         panels=(panel,),
         legend=(
             LegendEntry("dot", "dot: in tolerance"),
@@ -123,9 +142,13 @@ def dose_checks(frames: Frames) -> Figure:
 
 
 def title(frame: pl.DataFrame) -> Title:
-    """Count the standings that need attention."""
-    counts = {row["standing"]: row["n"] for row in frame.group_by("standing").agg(
-        pl.len().alias("n")).to_dicts()}  # fmt: skip
+    """Count the standings that need attention, of chambers in use."""
+    used = in_use(frame)
+    removed = frame.height - used.height
+    tail = f"; {removed} removed" if removed else ""
+    if used.is_empty():
+        return Title("standing.removed", f"No chamber is in use{tail}")
+    counts = dict(used.group_by("standing").len().rows())
     fine = counts.get("in_tolerance", 0)
     others = [
         f"{counts[word]} {words.label(word)}"
@@ -133,11 +156,26 @@ def title(frame: pl.DataFrame) -> Title:
         if word != "in_tolerance" and counts.get(word)
     ]
     if not others:
-        return Title("standing.all", f"All {frame.height} chambers are in tolerance")
+        return Title("standing.all", f"All {used.height} chambers are in tolerance{tail}")
+    if not _same(frame):
+        then = used.filter(pl.col("standing_when_last_loaded") == "in_tolerance").height
+        tail += f"; when data were last loaded, {then} in tolerance"
     return Title(
         "standing.some",
-        f"{fine} of {frame.height} chambers are in tolerance; {', '.join(others)}",
+        f"{fine} of {used.height} chambers are in tolerance; {', '.join(others)}{tail}",
     )
+
+
+def _same(frame: pl.DataFrame) -> bool:
+    """Tell whether every chamber in use stands today as on its site's last day with data."""
+    return (
+        in_use(frame).filter(pl.col("standing_when_last_loaded") != pl.col("standing")).is_empty()
+    )
+
+
+def _standing(row: Mapping[str, Any]) -> str:
+    tail = f", removed {words.day(row['removed_on'])}" if row["removed_on"] else ""
+    return words.label(row["standing"]) + tail
 
 
 def _says(row: dict[str, float | str | None]) -> str:

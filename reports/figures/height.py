@@ -6,7 +6,7 @@ import polars as pl
 
 from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
-from reports.figures.dose_checks import chambers
+from reports.figures.dose_checks import chambers, in_use
 from reports.palette import BLUE
 
 QUESTION = "Could height above the sea explain a misreading?"
@@ -47,7 +47,7 @@ def height(frames: Frames) -> Figure:
     return Figure(
         id="height",
         question=QUESTION,
-        title=title(frame),
+        title=title(in_use(frame)),
         subtitle=f"n = {rates.total(frame, 'checks')} dose checks of "
         f"{words.plural(frame.height, 'chamber')}; mean error beside the range a meter set for "
         "sea level may misread at the clinic's height, by what the chamber measures.",

@@ -4,7 +4,7 @@ import polars as pl
 
 from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
-from reports.figures.dose_checks import chambers
+from reports.figures.dose_checks import chambers, in_use
 
 QUESTION = "How often do a day's dose checks fall within tolerance?"
 COLUMNS = (
@@ -43,7 +43,7 @@ def within_tolerance(frames: Frames) -> Figure:
     return Figure(
         id="within-tolerance",
         question=QUESTION,
-        title=title(frame),
+        title=title(in_use(frame)),
         subtitle=f"n = {rates.total(frame, 'checked_days')} days with a dose check since the last "
         "service, sensor change or move, within tolerance if every check of the day is, blanks "
         "left out; line: 95 % interval.",

@@ -15,6 +15,9 @@ CHAMBERS = (
             "applies; blanks, doses of 0, neither keep a chamber in time nor fail it. The line "
             "and its standing on each day are the same for correcting that day's readings and "
             "for this page.",
+            "A chamber removed before the day of the run is reckoned at its removal, and counts "
+            "nowhere as in use. Where data are old, the standing on the site's last day with data "
+            "stands beside today's.",
         ),
         terms=(
             ("not yet checked", "No dose check with water since it was installed, or since its "

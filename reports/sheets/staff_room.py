@@ -114,11 +114,18 @@ def _chambers(
     found = []
     for row in now.to_dicts():
         check = known.get(row["dryer_id"], {})
+        removed = check.get("removed_on")
+        standing, todo = (
+            words.label(check.get("standing")),
+            TODO.get(check.get("standing", ""), "–"),
+        )
+        if removed:
+            standing, todo = f"removed {words.day(removed)}", TODO["in_tolerance"]
         found.append([
             "not named" if row["dryer_id"] is None else words.cut(row["dryer_id"], 18),
             words.count(row["runs"]), words.count(earlier.get(row["dryer_id"])),
-            words.count(row["idle_weeks"]), words.label(check.get("standing")),
-            words.day(check.get("last_checked_on")), TODO.get(check.get("standing", ""), "–"),
+            words.count(row["idle_weeks"]), standing,
+            words.day(check.get("last_checked_on")), todo,
         ])  # fmt: skip
     return found
 

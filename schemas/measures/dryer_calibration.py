@@ -57,7 +57,15 @@ class DryerCalibration(Table):
         "Day of the last check with water since the last service; null without any."
     )
     days_since_check: int = column("Days from it to the day of reckoning.", unit="days", ge=0)
-    counted_on: pl.Date = column("Day of reckoning: the run's.", required=True)
+    removed_on: pl.Date = column(
+        "Last day of use of a chamber removed before the run's day; null while in use."
+    )
+    counted_on: pl.Date = column(
+        "Day of reckoning: the run's, or that of the chamber's removal.", required=True
+    )
+    last_loaded_on: pl.Date = column(
+        "Last day with a session or dose check of the site, up to the day of reckoning."
+    )
     service_events: int = column(
         "Services, changed parts and moves.", unit="events", ge=0, required=True
     )
@@ -86,6 +94,10 @@ class DryerCalibration(Table):
     standing: str = column(
         "First that applies: never checked with water since the last service, overdue, in"
         " tolerance, correctable, out of tolerance; blanks are no checks.",
+        vocabulary=words.STANDING, required=True,
+    )  # fmt: skip
+    standing_when_last_loaded: str = column(
+        "The same, reckoned on the last day loaded: where data are old, what they said then.",
         vocabulary=words.STANDING, required=True,
     )  # fmt: skip
 

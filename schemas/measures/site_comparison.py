@@ -140,7 +140,7 @@ class SiteComparison(Table):
         " of 30 aids or more; null with fewer.",
         unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
-    chambers: int = column("Chambers of the site.", unit="chambers", ge=0, required=True)
+    chambers: int = column("Chambers of the site in use.", unit="chambers", ge=0, required=True)
     chambers_in_tolerance: int = column("Of them in tolerance.", unit="chambers", ge=0,
                                         required=True)  # fmt: skip
     calibration_standing: str = column(

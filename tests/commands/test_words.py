@@ -1,14 +1,16 @@
 """What the commands say: names near a wrong one, tables with their meaning, sites by day."""
 
+from datetime import timedelta
 from pathlib import Path
 
 import duckdb
 import pytest
 
-from pipeline.commands import status
+from pipeline.commands import demo, status
 from pipeline.commands.main import main
 from pipeline.errors import QueryError
 from pipeline.warehouse.fence import LOOK_UP, fenced_query
+from sample_data.generate import LAST_DAY
 
 
 @pytest.fixture
@@ -68,4 +70,42 @@ def test_sites_stand_by_the_day_of_their_last_session() -> None:
              "to_do": []}  # fmt: skip
     told = "\n".join(status._told(state))
     assert "  none  d\n  2026-03-02  b\n  2026-06-30  a, c\n" in told
-    assert "  a 1: never checked\n" in told
+    assert "  a 1: not yet checked\n" in told
+
+
+def test_the_demo_says_on_which_day_its_ages_are_reckoned(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked: dict[str, object] = {}
+
+    def instead(_store: object, _found: object, **more: object) -> dict[str, object]:
+        asked.update(more)
+        return {"seconds": {}}
+
+    monkeypatch.setattr(demo, "refresh", instead)
+    monkeypatch.setattr(demo, "told", lambda _outcome, most: f"at most {most}")
+    assert main(["demo", "--into", str(tmp_path)]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "They end on 2026-06-30; ages and overdue checks are reckoned as of 2026-07-01" in said
+    assert asked["as_of"] == LAST_DAY + timedelta(days=1)
+
+
+def test_status_names_chambers_in_use_that_need_a_check() -> None:
+    columns = "site_id VARCHAR, dryer_id VARCHAR, standing VARCHAR, last_checked_on DATE"
+    with duckdb.connect() as con:
+        con.execute(f"CREATE TABLE dryer_calibration ({columns}, removed_on DATE)")
+        con.execute(
+            "INSERT INTO dryer_calibration VALUES ('s', 'D1', 'overdue', '2026-01-02', NULL),"
+            " ('s', 'D2', 'overdue', '2026-01-02', '2026-03-01'),"
+            " ('s', 'D3', 'never_checked', NULL, NULL), ('s', 'D4', 'in_tolerance', NULL, NULL)"
+        )
+        answer = con.execute(status.CHAMBERS)
+        names = [column[0] for column in answer.description or ()]
+        rows = [dict(zip(names, row, strict=True)) for row in answer.fetchall()]
+    assert [row["dryer_id"] for row in rows] == ["D1", "D3"]
+    state = {"run_id": "r", "as_of": "2026-07-01", "is_demo": False, "live_files": 1,
+             "freshness": [], "files": [], "chambers": rows, "faults": [],
+             "to_do": []}  # fmt: skip
+    told = "\n".join(status._told(state))
+    assert "s D1: check overdue (last check 2026-01-02)" in told
+    assert "s D3: not yet checked\n" in told

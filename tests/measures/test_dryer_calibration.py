@@ -150,6 +150,65 @@ def test_a_chamber_with_blanks_alone_since_its_service_is_not_checked():
     assert told == [("new", "never_checked", None, 0, 1), ("served", "never_checked", None, 0, 1)]
 
 
+def test_a_removed_chamber_is_reckoned_at_its_removal_and_no_longer_counted():
+    gone = TODAY - timedelta(days=200)
+    con = warehouse()
+    insert(con, "dryer", [
+        {"site_id": "site-01", "dryer_id": name, "removed_on": day}
+        for name, day in (("gone", gone), ("leaving", TODAY), ("here", None))
+    ])  # fmt: skip
+    insert(con, "session", [{"site_id": "site-01", "session_key": "1", "local_date": TODAY,
+                             "month": TODAY.replace(day=1), "treatment": "dried",
+                             "dryer_id": "leaving"}])  # fmt: skip
+    insert(con, "dose_check", [
+        check(5, 5, 210, dryer_id="gone"), check(5, 9, 190, dryer_id="gone"),
+        check(5, 5, 100, dryer_id="leaving"), check(5, 5, 1, dryer_id="here"),
+    ])  # fmt: skip
+    insert(con, "dryer_event", [{"site_id": "site-01", "dryer_id": "gone", "event": "moved",
+                                 "occurred_on": gone + timedelta(days=2)}])  # fmt: skip
+    tables = run(con, as_of=TODAY, wanted=["dryer_calibration", "site_comparison", "data_quality"])
+    told = tables["dryer_calibration"].select(
+        "dryer_id", "standing", "removed_on", "counted_on", "days_since_check", "checks",
+        "service_events",
+    ).rows()  # fmt: skip
+    assert sorted(told) == [
+        ("gone", "in_tolerance", gone, gone, 10, 1, 0),
+        ("here", "in_tolerance", None, TODAY, 1, 1, 0),
+        ("leaving", "overdue", None, TODAY, 100, 1, 0),
+    ]
+    beside = tables["site_comparison"].select(
+        "chambers", "chambers_in_tolerance", "calibration_standing"
+    )
+    assert beside.unique().rows() == [(2, 1, "overdue")]
+    unchecked = tables["data_quality"].filter(pl.col("check_name") == "chambers_without_check")
+    assert unchecked.select("numerator", "denominator").rows() == [(1, 2)]
+
+
+def test_standing_when_last_loaded_stands_beside_todays_where_data_are_old():
+    con = warehouse()
+    names = ("fine", "late", "gone")
+    insert(con, "dryer", [
+        {"site_id": "site-01", "dryer_id": name,
+         "removed_on": TODAY - timedelta(days=60) if name == "gone" else None}
+        for name in names
+    ])  # fmt: skip
+    # The last day loaded is a session's, 150 days back; one chamber was overdue even then.
+    insert(con, "session", [{"site_id": "site-01", "session_key": "1",
+                             "local_date": TODAY - timedelta(days=150)}])  # fmt: skip
+    backs = zip(names, (160, 250, 160), strict=True)
+    insert(con, "dose_check", [check(5, 5, back, dryer_id=name) for name, back in backs])
+    insert(con, "dryer_event", [{"site_id": "site-01", "dryer_id": "fine", "event": "serviced",
+                                 "occurred_on": TODAY - timedelta(days=20)}])  # fmt: skip
+    frame = run(con, as_of=TODAY, wanted="dryer_calibration")["dryer_calibration"]
+    told = frame.select("dryer_id", "standing", "standing_when_last_loaded", "last_loaded_on")
+    loaded = TODAY - timedelta(days=150)
+    assert sorted(told.rows()) == [
+        ("fine", "never_checked", "in_tolerance", loaded),
+        ("gone", "overdue", "in_tolerance", loaded),
+        ("late", "overdue", "overdue", loaded),
+    ]
+
+
 @pytest.mark.parametrize(
     ("days", "is_tolerated", "is_stable", "standing"),
     [

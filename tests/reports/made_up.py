@@ -315,6 +315,8 @@ def dryer_calibration():
             "boiling_high": 12 * len(rows) / 400 + 0.02,
             "height_error_low_pct": -4.15 * len(rows), "height_error_high_pct": 4.25 * len(rows),
             "last_checked_on": None if error is None else date(2026, 11, 3), "standing": standing,
+            "standing_when_last_loaded": standing, "removed_on": None,
+            "counted_on": date(2026, 12, 31), "last_loaded_on": date(2026, 12, 30),
         })  # fmt: skip
     return pl.DataFrame(rows, infer_schema_length=None)
 

@@ -175,6 +175,14 @@ def test_the_month_before_january_is_december():
     assert found["chambers"][0][2] == "20"
 
 
+def test_a_removed_chamber_is_told_so_on_the_sheet():
+    gone = made_up.dryer_calibration().with_columns(pl.lit(date(2026, 9, 4)).alias("removed_on"))
+    found = sheet(made_up.frames() | {"dryer_calibration": gone},
+                  made_up.utilisation().filter(pl.col("site_id") == "site-05"), "site-05",
+                  made_up.MONTHS[6])  # fmt: skip
+    assert found["chambers"][0][4:] == ["removed 4 September 2026", "3 November 2026", "nothing"]
+
+
 def test_the_fix_of_a_check_over_its_threshold_stands_on_the_sheet(staff):
     assert "Assess each aid after its cycle." in plain(staff["site-06-2026-09.html"])
     assert "Nothing over its threshold." in plain(staff["site-01-2026-12.html"])
