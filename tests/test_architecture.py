@@ -278,6 +278,16 @@ def test_top_level_names_are_the_ones_declared() -> None:
     assert declared["project"]["scripts"] == {"drytally": "pipeline.commands.main:main"}
 
 
+def test_browser_tests_lie_in_the_folder_that_is_run_for_them() -> None:
+    marked = [
+        f for f in (ROOT / "tests").rglob("test_*.py") if ".browser\n" in f.read_text("utf-8")
+    ]
+    assert len(marked) >= 3
+    assert {f.parent for f in marked} == {ROOT / "tests" / "browser"}
+    assert set(marked) == set((ROOT / "tests" / "browser").glob("test_*.py"))
+    assert "pytest -m browser tests/browser\n" in (ROOT / ".ci" / "run").read_text("utf-8")
+
+
 @pytest.fixture(scope="module")
 def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A store with every declared table, empty but for one run, and its ledger."""

@@ -21,24 +21,30 @@ from tests.flows.line import Line, measure_only, sessions
 
 PLACE = "Übersicht der Häuser 耳"  # a space and other letters in every path
 ROOT = Path(__file__).parents[2]
-# Each stands for one moment of a refresh; the process dies there as by kill -9.
+# Each stands for one moment of a refresh; its process dies there as by kill -9.
 MOMENTS = (
     ("pipeline.screening.batch", "_write"),
     ("pipeline.warehouse.build", "_load_sessions"),
     ("pipeline.warehouse.publish", "publish"),
     ("reports.pages", "page_texts"),
 )
+# For each moment on its standard input, a child that refreshes and dies: imports take seconds.
 DIES = """
 import importlib, os, signal, sys
+import pipeline.flows
 from pipeline import publishing
 from pipeline.commands.main import main
-module, name = sys.argv[1:3]
-if module != "reports.pages":  # measures are of use to pages alone
-    publishing.MEASURE_NAMES = ()
 def die(*_, **__):
     os.kill(os.getpid(), signal.SIGKILL)
-setattr(importlib.import_module(module), name, die)
-main(sys.argv[3:])
+for line in sys.stdin:
+    module, name = line.split()
+    child = os.fork()
+    if child == 0:
+        if module != "reports.pages":  # measures are of use to pages alone
+            publishing.MEASURE_NAMES = ()
+        setattr(importlib.import_module(module), name, die)
+        os._exit(main(sys.argv[1:]))
+    print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
 LIMITED = """
 import resource, sys
@@ -113,11 +119,18 @@ def test_a_kill_at_any_moment_leaves_the_old_or_the_new_warehouse(
 ) -> None:
     change(line, 15)
     drawn = "--dashboards", str(line.dashboards)
-    for module, name in MOMENTS:
-        done = started(DIES, module, name, *arguments(line, *drawn))
-        assert done.returncode == -signal.SIGKILL, (module, name, done.stderr)
-        wanted = 15 if module == "reports.pages" else 12
-        assert count(line) == wanted, (module, name)
+    with subprocess.Popen(
+        [sys.executable, "-c", DIES, *arguments(line, *drawn)],
+        cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
+    ) as runs:  # fmt: skip
+        assert runs.stdin is not None
+        assert runs.stdout is not None
+        for module, name in MOMENTS:
+            print(module, name, file=runs.stdin, flush=True)
+            assert runs.stdout.readline() == f"{-signal.SIGKILL}\n", (module, name)
+            wanted = 15 if module == "reports.pages" else 12
+            assert count(line) == wanted, (module, name)
+        runs.stdin.close()
     assert made_once(line, *drawn) == 0
     assert count(line) == 15
     run = line.ask("SELECT run_id FROM refresh_run ORDER BY sequence DESC LIMIT 1")[0][0]
