@@ -44,7 +44,7 @@ def run(given: argparse.Namespace) -> int:
     zones, site = _zones(given)
     key = secrets.token_bytes(32)
     findings: list[dict[str, Any]] = []
-    for path in given.files:
+    for number, path in enumerate(given.files, start=1):
         if not path.is_file():
             raise UsageError(f"there is no file {path}")
         own = site or path.resolve().parent.name
@@ -54,7 +54,8 @@ def run(given: argparse.Namespace) -> int:
         shown = f"{site_id or 'reference'}/{safe_name(path.name, table)}"
         if not given.json and not shown.endswith(f"/{path.name}"):
             print(
-                f"{path.name} is shown as {shown}: its name could hold a person's", file=sys.stderr
+                f"File {number} is shown as {shown}: its own name could hold a person's.",
+                file=sys.stderr,
             )
         work = Work(
             "checked",
