@@ -29,11 +29,13 @@ CHAMBERS = (
             ("out of tolerance", "Neither of these: its readings are not to be trusted."),
         ),
         formulas=(
-            "reading = a + b·dose, weighted by 1/(σ² + b²·u²): σ from repeated readings, u the "
-            "deviation of the dose; blanks are doses of 0",
+            "reading = a + b·dose, weighted by 1/(σ² + b²·u²): σ from 5 or more repeated readings, "
+            "else from the scatter about the plain line, u the deviation of the dose; blanks are "
+            "doses of 0",
             "Limits of agreement: mean error ± 1.96 SD of the errors",
             "Drift: EWMA of the errors from the line, weight 0.2; drifting beyond 3 of its "
-            "standard errors",
+            "standard errors. Without repeated doses the scatter holds a slow drift itself and "
+            "hides it",
         ),
         sources=(
             "Bland and Altman 1986, Lancet i:307-310",

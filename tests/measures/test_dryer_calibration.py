@@ -98,6 +98,18 @@ def test_a_chamber_that_drifts_has_no_stable_line():
         assert (found["is_stable"], found["is_drifting"]) == (is_stable, not is_stable)
 
 
+def test_a_few_repeats_that_agree_make_no_drift():
+    # Readings to a tenth: one dose read twice alike says nothing of the scatter.
+    draw = np.random.default_rng(3)
+    doses = np.tile([5.0, 10.0], 8)
+    readings = np.round(doses * 0.85 + draw.normal(0, 0.1, 16), 1)
+    checks = [check(d, r, 16 - at) for at, (d, r) in enumerate(zip(doses, readings, strict=True))]
+    once = lines([*checks, checks[0] | {"replicate": 2}])[-1]
+    assert (once["repeatability_sd_ul"], once["is_drifting"], once["is_stable"]) == (0, False, True)
+    plain = np.polyfit(np.append(doses, 5), np.append(readings, readings[0]), 1)
+    assert (once["slope"], once["intercept_ul"]) == pytest.approx(tuple(plain), abs=1e-6)
+
+
 def test_a_day_is_within_tolerance_if_every_check_with_water_is():
     con = warehouse()
     insert(con, "dryer", [{"site_id": "site-01", "dryer_id": name} for name in ("c1", "c2")])

@@ -1,9 +1,11 @@
 -- Grain: one row per chamber and day of a dose check or of a service, changed part or move.
 -- Denominator: dose checks since the chamber's last service, changed part or move, up to that
--- day; a day is tolerated if every check with water is, and a blank is no check. The line takes those of the 180 days before, blanks as dose 0, each weighted by
--- 1/(σ² + b²·u²): σ from repeated readings, else from the plain line; b from the plain line; u the
--- deviation of the dose. Sums of doubles differ in their last digits from run to run, so what is
--- fitted is rounded to a millionth.
+-- day; a day is tolerated if every check with water is, and a blank is no check. The line takes
+-- those of the 180 days before, blanks as dose 0, each weighted by 1/(σ² + b²·u²): σ from five or
+-- more repeated readings, else from the plain line; b from the plain line; u the deviation of the
+-- dose. Fewer repeats may agree by chance, above all where readings are rounded, and a steady
+-- chamber would seem to drift. Sums of doubles differ in their last digits from run to run, so
+-- what is fitted is rounded to a millionth.
 WITH line_day AS (
     SELECT DISTINCT site_id, dryer_id, local_date AS known_from
     FROM dose_check
@@ -65,7 +67,12 @@ used AS (
 ),
 
 repeated AS (
-    SELECT site_id, dryer_id, known_from, sum(squares) / sum(readings - 1) AS variance
+    SELECT
+        site_id,
+        dryer_id,
+        known_from,
+        sum(readings - 1) AS repeats,
+        sum(squares) / sum(readings - 1) AS variance
     FROM (
         SELECT
             site_id,
@@ -98,10 +105,8 @@ plain_line AS (
 weighed AS (
     SELECT
         u.*,
-        r.variance AS repeat_variance,
-        1 / greatest(
-            coalesce(r.variance, p.variance, 0) + (p.slope * u.dose_sd_ul) ** 2, 1e-4
-        ) AS weight
+        CASE WHEN r.repeats >= 5 THEN r.variance ELSE p.variance END AS scatter,
+        1 / greatest(coalesce(scatter, 0) + (p.slope * u.dose_sd_ul) ** 2, 1e-4) AS weight
     FROM used AS u
     INNER JOIN plain_line AS p
         ON p.site_id = u.site_id AND p.dryer_id = u.dryer_id AND p.known_from = u.known_from
