@@ -111,9 +111,9 @@ def session_frame(site: Site, rng: np.random.Generator, wearers: Rows, rows: Row
         # Chambers that log their lowest pressure and highest temperature, one value a load.
         noise = rng.normal(size=(2, int(rows["load"].max(initial=0)) + 1))[:, rows["load"]]
         altitude_kpa = 101.3 * (1 - 2.2558e-5 * site.elevation_m) ** 5.2559
-        names["chamber_pressure_min_kpa_abs"] = _number(
-            np.where(dried, np.round(0.04 * altitude_kpa + 0.3 * np.abs(noise[0]), 1), np.nan)
-        )
+        excess = np.array([c.pressure_excess_kpa for c in site.chambers])[rows["chamber"]]
+        lowest = np.round(0.04 * altitude_kpa + excess + 0.3 * np.abs(noise[0]), 1)
+        names["chamber_pressure_min_kpa_abs"] = _number(np.where(dried, lowest, np.nan))
         names["chamber_temp_max_c"] = _whole(np.where(dried, np.round(39 + noise[1]), np.nan))
     if site.test_box:
         _add_measures(site, rows, copied & (after != -1), names)

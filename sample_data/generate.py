@@ -99,7 +99,7 @@ def _write_site(
 ) -> int:
     if wanted == 0:
         return 0
-    streams = np.random.SeedSequence([seed, site.number]).spawn(7)
+    streams = np.random.SeedSequence([seed, site.number]).spawn(8)
     rng = [np.random.default_rng(stream) for stream in streams]
     if site.closed is not None:
         shut = (days >= np.datetime64(site.closed[0])) & (days <= np.datetime64(site.closed[1]))
@@ -110,7 +110,7 @@ def _write_site(
     _write_periods(
         home, "sessions", frame, "started_at", months=MONTHS_PER_FILE[file_period], packed=packed
     )
-    checks = records.dose_checks(site, rng[2], days)
+    checks = records.dose_checks(site, rng[2], rng[7], days)
     _write_periods(home, "dose_checks", checks, "checked_at", months=12, packed=packed)
     if site.records != "minimum":
         count = min(REPEATS_PER_BOX, max(1, wanted // 20))

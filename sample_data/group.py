@@ -82,7 +82,11 @@ CLIMATES = {
 
 @dataclass(frozen=True)
 class Chamber:
-    """One drying chamber and its faults, if any: reading = offset + slope · true."""
+    """One drying chamber and its faults, if any: reading = offset + slope · true.
+
+    `drift_per_year` is the share by which the slope moves in a year; each day of `serviced_on`
+    starts it anew. `pressure_excess_kpa` is what a worn pump leaves in the chamber.
+    """
 
     number: int
     slope: float = 1.0
@@ -90,6 +94,17 @@ class Chamber:
     error_share: float = 0.03
     detection_limit_ul: float = 0.3
     checked_until: str | None = "2026-06-30"
+    drift_per_year: float = 0.0
+    serviced_on: tuple[str, ...] = ()
+    pressure_excess_kpa: float = 0.0
+
+    def slope_on(self, days: np.ndarray) -> np.ndarray:
+        """Return the slope on each day; before the first service it is the chamber's own."""
+        days = days.astype("datetime64[D]")
+        begins = np.array([np.datetime64("1970-01-01"), *map(np.datetime64, self.serviced_on)])
+        last = begins[np.searchsorted(begins, days, side="right") - 1]
+        years = np.where(last > begins[0], (days - last).astype(int) / 365.25, 0.0)
+        return np.asarray(self.slope * (1 + self.drift_per_year * years))
 
 
 @dataclass(frozen=True)
@@ -150,8 +165,8 @@ SITES = (
          (Chamber(1, 0.97, detection_limit_ul=0.5),), records="no_cleaning_grade",
         share_faulty=0.006),
     Site(5, "Elm Crossing", "Dfa", 40.8, -88.9, 233, "America/Chicago", 11.0,
-         (Chamber(1, 1.0), Chamber(2, 1.02)), has_comparison=True, test_box=True,
-         counts_visits=True),
+         (Chamber(1, 1.0), Chamber(2, 1.02, pressure_excess_kpa=4.0)), has_comparison=True,
+         test_box=True, counts_visits=True),
     Site(6, "Fernhaven", "Af", 2.6, 103.1, 27, "Asia/Kuala_Lumpur", 12.0,
          (Chamber(1, 1.02), Chamber(2, 0.99, error_share=0.22)), counts_visits=True,
          records="delay_in_words"),
@@ -169,8 +184,10 @@ SITES = (
     Site(11, "Kestrel Point", "Csa", 37.3, -7.9, 44, "Europe/Lisbon", 10.0,
          (Chamber(1, 1.0),), copies_forward=True, test_box=True),
     Site(12, "Larchwood", "Dfb mild", 56.4, 24.6, 37, "Europe/Riga", 11.0,
-         (Chamber(1, 0.98), Chamber(2, 1.0)), has_comparison=True, test_box=True,
-         counts_visits=True),
+         (Chamber(1, 0.98),
+          Chamber(2, 1.0, error_share=0.015, drift_per_year=-0.25,
+                  serviced_on=("2024-10-07", "2025-10-06"))),
+         has_comparison=True, test_box=True, counts_visits=True),
     Site(13, "Mallow Green", "Cfb south", -38.2, 175.9, 58, "Pacific/Auckland", 11.0,
          (Chamber(1, 1.01),), has_hard_mix=True, counts_visits=True, share_salt=0.45),
     Site(14, "Northgate Fen", "Cfb", 52.6, 5.8, 3, "Europe/Amsterdam", 6.0,

@@ -18,6 +18,7 @@ from sample_data.group import (
     STYLES,
     WEAK,
     WITHIN_SD,
+    Chamber,
     Site,
 )
 from sample_data.visits import Rows
@@ -25,8 +26,13 @@ from sample_data.visits import Rows
 DOSES_UL = np.array([2.0, 5.0, 10.0, 20.0, 1.0])
 
 
-def dose_checks(site: Site, rng: np.random.Generator, days: np.ndarray) -> pl.DataFrame:
-    """Return two known doses a fortnight per chamber and a blank every tenth week."""
+def dose_checks(
+    site: Site, rng: np.random.Generator, again: np.random.Generator, days: np.ndarray
+) -> pl.DataFrame:
+    """Return two known doses a fortnight per chamber and a blank every tenth week.
+
+    Every second time the first dose is put in once more; `again` draws its errors.
+    """
     frames = []
     for chamber in site.chambers:
         if chamber.checked_until is None:
@@ -40,7 +46,12 @@ def dose_checks(site: Site, rng: np.random.Generator, days: np.ndarray) -> pl.Da
         at = checked.astype("datetime64[m]")[:, None] + np.array([470, 482])
         dose, at = dose.ravel(), at.ravel()
         noise = rng.normal(size=(2, len(dose)))
-        reading = chamber.offset_ul + chamber.slope * dose * (1 + chamber.error_share * noise[0])
+        twice = np.arange(2, len(dose), 4)
+        order = np.argsort(np.r_[at, at[twice] + 24], kind="stable")
+        dose, at = np.r_[dose, dose[twice]][order], np.r_[at, at[twice] + 24][order]
+        noise = np.c_[noise, again.normal(size=(2, len(twice)))][:, order]
+        slope = chamber.slope_on(at)
+        reading = chamber.offset_ul + slope * dose * (1 + chamber.error_share * noise[0])
         reading = np.clip(np.round(reading + 0.05 * noise[1], 2), 0.0, None)
         climate = CLIMATES[site.climate]
         month = at.astype("datetime64[M]").astype(int) % 12
@@ -194,12 +205,9 @@ def reference(sites: tuple[Site, ...]) -> dict[str, pl.DataFrame]:
             "dose_tolerance_floor_ul": [0.2] * len(chambers),
             "reading_principle": ["humidity of the pumped air"] * len(chambers),
         }),
-        "dryer_events": pl.DataFrame({
-            "dryer_id": [x.dryer_id(c) for x, c in chambers if x.number % 2],
-            "occurred_on": [f"2024-1{x.number % 3}-04" for x, _ in chambers if x.number % 2],
-            "event": ["serviced" if c.number == 1 else "seal_changed"
-                      for x, c in chambers if x.number % 2],
-        }),
+        "dryer_events": pl.DataFrame(
+            _dryer_events(chambers), schema=["dryer_id", "occurred_on", "event"], orient="row"
+        ),
         "device_models": pl.DataFrame({
             "model_code": model_codes(),
             "hfa_ospl90_spec_db_spl": [a + b for a, b in zip(ospl, step, strict=True)],
@@ -218,3 +226,13 @@ def reference(sites: tuple[Site, ...]) -> dict[str, pl.DataFrame]:
                 [c.temperatures_c() - c.dew_point_spread_c for _, c in months]), 1),
         }) if months else pl.DataFrame(),
     }  # fmt: skip
+
+
+def _dryer_events(chambers: list[tuple[Site, Chamber]]) -> list[tuple[str, str, str]]:
+    """Return one event of each chamber of every second site, and the services declared."""
+    usual = [
+        (x.dryer_id(c), f"2024-1{x.number % 3}-04", "serviced" if c.number == 1 else "seal_changed")
+        for x, c in chambers
+        if x.number % 2
+    ]
+    return usual + [(x.dryer_id(c), day, "serviced") for x, c in chambers for day in c.serviced_on]

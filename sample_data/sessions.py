@@ -104,13 +104,16 @@ def add_moisture(site: Site, rng: np.random.Generator, wearers: Rows, rows: Rows
     true = np.where(rows["cycle"] > 1, true * 0.3, true)
     load = rows["load"]
     total = np.bincount(load, weights=np.nan_to_num(true))
-    line = np.array(
-        [[c.offset_ul, c.slope, c.error_share, c.detection_limit_ul] for c in site.chambers]
-    )[rows["chamber"]]
+    line = np.array([[c.offset_ul, c.error_share, c.detection_limit_ul] for c in site.chambers])[
+        rows["chamber"]
+    ]
+    slope = np.stack([c.slope_on(rows["day"]) for c in site.chambers])[
+        rows["chamber"], np.arange(size)
+    ]
     error = rng.normal(size=(len(total), 2))[load]
-    reading = line[:, 0] + line[:, 1] * total[load] * (1 + line[:, 2] * error[:, 0])
+    reading = line[:, 0] + slope * total[load] * (1 + line[:, 1] * error[:, 0])
     reading = np.round(reading + 0.05 * error[:, 1], 1)
-    is_below = rows["is_dried"] & (reading < line[:, 3])
+    is_below = rows["is_dried"] & (reading < line[:, 2])
     is_unread = (rng.random(len(total)) < 0.01)[load] | ~rows["is_dried"]
     rows["days_since"] = days_since
     rows["true_load_ul"] = total[load]

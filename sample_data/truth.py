@@ -55,10 +55,18 @@ def truth_of(sites: Sequence[g.Site], seed: int, rows: Mapping[str, int]) -> dic
                 "error_share": c.error_share,
                 "detection_limit_ul": c.detection_limit_ul,
                 "checked_until": c.checked_until,
+                "drift_per_year": c.drift_per_year,
+                "serviced_on": list(c.serviced_on),
+                "pressure_excess_kpa": c.pressure_excess_kpa,
             }
             for s in sites
             for c in s.chambers
         },
+        "drifting_chamber": [s.dryer_id(c) for s in sites for c in s.chambers if c.drift_per_year],
+        "chamber_short_of_boiling": [
+            s.dryer_id(c) for s in sites for c in s.chambers if c.pressure_excess_kpa
+        ],
+        "repeated_dose": "the first dose of every second day of checks, once more",
         "rescue": {
             "scale": "log-odds; random intercepts of wearer and of aid within wearer",
             "base": g.RESCUE_BASE,
