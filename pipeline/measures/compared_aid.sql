@@ -1,8 +1,8 @@
 -- Grain: one row per aid or dose check and outcome that sites are compared on.
 -- Denominator: first cycles of dried aids inside the rates, the outcome known; days on which a
 -- chamber was checked with water, within tolerance if every such check was. cluster: the wearer,
--- or the chamber. dose_band: the bands of all the day's doses, since more checks are more chances
--- to fail.
+-- or the chamber. dose_band: the bands of all the day's doses, each once: a band told as often as
+-- it was checked would leave too few days to compare.
 -- A word that is not known and one that was not recorded are one level of a covariate. Season is
 -- the quarter of the year by hemisphere in the tropics too: wet and dry are seen at tropical sites
 -- only, and could not be told from the sites themselves.
@@ -48,7 +48,7 @@ checked_day AS (
     SELECT
         site_id,
         hash(dryer_id) AS cluster,
-        string_agg(dose_band, ';' ORDER BY dose_ul) AS dose_band,
+        string_agg(DISTINCT dose_band, ';' ORDER BY dose_band) AS dose_band,
         bool_and(is_within_tolerance) AS is_within
     FROM banded_check
     GROUP BY site_id, dryer_id, local_date

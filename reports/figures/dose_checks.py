@@ -43,6 +43,7 @@ SIGNS = {
     "overdue": (PURPLE, "triangle-up"),
     "never_checked": (GREY, "cross"),
 }
+MOST_NAMED = 3
 ABSENT = "not yet checked: no error known"
 
 
@@ -58,7 +59,7 @@ def chambers(frames: Frames) -> pl.DataFrame:
             .map_elements(lambda r: named(names.get(r["site_id"], r["site_id"]), r), pl.String)
             .alias("label"),
             pl.col("site_id").map_elements(lambda v: names.get(v, v), pl.String).alias("site"),
-            pl.struct("standing", "removed_on")
+            pl.struct("standing", "is_drifting", "removed_on")
             .map_elements(_standing, pl.String)
             .alias("standing_words"),
             pl.col("standing_when_last_loaded")
@@ -137,6 +138,7 @@ def dose_checks(frames: Frames) -> Figure:
         caveats=(
             "The number after the standing is the count of checks. A chamber's own tolerance, "
             "where it has one, decides its standing.",
+            *_drifting(frame),
         ),
     )
 
@@ -174,8 +176,22 @@ def _same(frame: pl.DataFrame) -> bool:
 
 
 def _standing(row: Mapping[str, Any]) -> str:
-    tail = f", removed {words.day(row['removed_on'])}" if row["removed_on"] else ""
+    tail = ", drifting" if row["is_drifting"] else ""
+    if row["removed_on"]:
+        tail += f", removed {words.day(row['removed_on'])}"
     return words.label(row["standing"]) + tail
+
+
+def _drifting(frame: pl.DataFrame) -> list[str]:
+    """Name the chambers in use whose errors moved; their mean error hides it."""
+    names = in_use(frame).filter(pl.col("is_drifting").fill_null(value=False))["label"].to_list()
+    if not names:
+        return []
+    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    return [
+        f"Drifting since the last service, so that no line is applied and the mean error says "
+        f"little: {'; '.join(names[:MOST_NAMED])}{more}."
+    ]
 
 
 def _says(row: dict[str, float | str | None]) -> str:

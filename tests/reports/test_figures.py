@@ -244,6 +244,20 @@ def test_removed_chambers_are_shown_and_counted_nowhere():
     assert any("dryer-06" in words for words in told)
 
 
+def test_drifting_chambers_are_named():
+    frames = made_up.frames()
+    quiet = dose_checks.dose_checks(frames)
+    assert not any("Drifting" in text for text in quiet.caveats)
+    frames["dryer_calibration"] = made_up.dryer_calibration().with_columns(
+        (pl.col("site_id") == "site-04").alias("is_drifting")
+    )
+    figure = dose_checks.dose_checks(frames)
+    (told,) = (text for text in figure.caveats if "Drifting" in text)
+    assert told.endswith("dryer-04.")
+    moved = figure.table.filter(pl.col("site_id") == "site-04").row(0, named=True)
+    assert moved["standing_words"] == "out of tolerance, drifting"
+
+
 def test_standing_when_last_loaded_is_shown_where_it_differs():
     frames = made_up.frames()
     same = dose_checks.dose_checks(frames)
