@@ -99,6 +99,24 @@ def spread(frame: pl.DataFrame, start: str, neutral: str) -> Title:
     )
 
 
+def within_climates(frame: pl.DataFrame, groups: str) -> Title:
+    """Name the wettest and the driest group of the climate with most loads that tells them.
+
+    A climate is the same for a whole site, so that groups of two climates are not set against
+    each other; `groups` is their name in the plural.
+    """
+    neutral = f"Within no climate are two {groups} clearly apart"
+    told = [
+        (own["n"].sum() or 0, spread(own, f"{name}: most water", neutral))
+        for (name,), own in frame.group_by("panel", maintain_order=True)
+    ]
+    apart = [(n, said) for n, said in told if said.rule == "moisture.apart"]
+    if not apart:
+        return Title("moisture.not_apart", neutral)
+    said = max(apart, key=lambda pair: pair[0])[1]
+    return Title(said.rule, said.text[:1].upper() + said.text[1:])
+
+
 def figure(
     frames: Frames,
     frame: pl.DataFrame,

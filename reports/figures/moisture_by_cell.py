@@ -41,14 +41,11 @@ def moisture_by_cell(frames: Frames) -> Figure:
             words.position(season, "season"),
         )
     )
-    whole = frame.with_columns(
-        pl.concat_str(pl.col("label"), pl.lit(", "), pl.col("panel")).alias("label")
-    )
     left = found.height - frame.height
     note = f"{words.plural(left, 'cell')} with too few loads to show left out. " if left else ""
     return moisture.figure(
         frames, frame, id_="moisture-by-cell", question=QUESTION,
-        title=moisture.spread(whole, "Most water", "Cells: no two medians are clearly apart"),
+        title=moisture.within_climates(frame, "styles and seasons"),
         heading="Style and season",
         caveats=(note + moisture.READINGS,),
     )  # fmt: skip

@@ -3,7 +3,7 @@
 import polars as pl
 
 from reports import rates, words
-from reports.figure import Figure, Frames, Title
+from reports.figure import Figure, Frames
 from reports.figures import moisture
 
 QUESTION = "Does the water in aids follow the season, within each climate?"
@@ -37,7 +37,7 @@ def moisture_by_season(frames: Frames) -> Figure:
     )  # fmt: skip
     return moisture.figure(
         frames, frame, id_="moisture-by-season", question=QUESTION,
-        title=title(frame),
+        title=moisture.within_climates(frame, "seasons"),
         heading="Season",
         caveats=(
             moisture.READINGS,
@@ -46,20 +46,6 @@ def moisture_by_season(frames: Frames) -> Figure:
             "so climates stand side by side without a test; the title compares seasons within one.",
         ),
     )  # fmt: skip
-
-
-def title(frame: pl.DataFrame) -> Title:
-    """Name the wettest and the driest season of the climate with most loads that tells them."""
-    neutral = "Within no climate are two seasons clearly apart"
-    told = [
-        (own["n"].sum() or 0, moisture.spread(own, f"{name}: most water", neutral))
-        for (name,), own in frame.group_by("panel", maintain_order=True)
-    ]
-    apart = [(n, said) for n, said in told if said.rule == "moisture.apart"]
-    if not apart:
-        return Title("moisture.not_apart", neutral)
-    said = max(apart, key=lambda pair: pair[0])[1]
-    return Title(said.rule, said.text[:1].upper() + said.text[1:])
 
 
 def _with_dew(row: dict[str, float | str | None]) -> str:
