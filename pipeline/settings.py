@@ -81,6 +81,11 @@ class Settings:
     dose_check_overdue_days: int = 90
     cycle_minutes_flag: float = 180.0
     worthwhile_net_benefit: float = 0.05  # difference of shares
+    net_confidence: float = 0.99  # level at which the net benefit of routine drying is decided
+    acceptable_excess_stopped: float = 0.01  # dried less cleaned only, share of aids that stop
+    acceptable_excess_unknown: float = 0.02  # the same with aids without an "after" as stopped
+    excess_worth_finding: float = 0.03  # share of working aids worsened beyond the other sites'
+    report_months: int = 24  # months that comparisons, rates and the first page cover; 0: all
     link_wearers_across_sites: bool = False
     moisture_action_level_ul: float | None = None
     share_recovering_anyway: float | None = None
@@ -112,6 +117,11 @@ _RANGES: dict[str, tuple[float, float]] = {
     "dose_check_overdue_days": (1, 3650),
     "cycle_minutes_flag": (1, 1440),
     "worthwhile_net_benefit": (0.005, 0.5),
+    "net_confidence": (0.8, 0.999),
+    "acceptable_excess_stopped": (0.001, 0.2),
+    "acceptable_excess_unknown": (0.001, 0.5),
+    "excess_worth_finding": (0.005, 0.5),
+    "report_months": (0, 240),
     "moisture_action_level_ul": (0.01, 1000),
     "share_recovering_anyway": (0, 1),
     "trend_baseline_months": (0, 240),

@@ -3,4 +3,4 @@
 Kept apart, so that looking for new files needs no import of the schemas themselves.
 """
 
-CONTRACT_VERSION = "4"
+CONTRACT_VERSION = "5"
