@@ -60,5 +60,6 @@ ROUTINE_DRYING_BASELINE = Measure(
     queries=("routine_baseline",),
     infer=infer,
     needs=("measurement_repeatability",),
+    views=("working_outcome",),
     temporary=("comparison_aid",),
 )
