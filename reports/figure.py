@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from reports.errors import ReportError
+from reports.errors import ReportError, UnfitError
 
 Frames = Mapping[str, pl.DataFrame]
 Spec = dict[str, Any]
@@ -160,13 +160,14 @@ def refuse_unfit(name: str, frame: pl.DataFrame) -> None:
     """Refuse a frame with an identifying column or with more rows than a reader can use.
 
     Raises:
-        ReportError: naming the figure and the column or the number of rows.
+        ReportError: naming the figure and the column.
+        UnfitError: naming the figure and the number of rows.
     """
     identifying = [column for column in frame.columns if column in IDENTIFYING]
     if identifying:
         raise ReportError(f"figure '{name}' was given identifying columns: {identifying}")
-    if frame.height > MOST_ROWS:
-        raise ReportError(f"figure '{name}' has {frame.height} rows; at most {MOST_ROWS} are drawn")
     decimals = [name for name, dtype in frame.schema.items() if isinstance(dtype, pl.Decimal)]
     if decimals:
         raise ReportError(f"figure '{name}' was given decimal columns: {decimals}")
+    if frame.height > MOST_ROWS:
+        raise UnfitError(f"figure '{name}' has {frame.height} rows; at most {MOST_ROWS} are drawn")
