@@ -44,6 +44,7 @@ class _View:
     question: str
     title: str
     rule: str
+    state: str | None
     subtitle: str
     alt: str
     panels: list[dict[str, Any]]
@@ -290,6 +291,7 @@ def _view(figure: Figure, specs: dict[str, dict[str, Spec]], drawings: Drawings)
         question=figure.question,
         title=figure.title.text,
         rule=figure.title.rule,
+        state=figure.title.state,
         subtitle=figure.subtitle,
         alt=figure.alt,
         panels=panels,
