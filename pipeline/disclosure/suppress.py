@@ -72,6 +72,7 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         "routine_drying_verdict": drying.verdict,
         "routine_drying_baseline": drying.baseline,
         "routine_drying_before_after": drying.before_after,
+        "stopped_aid": drying.no_single_aid,
     }
     shown = {
         name: rules[name](frame, smallest_cell) if name in rules and frame.height else frame

@@ -1,8 +1,9 @@
 -- Grain: one row per working aid at a clean-and-check that may be compared: first cycles of
 -- dried aids, and cleaned-only aids.
 -- Denominator: working on arrival and before drying, measured before, no exposure, no symptom,
--- inside the rates; each counts, measured afterwards or not. has_outcome: stopped, or measured.
--- is_compared: its site-quarter has aids of both arms graded or measured afterwards.
+-- inside the rates; each counts, measured afterwards or not. is_in: its quarter is in the analysis
+-- set, or only before the period and the plan's; the rest asks for it. has_outcome: stopped, or
+-- measured. is_compared: its site-quarter has aids of both arms graded or measured afterwards.
 -- Once a plan has begun: its sites, from its first week to the one in which both arms have the
 -- planned number. Over 20 000 wearers, groups of wearers by hash stand for them, so that what is
 -- handed on stays small; sums over independent clusters stay valid for groups of them.
@@ -25,11 +26,15 @@ eligible AS (
         o.is_assessed,
         o.is_measured,
         o.is_grade_different,
-        o.is_stopped OR o.is_measured AS has_outcome,
+        coalesce(a.is_in OR (a.reason = 'before_period' AND p.starts_on IS NOT NULL), true) AS is_in,
+        is_in AND (o.is_stopped OR o.is_measured) AS has_outcome,
         p.needed_per_arm
     FROM session_aid AS s
     JOIN working_outcome AS o
         ON o.file_id = s.file_id AND o.line = s.line AND o.part_of_line = s.part_of_line
+    LEFT JOIN analysis_set AS a
+        ON a.measure = 'routine_drying' AND a.site_id = s.site_id
+        AND a.quarter = date_trunc('quarter', s.local_date)
     LEFT JOIN plan AS p ON true
     WHERE
         s.visit_reason = 'clean_and_check' AND s.condition_before = 'normal'
@@ -89,9 +94,13 @@ SELECT
     e.is_assessed,
     e.is_measured,
     e.is_grade_different,
+    e.is_in,
     e.has_outcome,
-    min(e.arm) FILTER (WHERE e.is_assessed) OVER (PARTITION BY e.stratum)
-    < max(e.arm) FILTER (WHERE e.is_assessed) OVER (PARTITION BY e.stratum) AS is_compared,
+    e.is_in AND coalesce(
+        min(e.arm) FILTER (WHERE e.is_in AND e.is_assessed) OVER (PARTITION BY e.stratum)
+        < max(e.arm) FILTER (WHERE e.is_in AND e.is_assessed) OVER (PARTITION BY e.stratum),
+        false
+    ) AS is_compared,
     e.measured_change,
     e.is_any_positive_change,
     e.hfa_gain_change,

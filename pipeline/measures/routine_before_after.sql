@@ -6,19 +6,22 @@ WITH reading AS (
     SELECT 'hfa_gain' AS measure, device_style, wearer_cluster,
         hfa_gain_before_db::DECIMAL(18, 6) AS before, hfa_gain_after_db::DECIMAL(18, 6) AS after,
         hfa_gain_before_db < median(hfa_gain_before_db) OVER (PARTITION BY device_style) AS is_low
-    FROM comparison_aid WHERE arm = 1 AND hfa_gain_change IS NOT NULL AND NOT is_stopped
+    FROM comparison_aid
+    WHERE is_in AND arm = 1 AND hfa_gain_change IS NOT NULL AND NOT is_stopped
     UNION ALL BY NAME
     SELECT 'hfa_ospl90' AS measure, device_style, wearer_cluster,
         hfa_ospl90_before_db_spl::DECIMAL(18, 6) AS before,
         hfa_ospl90_after_db_spl::DECIMAL(18, 6) AS after,
         hfa_ospl90_before_db_spl
         < median(hfa_ospl90_before_db_spl) OVER (PARTITION BY device_style) AS is_low
-    FROM comparison_aid WHERE arm = 1 AND hfa_ospl90_change IS NOT NULL AND NOT is_stopped
+    FROM comparison_aid
+    WHERE is_in AND arm = 1 AND hfa_ospl90_change IS NOT NULL AND NOT is_stopped
     UNION ALL BY NAME
     SELECT 'thd' AS measure, device_style, wearer_cluster,
         thd_before_log::DECIMAL(18, 6) AS before, thd_after_log::DECIMAL(18, 6) AS after,
         thd_before_log > median(thd_before_log) OVER (PARTITION BY device_style) AS is_low
-    FROM comparison_aid WHERE arm = 1 AND thd_change IS NOT NULL AND NOT is_stopped
+    FROM comparison_aid
+    WHERE is_in AND arm = 1 AND thd_change IS NOT NULL AND NOT is_stopped
 ),
 
 by_wearer AS (
@@ -43,7 +46,7 @@ treated AS (
         count(*) AS treated,
         count(*) FILTER (WHERE is_stopped) AS stopped
     FROM comparison_aid
-    WHERE arm = 1
+    WHERE is_in AND arm = 1
     GROUP BY device_style
 )
 

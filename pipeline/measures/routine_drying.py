@@ -209,7 +209,7 @@ ROUTINE_DRYING = Measure(
     schema=RoutineDrying,
     queries=("routine_cells", "routine_absorbed", "routine_thirds", "rescue_noise"),
     infer=infer,
-    needs=("measurement_repeatability",),
+    needs=("measurement_repeatability", "analysis_set"),
     views=("working_outcome",),
     temporary=("comparison_aid",),
 )

@@ -58,7 +58,7 @@ ROUTINE_DRYING_BEFORE_AFTER = Measure(
     schema=RoutineDryingBeforeAfter,
     queries=("routine_before_after", "within_sd"),
     infer=infer,
-    needs=("measurement_repeatability",),
+    needs=("measurement_repeatability", "analysis_set"),
     views=("working_outcome",),
     temporary=("comparison_aid",),
 )

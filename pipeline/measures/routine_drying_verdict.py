@@ -166,7 +166,7 @@ def _safety(
 
 
 def _flow(flow: dict[str, Any]) -> dict[str, Any]:
-    names = ("without_other", "not_measured", "no_after", "grade_different")
+    names = ("out_of_set", "without_other", "not_measured", "no_after", "grade_different")
     row = {f"{arm}_{name}": flow[f"{arm}_{name}"] for arm in ("dried", "cleaned") for name in names}
     for arm in ("dried", "cleaned"):
         row |= {
@@ -199,7 +199,7 @@ ROUTINE_DRYING_VERDICT = Measure(
     schema=RoutineDryingVerdict,
     queries=("routine_cells", "routine_absorbed", "routine_weeks", "routine_flow"),
     infer=infer,
-    needs=("measurement_repeatability",),
+    needs=("measurement_repeatability", "analysis_set"),
     views=("working_outcome",),
     temporary=("comparison_aid",),
 )

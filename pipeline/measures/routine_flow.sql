@@ -1,13 +1,16 @@
 -- Grain: one row.
 -- Denominator: aids that may be compared, every one that was treated, and what became of them;
--- the plan in force. treated and stopped count all, the rest those in site-quarters of both arms.
+-- the plan in force. treated and stopped count all; out_of_set and without_other those left out;
+-- the rest the aids in site-quarters of both arms.
 SELECT
     count(*) FILTER (WHERE arm = 1) AS dried_treated,
     count(*) FILTER (WHERE arm = 0) AS cleaned_treated,
     count(*) FILTER (WHERE arm = 1 AND is_stopped) AS dried_stopped,
     count(*) FILTER (WHERE arm = 0 AND is_stopped) AS cleaned_stopped,
-    count(*) FILTER (WHERE arm = 1 AND NOT is_compared) AS dried_without_other,
-    count(*) FILTER (WHERE arm = 0 AND NOT is_compared) AS cleaned_without_other,
+    count(*) FILTER (WHERE arm = 1 AND NOT is_in) AS dried_out_of_set,
+    count(*) FILTER (WHERE arm = 0 AND NOT is_in) AS cleaned_out_of_set,
+    count(*) FILTER (WHERE arm = 1 AND is_in AND NOT is_compared) AS dried_without_other,
+    count(*) FILTER (WHERE arm = 0 AND is_in AND NOT is_compared) AS cleaned_without_other,
     count(*) FILTER (WHERE arm = 1 AND has_outcome) AS dried_outcomes,
     count(*) FILTER (WHERE arm = 0 AND has_outcome) AS cleaned_outcomes,
     count(*) FILTER (WHERE arm = 1 AND is_compared) AS dried_compared,
@@ -17,9 +20,12 @@ SELECT
     count(*) FILTER (WHERE arm = 1 AND is_compared AND NOT is_assessed) AS dried_no_after,
     count(*) FILTER (WHERE arm = 0 AND is_compared AND NOT is_assessed) AS cleaned_no_after,
     count(*) FILTER (WHERE arm = 1 AND is_compared AND is_grade_different) AS dried_grade_different,
-    count(*) FILTER (WHERE arm = 0 AND is_compared AND is_grade_different) AS cleaned_grade_different,
-    count(*) FILTER (WHERE arm = 1 AND is_compared AND before_measured_when = 'after_cleaning') AS dried_after_cleaning,
-    count(*) FILTER (WHERE arm = 0 AND is_compared AND before_measured_when = 'after_cleaning') AS cleaned_after_cleaning,
+    count(*) FILTER (WHERE arm = 0 AND is_compared AND is_grade_different)
+        AS cleaned_grade_different,
+    count(*) FILTER (WHERE arm = 1 AND is_compared AND before_measured_when = 'after_cleaning')
+        AS dried_after_cleaning,
+    count(*) FILTER (WHERE arm = 0 AND is_compared AND before_measured_when = 'after_cleaning')
+        AS cleaned_after_cleaning,
     (sum(minutes_per_aid::DECIMAL(18, 6)) FILTER (WHERE arm = 1 AND is_compared)
     / nullif(count(minutes_per_aid) FILTER (WHERE arm = 1 AND is_compared), 0))::DOUBLE
         AS minutes_per_aid,

@@ -58,7 +58,8 @@ def net_difference(given: Outcomes, level: float = 0.95) -> ArmDifference:
     measured aid that still works, and not all stopped, is left out.
     """
     means = _means(given)
-    usable = np.isfinite(means.outcome).all(axis=0)[given.stratum] & (given.assessed > 0)
+    known = np.asarray(np.isfinite(means.outcome).all(axis=0), dtype=np.bool_)
+    usable = known[given.stratum] & (given.assessed > 0)
     if not usable.any():
         return UNDEFINED
     own = _chosen(given, usable)

@@ -76,7 +76,7 @@ def share_difference(by_kind: Mapping[str, ShareCells], level: float) -> ShareDi
     n, y = np.zeros((2, strata)), np.zeros((2, strata))
     np.add.at(n, (first.arm, first.stratum), first.n)
     np.add.at(y, (first.arm, first.stratum), first.k)
-    both = (n > 0).all(axis=0)
+    both = np.asarray((n > 0).all(axis=0), dtype=np.bool_)
     if not both.any():
         return NOT_KNOWN
     n, y = n[:, both], y[:, both]
@@ -107,8 +107,7 @@ def _effective(
     """Return n* of one arm by one kind of cluster; nan with one cluster."""
     own = (cells.arm == arm) & both[cells.stratum]
     _, code = np.unique(cells.cluster[own], return_inverse=True)
-    n = np.bincount(code, cells.n[own])
-    y = np.bincount(code, cells.k[own])
+    n, y = (np.bincount(code, values[own]).astype(float) for values in (cells.n, cells.k))
     clusters = n.size
     if clusters < 2:
         return np.nan

@@ -164,6 +164,14 @@ class RoutineDryingVerdict(Table):
         "Cleaned-only aids graded weak afterwards whose measures are not worse.", unit="aids",
         ge=0, required=True,
     )  # fmt: skip
+    dried_out_of_set: int = column(
+        "Dried aids left out: their quarter is out of the analysis set.", unit="aids", ge=0,
+        required=True,
+    )  # fmt: skip
+    cleaned_out_of_set: int = column(
+        "Cleaned-only aids left out: their quarter is out of the analysis set.", unit="aids", ge=0,
+        required=True,
+    )  # fmt: skip
     dried_without_other: int = column(
         "Dried aids left out: no cleaned-only aid in their site and quarter.", unit="aids", ge=0,
         required=True,
