@@ -201,7 +201,7 @@ def _flow(frame: pl.DataFrame, planned: int | None) -> dict:
         compared = own.filter("is_compared")
         flow |= {
             f"{name}_treated": own.height, f"{name}_stopped": own["stopped"].sum(),
-            f"{name}_without_other": own.height - compared.height,
+            f"{name}_out_of_set": 0, f"{name}_without_other": own.height - compared.height,
             f"{name}_outcomes": own["has_outcome"].sum(), f"{name}_compared": compared.height,
             f"{name}_not_measured": compared.filter(~pl.col("has_outcome")).height,
             f"{name}_no_after": compared.filter(~pl.col("assessed")).height,
@@ -213,3 +213,181 @@ def _flow(frame: pl.DataFrame, planned: int | None) -> dict:
 def verdict(aids: Aids, **more: int | None) -> dict:
     """Return the verdict's row, by the function the measure uses."""
     return routine_drying_verdict.infer(counts_of(aids, **more), Settings()).row(0, named=True)
+
+
+@dataclass
+class Shares:
+    """Verdicts of a world's seeds, with bias and coverage of the net benefit.
+
+    Fields: counts (by verdict), seeds, bias, coverage, rules (counts by rule).
+    """
+
+    counts: Counter[str]
+    seeds: int
+    bias: float
+    coverage: float
+    rules: Counter[str] = field(default_factory=Counter)
+
+    def of(self, *words: str) -> float:
+        """Return the share of seeds with one of these verdicts."""
+        return sum(self.counts[word] for word in words) / self.seeds
+
+    def told(self, *words: str) -> str:
+        """Print that share with its Monte-Carlo limits."""
+        k = sum(self.counts[word] for word in words)
+        low, high = (float(end) for end in wilson(k, self.seeds))
+        return f"{k / self.seeds:.3f} ({low:.3f} to {high:.3f})"
+
+
+def scenario(world: World, seeds: int) -> Shares:
+    """Return what the verdicts say, and how the interval of the net benefit does."""
+    rows = [verdict(made(world, seed)) for seed in range(seeds)]
+    truth = true_net(world)
+    effect = np.array([row["effect"] for row in rows])
+    held = [row["effect_low"] <= truth <= row["effect_high"] for row in rows]
+    return Shares(
+        Counter(row["verdict"] for row in rows), seeds, float(effect.mean() - truth),
+        float(np.mean(held)), Counter(row["rule"] for row in rows),
+    )  # fmt: skip
+
+
+def true_net(world: World) -> float:
+    """Return the net benefit without chance: stopped aids lose what they would have gained."""
+    still = (1 - world.background) * (1 - world.stopped)
+    return -(1 - world.background) * world.stopped + still * world.benefit
+
+
+def without_arm(world: World, seeds: int) -> set[str]:
+    """Return the verdicts where every aid was dried."""
+    found = set()
+    for seed in range(seeds):
+        aids = made(world, seed)
+        found.add(verdict(replace(aids, arm=np.ones_like(aids.arm)))["verdict"])
+    return found
+
+
+def monthly_looks(world: World, seeds: int, looks: int = 24) -> tuple[Counter[str], Counter[str]]:
+    """Return the verdicts of looks before the planned number, and at it.
+
+    The planned number is that of the last look, so that all earlier ones are interim.
+    """
+    early, last_look = Counter[str](), Counter[str]()
+    for seed in range(seeds):
+        aids = made(world, seed)
+        known = aids.is_assessed
+        planned = int(min((known & (aids.arm == 1)).sum(), (known & (aids.arm == 0)).sum()))
+        for look in range(1, looks + 1):
+            last = max(2, round(WEEKS * look / looks))
+            told = verdict(aids, last_week=last, planned=planned)
+            if look < looks:
+                assert told["basis"] == "interim"
+                early[told["verdict"]] += 1
+            else:
+                assert told["basis"] == "planned"
+                last_look[told["verdict"]] += 1
+    return early, last_look
+
+
+def positive_changes(seeds: int) -> list[float]:
+    """Return the share with any gain above zero in 1, 2 and 3 measures when nothing happens."""
+    shares = np.mean([made(World(2000), seed).positive.mean(axis=0) for seed in range(seeds)],
+                     axis=0)  # fmt: skip
+    return [float(value) for value in shares]
+
+
+def repeat_sds(seeds: int, boxes: int = 6, pairs: int = 60) -> tuple[float, float]:
+    """Return the share of pooled deviations within a tenth, and of boxes inside their limits."""
+    near, inside = [], []
+    for seed in range(seeds):
+        rng = np.random.default_rng([SEED, 7, seed])
+        d = rng.normal(0, np.sqrt(2), (boxes, pairs))
+        rows = [
+            {"measure": "hfa_gain", "site_id": f"s{at}", "test_box_id": f"b{at}", "grouping_id": 0,
+             "pairs": pairs, "sum_d": float(own.sum()), "sum_dd": float((own**2).sum())}
+            for at, own in enumerate(d)
+        ]  # fmt: skip
+        whole = {"site_id": None, "test_box_id": None, "grouping_id": 3, "pairs": d.size,
+                 "sum_d": float(d.sum()), "sum_dd": float((d**2).sum())}  # fmt: skip
+        counts = {
+            "measurement_repeatability": pl.DataFrame(
+                [*rows, {"measure": "hfa_gain", **whole}], infer_schema_length=None
+            ),
+            "cleaned_only_change": pl.DataFrame(
+                schema={"measure": pl.String, "changes": pl.Int64, "sum_d": pl.Float64,
+                        "sum_dd": pl.Float64}
+            ),
+        }  # fmt: skip
+        table = measurement_repeatability.infer(counts, Settings()).filter(
+            pl.col("measure") == "hfa_gain"
+        )
+        pooled = table.filter(pl.col("test_box_id").is_null())["within_sd"].item()
+        near.append(abs(pooled - 1) <= 0.1)
+        own_box = table.filter(pl.col("test_box_id").is_not_null())
+        inside += own_box.select(pl.lit(1.0).is_between("within_sd_low", "within_sd_high"))[
+            "literal"
+        ].to_list()
+    return float(np.mean(near)), float(np.mean(inside))
+
+
+def expected_near(pairs: int = 360) -> float:
+    """Return the chance that a deviation from so many pairs lies within a tenth of the truth."""
+    return float(chi2.cdf(1.21 * pairs, pairs) - chi2.cdf(0.81 * pairs, pairs))
+
+
+NOTHING = {
+    "nothing happens, 600 an arm": World(600),
+    "nothing happens, 1 000 an arm": World(1000),
+    "nothing happens, drift .6 dB, 1 000 an arm": World(1000, drift_db=0.6),
+    ".3 % stop in both arms, 1 500 an arm": World(1500, background=0.003),
+    ".5 % stop in both arms, 2 000 an arm": World(2000, background=0.005),
+    ".5 % stop in both arms, drift .6 dB, 2 000 an arm": World(
+        2000, background=0.005, drift_db=0.6
+    ),
+}
+STOPPING = {
+    f"{100 * stopped:g} % stopped by drying, {'8 % better, ' if benefit else ''}600 an arm": World(
+        600, stopped=stopped, benefit=benefit
+    )
+    for stopped in (0.03, 0.06, 0.12)
+    for benefit in (0.0, 0.08)
+} | {
+    "3 % stopped by drying, .5 % anyway, 2 000 an arm": World(2000, stopped=0.03, background=0.005),
+    "6 % stopped by drying, half of them and 2 % of the rest left blank, 600 an arm": World(
+        600, stopped=0.06, benefit=0.08, blank_stopped=0.5, blank_other=0.02
+    ),
+    "1 % stopped by drying and all of them left blank, 8 % better, 2 000 an arm": World(
+        2000, stopped=0.01, benefit=0.08, blank_stopped=1.0
+    ),
+}  # fmt: skip
+CHANGING = {
+    "net benefit .10, 600 an arm": World(600, benefit=0.10),
+    "net benefit .10, .5 % stop in both arms, 2 000 an arm": World(
+        2000, benefit=0.10, background=0.005
+    ),
+    "net benefit .03, 2 000 an arm": World(2000, benefit=0.03),
+    "net benefit -.10, 600 an arm": World(600, benefit=-0.10),
+    "2 % of the wet aids better by themselves, 2 000 an arm": World(2000, by_itself=0.02),
+}
+
+
+def main(seeds: int) -> None:
+    """Run everything and print it."""
+    for name, world in (NOTHING | STOPPING | CHANGING).items():
+        # What must be rare takes the most data sets to see.
+        found = scenario(world, seeds if name in NOTHING else max(1, seeds // 2))
+        shares = ", ".join(f"{word} {found.told(word)}" for word in sorted(found.counts))
+        print(
+            f"{name}: {shares}; harm {found.told(HARM)}; benefit {found.told(*BENEFIT)}; barred"
+            f" {found.told(*BARRED)}; bias {found.bias:.4f}; coverage {found.coverage:.3f};"
+            f" {dict(found.rules)}", flush=True,
+        )  # fmt: skip
+    print("without an arm", without_arm(World(600, benefit=0.10), 20), flush=True)
+    print("monthly looks", monthly_looks(World(benefit=0.10), max(1, seeds // 40)), flush=True)
+    print("monthly looks, 6 % stopped", monthly_looks(World(stopped=0.06), max(1, seeds // 40)),
+          flush=True)  # fmt: skip
+    print("any positive change", positive_changes(40), [1 - 0.5**k for k in (1, 2, 3)])
+    print("repeatability", repeat_sds(seeds), expected_near(), flush=True)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 400)
