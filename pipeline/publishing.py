@@ -11,7 +11,7 @@ from pipeline.errors import StoreError
 from pipeline.intake.remedy import form_of, remedy
 from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
-from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record, write_ledger
+from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
 from pipeline.store import editions, parts
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import PART_KINDS, Store
@@ -172,7 +172,7 @@ def commit(job: Job) -> None:
     audit.write_run(job.target, run_record(job, rows), job.settings)
     audit.write_measures(job.target, job.run_id, job.measured)
     publish.finish(job.target)
-    write_ledger(job)
+    ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed
     publish.publish(job.target, job.store.folder)
 
 

@@ -22,7 +22,7 @@ from pipeline.intake.names import usable_zones
 from pipeline.screening import withdrawn
 from pipeline.screening.batch import FileResult, Work, gather, model_of, screen_batch
 from pipeline.settings import Settings
-from pipeline.store import editions, ledger as ledgers
+from pipeline.store import editions
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion, Ledger
 from pipeline.store.plan import plan_digest
@@ -379,11 +379,6 @@ def run_record(job: Job, rows: int) -> dict[str, object]:
         "platform": f"Python {platform.python_version()}",
         "seconds": {name: round(value, 3) for name, value in job.seconds.items()},
     }
-
-
-def write_ledger(job: Job) -> None:
-    """Write the ledger; it counts once the warehouse is renamed."""
-    ledgers.write(job.store, job.after)
 
 
 class Stopwatch:

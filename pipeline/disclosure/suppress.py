@@ -250,6 +250,7 @@ def _without(frame: pl.DataFrame, hidden: Flags, columns: Sequence[str]) -> pl.D
 
 COMPARED = "site_comparison"  # rests on other tables as they may be shared
 RULES: dict[str, Callable[[pl.DataFrame, int], pl.DataFrame]] = {
+    "analysis_set": periods.sets,
     "rescue_rate": rates,
     "moisture_distribution": moisture,
     "moisture_contrast": contrasts,
