@@ -26,7 +26,7 @@ STAFF = "staff-room"
 MOST_BYTES = 2_500_000
 
 FRAMES = (
-    "rescue_rate", "moisture_distribution", "moisture_contrast", "moisture_centile",
+    "analysis_set", "rescue_rate", "moisture_distribution", "moisture_contrast", "moisture_centile",
     "dryer_calibration", "chamber_carry_over", "utilisation",
     "cycle_length", "recheck_interval", "time_to_failure", "repairs_avoided", "outcome_ladder",
     "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
@@ -44,6 +44,7 @@ class _View:
     question: str
     title: str
     rule: str
+    state: str | None
     subtitle: str
     alt: str
     panels: list[dict[str, Any]]
@@ -290,6 +291,7 @@ def _view(figure: Figure, specs: dict[str, dict[str, Spec]], drawings: Drawings)
         question=figure.question,
         title=figure.title.text,
         rule=figure.title.rule,
+        state=figure.title.state,
         subtitle=figure.subtitle,
         alt=figure.alt,
         panels=panels,
