@@ -128,6 +128,8 @@ MAY_USE: dict[str, tuple[str, ...]] = {
     ),
     "pipeline.flows": (),
     "pipeline.warehouse.fence": ("duckdb",),
+    "pipeline.warehouse.query_process": ("duckdb",),
+    "pipeline.warehouse.limited_query": (),
 }  # fmt: skip
 HEAVY = ("pandera", "prefect", "altair", "polars", "statsmodels")
 SQL = re.compile(
@@ -214,6 +216,7 @@ def test_arrows_between_layers() -> None:
         ("pipeline.measures.rescue_rate", "from pipeline import warehouse"),
         ("pipeline.warehouse.build", "from pipeline.measures.catalogue import MEASURES"),
         ("pipeline.warehouse.fence", "import polars as pl"),
+        ("pipeline.warehouse.limited_query", "import duckdb"),
         ("pipeline.screening.screen", "from pipeline.warehouse.read import read_tables"),
         ("pipeline.flows", "from pipeline.warehouse import build"),
         ("pipeline.flows", "import polars"),
