@@ -1,5 +1,7 @@
 """What became of every working aid in each arm? Stopped first."""
 
+from typing import Any
+
 import polars as pl
 
 from reports import charts, rates, words
@@ -105,21 +107,21 @@ def title(frames: Frames) -> Title:
     )  # fmt: skip
 
 
-def _part(frames: Frames, part: str) -> dict[str, float | None]:
+def _part(frames: Frames, part: str) -> dict[str, Any]:
     rows = rates.table(frames, "routine_drying").filter(
         (pl.col("measure") == "any") & (pl.col("part") == part) & (pl.col("method") == "newcombe")
     ).to_dicts()  # fmt: skip
     return rows[0] if rows else {}
 
 
-def _pair(row: dict[str, float | None]) -> str:
+def _pair(row: dict[str, Any]) -> str:
     return (
         f"{words.percent(row['dried_value'], 1)} of dried, "
         f"{words.percent(row['cleaned_value'], 1)} of cleaned-only aids"
     )
 
 
-def _both(row: dict[str, float | None]) -> str:
+def _both(row: dict[str, Any]) -> str:
     return f"{words.percent(row['dried_value'], 1)} and {words.percent(row['cleaned_value'], 1)}"
 
 
