@@ -126,11 +126,6 @@ def verdict(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     return _without(frame, np.ones(frame.height, dtype=bool), sorted(gone))
 
 
-def no_single_aid(frame: pl.DataFrame, _smallest_cell: int) -> pl.DataFrame:
-    """Return the table without a row: what lists single aids is never shared."""
-    return frame.clear()
-
-
 def baseline(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     """Hide rare levels of a feature, and as many more as would give them away."""
     hidden = _levels(frame, "feature", SIZES, smallest_cell)
@@ -139,10 +134,13 @@ def baseline(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
 
 
 def before_after(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
-    """Hide rare styles, and as many more as would give them away."""
+    """Hide rare styles and few stopped aids, and as many more as would give them away."""
     hidden = _levels(frame, "measure", ("n", "wearers", "low_n"), smallest_cell)
     others = [name for name in frame.columns if name not in {"measure", "device_style"}]
-    return _without(frame, hidden, others)
+    few = _levels(frame, "measure", ("stopped",), smallest_cell)
+    # What was not measured holds the aids that stopped.
+    few |= _flags(frame, _small(pl.col("treated") - pl.col("n"), smallest_cell))
+    return _without(_without(frame, few, ("treated", "stopped")), hidden, others)
 
 
 def _levels(frame: pl.DataFrame, group: str, sizes: Sequence[str], smallest_cell: int) -> Flags:

@@ -274,7 +274,6 @@ RULES: dict[str, Callable[[pl.DataFrame, int], pl.DataFrame]] = {
     "routine_drying_verdict": drying.verdict,
     "routine_drying_baseline": drying.baseline,
     "routine_drying_before_after": drying.before_after,
-    "stopped_aid": drying.no_single_aid,
 }
 # Tables that name single aids: they stay in the group's own warehouse.
 LISTS_OF_AIDS = frozenset({"stopped_aid"})

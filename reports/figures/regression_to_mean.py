@@ -105,9 +105,10 @@ def _stopped(frame: pl.DataFrame) -> tuple[str, ...]:
     stopped, treated = rates.sum_of(known, "stopped"), rates.sum_of(known, "treated")
     if stopped == 0:
         return ()
+    which = "" if known.height == frame.height else " of the styles not hidden"
     return (
         f"Left out because they stopped working: {words.count(stopped)} of {words.count(treated)} "
-        "dried aids of these styles. No rise of the others makes up for them.",
+        f"dried aids{which}. No rise of the others makes up for them.",
     )
 
 

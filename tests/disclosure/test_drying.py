@@ -3,8 +3,6 @@
 import polars as pl
 
 from pipeline.disclosure import drying
-from pipeline.disclosure.suppress import suppress
-from reports.pages import FRAMES
 
 
 def row(part: str, dried: int, cleaned: int, measure="any", n=600, method="stratified") -> dict:
@@ -128,10 +126,19 @@ def test_small_counts_beside_the_verdict():
     assert left["cleaned_without_other"] == 100
 
 
-def test_single_aids_never_leave_the_warehouse():
-    frame = pl.DataFrame({"site_id": ["site-01"], "file": ["s.csv"], "line": [3]})
-    for smallest in (1, 11):
-        shared = suppress({"stopped_aid": frame}, smallest)["stopped_aid"]
-        assert shared.is_empty()
-        assert shared.columns == frame.columns
-    assert "stopped_aid" not in FRAMES
+def test_few_stopped_of_a_style_take_the_next_style_with_them():
+    frame = pl.DataFrame([
+        {"measure": "hfa_gain", "device_style": f"s{at}", "treated": treated, "stopped": stopped,
+         "n": treated - 50, "wearers": 100, "low_n": 60, "low_change": 0.5}
+        for at, (treated, stopped) in enumerate(((300, 4), (310, 0), (320, 12), (330, 40)))
+    ])  # fmt: skip
+    found = drying.before_after(frame, 11)
+    assert found["stopped"].to_list() == [None, None, None, 40]
+    assert found["treated"].to_list() == [None, None, None, 330]
+    assert found["n"].null_count() == 0
+    # Under eleven aids were not measured: how many stopped follows nearly.
+    near = frame.with_columns(pl.lit(20).alias("stopped"), n=pl.col("treated") - 10)
+    assert drying.before_after(near, 11)["stopped"].null_count() == 4
+    assert drying.before_after(near.with_columns(n=pl.col("treated") - 25), 11).equals(
+        near.with_columns(n=pl.col("treated") - 25)
+    )
