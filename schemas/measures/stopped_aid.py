@@ -17,10 +17,8 @@ class StoppedAid(Table):
 
     site_id: str = column("The clinic.", required=True)
     file: str = column("Folder and name of the file that holds the row.", required=True)
-    line: int = column("Line of the row in that file.", unit="lines", ge=1, required=True)
-    part_of_line: int = column(
-        "Which of the aids on that line, counted from 1.", unit="aids", ge=1, required=True
-    )
+    line: int = column("Line of the row in that file.", ge=1, required=True)
+    part_of_line: int = column("Which of the aids on that line, from 1.", ge=1, required=True)
     local_date: pl.Date = column("Local day of the drying.", required=True)
     visit_reason: str = column("Why the wearer came.", vocabulary=words.VISIT_REASON)
     condition_after: str = column(
