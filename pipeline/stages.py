@@ -18,7 +18,7 @@ from pipeline.intake.corrections import Correction, read_corrections
 from pipeline.intake.find import FoundFile
 from pipeline.intake.key import fingerprint
 from pipeline.intake.mapping_check import check_section
-from pipeline.intake.names import usable_zones
+from pipeline.intake.names import is_hashed, usable_zones
 from pipeline.screening import withdrawn
 from pipeline.screening.batch import FileResult, Work, gather, model_of, screen_batch
 from pipeline.settings import Settings
@@ -276,7 +276,20 @@ def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
             if past.place == new.place and past.status in {"refused", "held"}:
                 past.status, past.superseded_by = "superseded", new.file_id
         settled.append(new)
+    if job.found:
+        _drop_gone(kept, {item.place for item in job.found})
     return _copies_marked(settled)
+
+
+def _drop_gone(kept: Sequence[FileVersion], there: set[str]) -> None:
+    """Ask nothing more of a file that was refused or held and is no longer in the folder."""
+    gone = [v for v in kept if v.place not in there]
+    for version in gone:
+        if version.status in {"refused", "held"}:
+            version.status = "superseded"
+            version.message = f"{version.place}: is no longer in the exports folder"
+        elif version.status == "kept" and version.is_live:
+            version.status, version.message = "loaded", ""
 
 
 def _copy_account(earlier: FileVersion, new: FileVersion) -> None:
@@ -334,7 +347,12 @@ def _count_withdrawn(store: Store, new: FileVersion, old: FileVersion | None) ->
 
 def _copies_marked(versions: list[FileVersion]) -> list[FileVersion]:
     first: dict[tuple[str | None, str, str], FileVersion] = {}
-    for version in sorted(versions, key=lambda v: (v.first_seen_sequence, v.logical_name)):
+
+    def order(version: FileVersion) -> tuple[int, bool, str]:
+        # "Copy of sessions_2026-03.csv" is hashed, since its name may hold a person's.
+        return version.first_seen_sequence, is_hashed(version.logical_name), version.logical_name
+
+    for version in sorted(versions, key=order):
         if not version.is_live or not version.sha256:
             continue
         key = (version.site_id, version.table_name, version.sha256)

@@ -12,6 +12,7 @@ from pipeline.errors import KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.key import is_rotated, path_for, read_key
+from pipeline.intake.names import listed
 from pipeline.settings import read_settings
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
@@ -286,7 +287,7 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
         lines.append(f"  … and {len(due) - most} more files; see the quality page")
     dropped = sorted({name for row in outcome["files"] for name in row["dropped_columns"]})
     if dropped:
-        lines.append(f"Columns outside the contract, dropped unread: {', '.join(dropped)}.")
+        lines.append(f"Columns outside the contract, dropped unread: {listed(dropped)}.")
     if outcome.get("corrections"):
         counts = ", ".join(
             f"{n} {status.replace('_', ' ')}" for status, n in outcome["corrections"].items()

@@ -89,6 +89,33 @@ def find_files(exports: Path) -> list[FoundFile]:
     return sorted(found, key=lambda f: (f.site_id is not None, f.site_id or "", f.place))
 
 
+def place_file(path: Path, site_id: str | None, folder: Path) -> list[FoundFile]:
+    """Return a file, or the members of a zip, as they would be found in a site's folder.
+
+    Args:
+        path: the file, wherever it lies.
+        site_id: the site, or None for a reference table.
+        folder: the folder whose mapping and corrections count.
+    """
+    tables = REFERENCE_TABLES if site_id is None else EXPORT_TABLES
+    mapping, problem = _mapping_of(folder, site_id, tables)
+    texts = site_texts(folder)
+    return [
+        replace(item, site_texts=texts, folder=folder, problem=item.problem or problem)
+        for item in _found(path, site_id, tables, mapping)
+    ]
+
+
+def _mapping_of(
+    folder: Path, site_id: str | None, tables: tuple[str, ...]
+) -> tuple[SiteMapping, str]:
+    """Return a folder's mapping and what is wrong with it: the problem of each of its files."""
+    try:
+        return read_mapping(folder, site_id or REFERENCE_FOLDER, tables), ""
+    except MappingError as error:
+        return SiteMapping(), str(error)
+
+
 def _outside(path: Path) -> FoundFile:
     problem = "it is a symbolic link" if path.is_symlink() else "it lies outside a site's folder"
     return FoundFile(path, None, None, safe_name(path.name, None), _stamp(path), problem)
@@ -96,11 +123,7 @@ def _outside(path: Path) -> FoundFile:
 
 def _site_files(folder: Path, site_id: str | None, tables: tuple[str, ...]) -> list[FoundFile]:
     """List the files of one folder; an unusable mapping is the problem of each of them."""
-    mapping, problem = SiteMapping(), ""
-    try:
-        mapping = read_mapping(folder, site_id or REFERENCE_FOLDER, tables)
-    except MappingError as error:
-        problem = str(error)
+    mapping, problem = _mapping_of(folder, site_id, tables)
     texts = site_texts(folder)
     found = []
     for file in sorted(folder.iterdir()):
@@ -110,10 +133,10 @@ def _site_files(folder: Path, site_id: str | None, tables: tuple[str, ...]) -> l
             own = FoundFile(file, site_id, None, file.name, _stamp(file), is_settings=True)
             found.append(own)
             continue
-        for item in _found(file, site_id, tables, mapping):
-            found.append(
-                replace(item, site_texts=texts, folder=folder, problem=item.problem or problem)
-            )
+        found += [
+            replace(item, site_texts=texts, folder=folder, problem=item.problem or problem)
+            for item in _found(file, site_id, tables, mapping)
+        ]
     return found
 
 

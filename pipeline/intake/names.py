@@ -59,6 +59,17 @@ def safe_name(name: str, table: str | None) -> str:
     return f"{table or 'file'}-{hashlib.sha256(name.encode()).hexdigest()[:8]}{tail}"
 
 
+def is_hashed(shown: str) -> bool:
+    """Tell whether a file's name stands as a hash: it held more than may be stored."""
+    return bool(re.search(r"-[0-9a-f]{8}(?:\.|$)", shown))
+
+
+def listed(names: Sequence[str], most: int = 12) -> str:
+    """Join names for a message, the first of many and the number of the others."""
+    told = ", ".join(names[:most])
+    return told if len(names) <= most else f"{told} and {len(names) - most} more"
+
+
 def safe_header(name: str, position: int) -> str:
     """Return a column's name as it may be shown; a header can hold a person's name too.
 
