@@ -62,7 +62,7 @@ def run(given: argparse.Namespace) -> int:
     """Refresh a store from a folder of exports."""
     store = Store(given.store)
     _check_folders(given.exports, store, given.dashboards)
-    found = find_files(given.exports)
+    found = find_files(given.exports, given.as_of)
     if given.dry_run:
         return _dry_run(found, store, as_json=given.json)
     store.prepare()

@@ -106,7 +106,7 @@ def own_columns(raw: RawTable, section: Section, specs: Sequence[ColumnSpec]) ->
     place = {name: name for name in raw.header}
     work = _File(raw.cells, place, section, {s.name: s for s in specs}, "")
     sides = [side for side in SIDE_NUMBER if getattr(section, side)]
-    return {SIDE_NUMBER.get(side or "", 1): work.sources(side) for side in sides or [None]}
+    return {SIDE_NUMBER.get(side or "", 1): work.sources(side or None) for side in sides or ("",)}
 
 
 def _clock(section: Section, moment: str | None) -> list[pl.Expr]:

@@ -9,14 +9,13 @@ import fnmatch
 import hashlib
 import re
 import tomllib
-import zoneinfo
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from pipeline.errors import MappingError
-from pipeline.intake.names import table_of
+from pipeline.intake.names import known_zones, table_of
 from pipeline.intake.options import ReadOptions
 
 MAPPING, CORRECTIONS = "mapping.toml", "corrections.csv"
@@ -286,7 +285,7 @@ def _section_problems(bare: Section, raw: Any, tables: Sequence[str]) -> Iterato
         else:
             yield from _value_problems(bare, key, value)
     zone = raw.get("zone")
-    if isinstance(zone, str) and zone not in zoneinfo.available_timezones():
+    if isinstance(zone, str) and zone not in known_zones():
         yield bare.error(f"'{zone}' is not a time zone", "zone", expected="such as Europe/Berlin")
     if name != table and "files" not in raw:
         yield bare.error(

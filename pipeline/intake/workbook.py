@@ -17,6 +17,7 @@ from pipeline.intake.table import (
     BROKEN,
     FAULTS,
     LONGEST_RECORD,
+    TO_DO_MARK,
     TOO_LONG,
     TOTALS,
     RawTable,
@@ -56,6 +57,11 @@ def read_workbook(
     facts, sheet = _parsed(data, shown, options)
     if sheet.height == 0:
         raise refused(shown, "is empty", "Export it again; a sheet needs its header row.")
+    if str(sheet.row(0)[1] or "").startswith(TO_DO_MARK):
+        raise refused(
+            shown, "is a to-do list that check wrote, not an export",
+            "Correct the export itself, and keep the list out of the exports folder.",
+        )  # fmt: skip
     return _below_header(sheet, facts["faults"], shown, expected, options)
 
 
