@@ -86,6 +86,17 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "reports",
         "schemas",
     ),
+    "pipeline.sharing": (
+        "pipeline.publishing",
+        "pipeline.store",
+        "pipeline.warehouse",
+        "pipeline.measures",
+        "pipeline.disclosure",
+        "pipeline.settings",
+        "pipeline.errors",
+        "reports",
+        "schemas",
+    ),
     "pipeline.one_reading": (
         "pipeline.statistics",
         "pipeline.warehouse",

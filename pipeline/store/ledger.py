@@ -74,6 +74,7 @@ class Ledger:
     plan_digest: str = ""
     erased_digest: str | None = None
     is_rebuild_due: bool = False
+    edition: str = ""
 
     def live(self) -> list[FileVersion]:
         """Versions whose rows count now."""
