@@ -12,16 +12,55 @@ Frames = Mapping[str, pl.DataFrame]
 Spec = dict[str, Any]
 
 MOST_ROWS = 2000
+FINDING, NOTHING_CLEAR, NOTHING_TO_COMPARE = "finding", "nothing_clear", "nothing_to_compare"
+TITLE_STATES = {
+    FINDING: "a finding",
+    NOTHING_CLEAR: "nothing clearly different",
+    NOTHING_TO_COMPARE: "nothing to compare",
+}
+THIN = "\u202f"
 IDENTIFYING = ("session_id", "device_id", "patient_id", "assessor_id", "wearer_key", "device_key",
                "session_key", "row_json", "found")  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Title:
-    """The finding, and the id of the rule that found it."""
+    """The finding, and the id of the rule that found it.
+
+    Args:
+        rule: id of the rule.
+        text: the sentence a reader sees.
+        state: a word of `TITLE_STATES`. A finding is read from the rows drawn: a rate with its
+            interval is one, at 0 and at 1 too. Nothing clear: compared, with the number compared
+            in the text. Nothing to compare: the rows are missing, hidden or too few.
+    """
 
     rule: str
     text: str
+    state: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.state is not None and self.state not in TITLE_STATES:
+            raise ReportError(
+                f"title '{self.rule}' has the state '{self.state}'; expected one of "
+                f"{', '.join(TITLE_STATES)}"
+            )
+
+
+def finding(rule: str, text: str) -> Title:
+    """Title that states what the rows drawn show."""
+    return Title(rule, text, FINDING)
+
+
+def nothing_clear(rule: str, text: str, n: float | None) -> Title:
+    """Title of a comparison that found nothing, with the number compared (null where hidden)."""
+    counted = "n hidden" if n is None else f"n = {round(n):,}".replace(",", THIN)
+    return Title(rule, f"{text} ({counted})", NOTHING_CLEAR)
+
+
+def nothing_to_compare(rule: str, text: str) -> Title:
+    """Title of a figure whose rows are missing, hidden or too few."""
+    return Title(rule, text, NOTHING_TO_COMPARE)
 
 
 @dataclass(frozen=True)
