@@ -165,7 +165,7 @@ def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
             | ((pl.col("grouping") == "cycle_number") & (pl.col("group_1") == "1"))
         )
     )
-    groups = relations.joined([groups, relations.alike(first, RATE_SERIES)])
+    groups = relations.joined([groups, relations.alike(first, RATE_SERIES), _rows_counted(rows)])
     groups = relations.holding(groups, frame["n"])
     same = relations.alike(rows, ["condition_before", "unit", "is_measured", *CELL])
     classes = rows.filter(
@@ -178,6 +178,19 @@ def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
             [groups, relations.alike(rows, ["condition_before", "unit", *CELL])]
         ),
     }
+
+
+def _rows_counted(rows: pl.DataFrame) -> pl.DataFrame:
+    """Headline, other order of work and rows left out add up to all rows, over all and by site."""
+    site = (
+        pl.when(pl.col("grouping") == "site_id").then("group_1")
+        .when(pl.col("grouping") == "rows_counted+site_id").then("group_2")
+    )  # fmt: skip
+    own = rows.filter(
+        pl.col("grouping").is_in(["all", "site_id", "rows_counted", "rows_counted+site_id"])
+    ).with_columns(site.alias("site"))
+    is_sum = pl.col("grouping").str.starts_with("rows_counted") & (pl.col("group_1") == "all_rows")
+    return relations.parts(own, [*RATE_SERIES, "site"], is_sum.fill_null(value=False))
 
 
 def moisture(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
