@@ -15,6 +15,8 @@ from pipeline.statistics.intervals import Floats
 CELL = ["grouping", "group_1", "group_2", "group_3"]
 RATE_SERIES = ["condition_before", "definition", "unit"]
 MOISTURE_SERIES = ["aids_in_chamber", "basis"]
+# Sets of rows beside the headline's.
+BESIDE = ("rows_counted", "rows_counted+site_id")
 # An aid whose change is measured falls in one of these.
 CLASSES = ("improved", "worsened", "mixed", "unchanged")
 # Each aid of the first definition is one of the second's too: (condition, first, second, hidden).
@@ -150,7 +152,7 @@ def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
             (pl.col("condition_before") == "weak") & (pl.col("definition") == "improved")
         ).alias("is_measured"),
     )  # fmt: skip
-    groups = relations.sums_over_groups(rows, RATE_SERIES, apart=("cycle_number",))
+    groups = relations.sums_over_groups(rows, RATE_SERIES, apart=("cycle_number", *BESIDE))
     first = rows.filter(
         (pl.col("unit") == "first_cycle")
         & (
@@ -179,11 +181,17 @@ def _rows_counted(rows: pl.DataFrame) -> pl.DataFrame:
         pl.when(pl.col("grouping") == "site_id").then("group_1")
         .when(pl.col("grouping") == "rows_counted+site_id").then("group_2")
     )  # fmt: skip
-    own = rows.filter(
-        pl.col("grouping").is_in(["all", "site_id", "rows_counted", "rows_counted+site_id"])
-    ).with_columns(site.alias("site"))
+    own = rows.filter(pl.col("grouping").is_in(["all", "site_id", *BESIDE])).with_columns(
+        site.alias("site")
+    )
     is_sum = pl.col("grouping").str.starts_with("rows_counted") & (pl.col("group_1") == "all_rows")
-    return relations.parts(own, [*RATE_SERIES, "site"], is_sum.fill_null(value=False))
+    beside = rows.filter(pl.col("grouping").is_in(BESIDE))
+    return relations.joined(
+        [
+            relations.sums_over_groups(beside, RATE_SERIES),
+            relations.parts(own, [*RATE_SERIES, "site"], is_sum.fill_null(value=False)),
+        ]
+    )
 
 
 def moisture(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
