@@ -71,7 +71,7 @@ class RepairsAvoided(Table):
         unit="episodes", ge=0, required=True,
     )  # fmt: skip
     share_sent_if_not_rescued: float = column(
-        "rho: sent_not_rescued of not_rescued; where conditions are summed, the mean by their n;"
+        "Rho: sent_not_rescued of not_rescued; where conditions are summed, the mean by their n;"
         " null under 20 aids of any condition.",
         unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
