@@ -5,7 +5,16 @@ from collections.abc import Sequence
 import numpy as np
 import polars as pl
 
-from pipeline.disclosure import drying, follow_up, judgements, models, periods, relations, sites
+from pipeline.disclosure import (
+    attention,
+    drying,
+    follow_up,
+    judgements,
+    models,
+    periods,
+    relations,
+    sites,
+)
 from pipeline.disclosure.centiles import centiles
 from pipeline.disclosure.complement import Flags, Sums, complement, determined
 from pipeline.disclosure.contrasts import contrasts
@@ -80,6 +89,8 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         shown["site_comparison"] = sites.comparison(
             compared, shown.get("rescue_rate"), smallest_cell, shown.get("condition_agreement")
         )
+    if (listed := shown.get("attention_item")) is not None:
+        shown["attention_item"] = attention.items(listed, shown, smallest_cell)
     return shown
 
 

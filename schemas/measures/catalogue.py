@@ -1,6 +1,7 @@
 """Every measure's table, in the order the measures are counted."""
 
 from schemas.declare import Table
+from schemas.measures.attention_item import AttentionItem
 from schemas.measures.chamber_carry_over import ChamberCarryOver
 from schemas.measures.claim_check import ClaimCheck
 from schemas.measures.condition_agreement import ConditionAgreement
@@ -53,4 +54,5 @@ MEASURES: dict[str, type[Table]] = {
     "routine_drying_before_after": RoutineDryingBeforeAfter,
     "data_quality": DataQuality,
     "site_comparison": SiteComparison,
+    "attention_item": AttentionItem,
 }
