@@ -8,13 +8,16 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
+from pipeline.commands import attention
 from pipeline.errors import KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.key import is_rotated, path_for, read_key
+from pipeline.intake.names import listed
 from pipeline.settings import read_settings
 from pipeline.store import editions
 from pipeline.store import ledger as ledgers
+from pipeline.store.erased import is_pending, read_erased
 from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
 from pipeline.store.lock import one_refresh
@@ -65,7 +68,7 @@ def run(given: argparse.Namespace) -> int:
     """Refresh a store from a folder of exports."""
     store = Store(given.store)
     _check_folders(given.exports, store, given.dashboards, given.tables)
-    found = find_files(given.exports)
+    found = find_files(given.exports, given.as_of)
     if given.dry_run:
         return _dry_run(found, store, as_json=given.json)
     store.prepare()
@@ -136,17 +139,22 @@ def refresh(
     store.clear_leftovers()
     settings = read_settings(store.settings)
     before = ledgers.read_last(store)
+    settle_erasure(store, before)
     editions.refuse_other(dashboards, editions.in_force(before, settings.edition))
     same_day = as_of is None or before.as_of == as_of.isoformat()
     rotated = is_rotated(path_for(store.folder, is_demo=is_demo), before.key_fingerprint)
     unchanged = is_unchanged(found, before, settings.digest) and same_day and not rotated
     unchanged = unchanged and before.plan_digest == plan_digest(store)
+    unchanged = unchanged and not before.is_rebuild_due
     if unchanged and store.warehouse.exists() and not (accept_shrink or verify):
         pages_due = dashboards is not None and (
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
         )
         unfit = _draw(store, settings, dashboards) if pages_due and dashboards is not None else []
-        return outcome_of(before, None, nothing_new=True, dashboards=dashboards, unfit=unfit)
+        items = attention.read_items(store.warehouse, before.run_id)
+        return outcome_of(
+            before, None, nothing_new=True, dashboards=dashboards, unfit=unfit, items=items
+        )
     if verify:
         before.seen = {}
     if plain:
@@ -159,11 +167,24 @@ def refresh(
     )  # fmt: skip
     job.found = found
     go(job, dashboards, say)
-    if rotated:
+    if rotated or before.is_rebuild_due:
         from pipeline.removal import sweep  # noqa: PLC0415
 
         sweep(store, job.after)
-    return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards)
+    items = attention.read_items(store.warehouse, job.run_id)
+    return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards, items=items)
+
+
+def settle_erasure(store: Store, before: Ledger) -> None:
+    """Make sure that the list of erased wearers is in force; finish what was cut short.
+
+    Raises:
+        StoreError: where the list is gone or another one.
+    """
+    if is_pending(store, before) or store.asides():
+        from pipeline.removal import finish_erasure  # noqa: PLC0415
+
+        finish_erasure(store, before)
 
 
 def make_job(
@@ -177,7 +198,6 @@ def make_job(
     is_rotation: bool = False,
 ) -> Any:
     """Prepare a job: key, day and the ledger to go on from."""
-    from pipeline.removal import read_erased  # noqa: PLC0415
     from pipeline.stages import Job  # noqa: PLC0415
 
     path = path_for(store.folder, is_demo=is_demo)
@@ -192,7 +212,7 @@ def make_job(
     return Job(
         store, settings, as_of or datetime.now(UTC).date(), before, key,
         accept_shrink=accept_shrink, is_demo=is_demo, is_rotation=is_rotation,
-        erased=read_erased(store),
+        erased=read_erased(store), is_rebuild=before.is_rebuild_due,
     )  # fmt: skip
 
 
@@ -211,6 +231,7 @@ def outcome_of(
     nothing_new: bool,
     dashboards: Path | None,
     unfit: Sequence[str] = (),
+    items: Sequence[attention.Item] = (),
 ) -> dict[str, Any]:
     """Return what a run did as plain values, file by file and in total."""
     not_made = _not_made(job.measured, job.unfit) if job is not None else list(unfit)
@@ -244,7 +265,10 @@ def outcome_of(
         "run_id": ledger.run_id,
         "as_of": ledger.as_of,
         "nothing_new": nothing_new,
-        "needs_attention": bool(not_made) or any(row["status"] in ATTENTION for row in files),
+        "needs_attention": bool(not_made)
+        or bool(attention.open_items(items))
+        or any(row["status"] in ATTENTION for row in files),
+        "attention": list(items),
         "totals": totals,
         "corrections": _corrections(versions),
         "not_made": not_made,
@@ -301,7 +325,7 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
         lines.append(f"  … and {len(due) - most} more files; see the quality page")
     dropped = sorted({name for row in outcome["files"] for name in row["dropped_columns"]})
     if dropped:
-        lines.append(f"Columns outside the contract, dropped unread: {', '.join(dropped)}.")
+        lines.append(f"Columns outside the contract, dropped unread: {listed(dropped)}.")
     if outcome.get("corrections"):
         counts = ", ".join(
             f"{n} {status.replace('_', ' ')}" for status, n in outcome["corrections"].items()
@@ -309,6 +333,9 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
         lines.append(f"Corrections, by file and line: {counts}.")
     if outcome["not_made"]:
         lines.append("Could not be made, all else stands: " + "; ".join(outcome["not_made"]) + ".")
+    if outcome["attention"]:
+        lines.append(f"Needs attention: {attention.in_short(outcome['attention'])}.")
+        lines += attention.told(i for i in outcome["attention"] if i["severity"] == "harm")
     if outcome["dashboards"]:
         lines.append(f"Pages: {outcome['dashboards']}")
     return "\n".join(lines)
