@@ -68,6 +68,7 @@ class Ledger:
     part_hashes: dict[str, str] = field(default_factory=dict)
     pages_run_id: str = ""
     plan_digest: str = ""
+    edition: str = ""
 
     def live(self) -> list[FileVersion]:
         """Versions whose rows count now."""

@@ -22,8 +22,8 @@ MOISTURE = (
             "Every quantile lies between two bounds that assume nothing: itself with every load "
             "below its limit at 0, and with each at its own limit. Where the upper is at most "
             "twice the lower it has a value, the estimate kept inside them. Where the lower is 0 "
-            "it is below detection, told as under the upper. Otherwise it is not estimable, told as "
-            "between the two; so is every quantile under 10 wearers, without bounds, and above "
+            "it is below detection, told as under the upper. Otherwise it is not estimable, told "
+            "as between the two; so is every quantile under 10 wearers, without bounds, and above "
             "80 % below detection. A mark, a legend and a sentence read this state, never a gap.",
             "The estimate is the mean of the sites' own curves, by loads: chambers of one site see "
             "the same wearers, so that what one cannot read the others tell, while limits of "
