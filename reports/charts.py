@@ -153,10 +153,13 @@ def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str =
         heading: panel heading.
     """
     given = rows.select(states.columns()).to_dicts()
-    said = [states.absent(row) for row in given]
+    marks = [quantile_marks(row, gutter) for row in given]
+    said = [
+        None if places["drawn"] else states.told(row, "median")
+        for row, places in zip(given, marks, strict=True)
+    ]
     data = _with_style(rows.with_columns(pl.Series("absent", said, dtype=pl.String)))
     records = data.select(*DRAWN_WORDS).to_dicts()
-    marks = [quantile_marks(row, gutter) for row in given]
     held = [name for name in PLACES if any(places[name] is not None for places in marks)]
     if all(places["drawn"] for places in marks):
         held.remove("drawn")

@@ -38,7 +38,6 @@ def quantile_marks(row: states.Row, gutter: float) -> dict[str, float | None]:
         "from_10": first, "to_90": last, "from_25": quarter, "to_75": top,
         "median_ul": row["median_ul"],
         "below": gutter if row["p10_state"] == "below_limit" else None,
-        "drawn": 1.0 if any(spans.values()) else None,
     }  # fmt: skip
     for name, span in spans.items():
         low, high = span if span and span[0] < span[1] else (None, None)
@@ -47,4 +46,5 @@ def quantile_marks(row: states.Row, gutter: float) -> dict[str, float | None]:
     if middle:
         marks["median_open_from"] = None  # under the stroke at its limit, down to nothing
         marks["median_open_to"] = middle[1]
+    marks["drawn"] = 1.0 if any(place is not None for place in marks.values()) else None
     return marks

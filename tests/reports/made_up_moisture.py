@@ -64,7 +64,7 @@ def moisture_distribution():
                     )
                 )
     return pl.DataFrame(rows, infer_schema_length=None).with_columns(
-        pl.col("aids_in_chamber").cast(pl.Int64)
+        pl.col("aids_in_chamber").cast(pl.Int64), pl.col("^.*_ul$").cast(pl.Float64)
     )
 
 
