@@ -141,24 +141,20 @@ def intervals(
 def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str = "") -> Panel:
     """Draw the 10th to 90th centile thin, the quarters thick and the median as a dot.
 
-    What is drawn follows each quantile's state. One that is known between two bounds only is
-    dashed from the one to the other, a median between two strokes; one that is under a limit
-    reaches from the strip at the left, where a triangle marks a 10th centile below detection.
+    What is drawn follows each quantile's state (`quantile_marks`): between two bounds it is dashed
+    or, a median, between two strokes; under a limit it reaches from the strip at the left.
 
     Args:
-        rows: as for `intervals`, with the columns of `reports.states` for p10, p25, median, p75
-            and p90.
+        rows: as for `intervals`, with the columns of `reports.states` for the five quantiles.
         scale: log axis in µL, whose lower end is left of the gutter.
         gutter: place of the strip "below detection".
         heading: panel heading.
     """
     given = rows.select(states.columns()).to_dicts()
     marks = [quantile_marks(row, gutter) for row in given]
-    said = [
-        None if places["drawn"] else states.told(row, "median")
-        for row, places in zip(given, marks, strict=True)
-    ]
-    data = _with_style(rows.with_columns(pl.Series("absent", said, dtype=pl.String)))
+    said = [states.told(row, "median") for row in given]
+    said_of = [None if at["drawn"] else text for at, text in zip(marks, said, strict=True)]
+    data = _with_style(rows.with_columns(pl.Series("absent", said_of, dtype=pl.String)))
     records = data.select(*DRAWN_WORDS).to_dicts()
     held = [name for name in PLACES if any(places[name] is not None for places in marks)]
     if all(places["drawn"] for places in marks):

@@ -47,8 +47,8 @@ class MoistureCentile(Table):
     )  # fmt: skip
     withheld: str = column(
         "Why the centile has no value: too few wearers (20, of the 10th and 90th 45, of the 3rd and"
-        " 97th 150); below detection; limits differ, so that its bounds lie apart or, in a cell"
-        " that borrows, it lies at or under the highest limit; the fit did not settle.",
+        " 97th 150); below detection; limits differ, so that its bounds lie apart or a fit lies at"
+        " or under the highest; the fit did not settle.",
         vocabulary=WITHHELD,
     )  # fmt: skip
 
