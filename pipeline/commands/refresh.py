@@ -15,6 +15,7 @@ from pipeline.intake.key import is_rotated, path_for, read_key
 from pipeline.settings import read_settings
 from pipeline.store import editions
 from pipeline.store import ledger as ledgers
+from pipeline.store.erased import is_pending, read_erased
 from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
 from pipeline.store.lock import one_refresh
@@ -136,11 +137,13 @@ def refresh(
     store.clear_leftovers()
     settings = read_settings(store.settings)
     before = ledgers.read_last(store)
+    settle_erasure(store, before)
     editions.refuse_other(dashboards, editions.in_force(before, settings.edition))
     same_day = as_of is None or before.as_of == as_of.isoformat()
     rotated = is_rotated(path_for(store.folder, is_demo=is_demo), before.key_fingerprint)
     unchanged = is_unchanged(found, before, settings.digest) and same_day and not rotated
     unchanged = unchanged and before.plan_digest == plan_digest(store)
+    unchanged = unchanged and not before.is_rebuild_due
     if unchanged and store.warehouse.exists() and not (accept_shrink or verify):
         pages_due = dashboards is not None and (
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
@@ -159,11 +162,23 @@ def refresh(
     )  # fmt: skip
     job.found = found
     go(job, dashboards, say)
-    if rotated:
+    if rotated or before.is_rebuild_due:
         from pipeline.removal import sweep  # noqa: PLC0415
 
         sweep(store, job.after)
     return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards)
+
+
+def settle_erasure(store: Store, before: Ledger) -> None:
+    """Make sure that the list of erased wearers is in force; finish what was cut short.
+
+    Raises:
+        StoreError: where the list is gone or another one.
+    """
+    if is_pending(store, before) or store.asides():
+        from pipeline.removal import finish_erasure  # noqa: PLC0415
+
+        finish_erasure(store, before)
 
 
 def make_job(
@@ -177,7 +192,6 @@ def make_job(
     is_rotation: bool = False,
 ) -> Any:
     """Prepare a job: key, day and the ledger to go on from."""
-    from pipeline.removal import read_erased  # noqa: PLC0415
     from pipeline.stages import Job  # noqa: PLC0415
 
     path = path_for(store.folder, is_demo=is_demo)
@@ -192,7 +206,7 @@ def make_job(
     return Job(
         store, settings, as_of or datetime.now(UTC).date(), before, key,
         accept_shrink=accept_shrink, is_demo=is_demo, is_rotation=is_rotation,
-        erased=read_erased(store),
+        erased=read_erased(store), is_rebuild=before.is_rebuild_due,
     )  # fmt: skip
 
 
