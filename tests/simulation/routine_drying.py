@@ -374,7 +374,7 @@ def main(seeds: int) -> None:
     """Run everything and print it."""
     for name, world in (NOTHING | STOPPING | CHANGING).items():
         # What must be rare takes the most data sets to see.
-        found = scenario(world, seeds if name in NOTHING else max(1, seeds // 2))
+        found = scenario(world, seeds if name in NOTHING else max(1, seeds // 4))
         shares = ", ".join(f"{word} {found.told(word)}" for word in sorted(found.counts))
         print(
             f"{name}: {shares}; harm {found.told(HARM)}; benefit {found.told(*BENEFIT)}; barred"
@@ -382,8 +382,8 @@ def main(seeds: int) -> None:
             f" {dict(found.rules)}", flush=True,
         )  # fmt: skip
     print("without an arm", without_arm(World(600, benefit=0.10), 20), flush=True)
-    print("monthly looks", monthly_looks(World(benefit=0.10), max(1, seeds // 40)), flush=True)
-    print("monthly looks, 6 % stopped", monthly_looks(World(stopped=0.06), max(1, seeds // 40)),
+    print("monthly looks", monthly_looks(World(benefit=0.10), max(1, seeds // 80)), flush=True)
+    print("monthly looks, 6 % stopped", monthly_looks(World(stopped=0.06), max(1, seeds // 80)),
           flush=True)  # fmt: skip
     print("any positive change", positive_changes(40), [1 - 0.5**k for k in (1, 2, 3)])
     print("repeatability", repeat_sds(seeds), expected_near(), flush=True)
