@@ -358,6 +358,9 @@ STOPPING = {
     "1 % stopped by drying and all of them left blank, 8 % better, 2 000 an arm": World(
         2000, stopped=0.01, benefit=0.08, blank_stopped=1.0
     ),
+    "the same with 1 % of the others left blank too": World(
+        2000, stopped=0.01, benefit=0.08, blank_stopped=1.0, blank_other=0.01
+    ),
 }  # fmt: skip
 CHANGING = {
     "net benefit .10, 600 an arm": World(600, benefit=0.10),
