@@ -3,7 +3,7 @@
 import polars as pl
 
 from reports import charts, curves, rates, words
-from reports.figure import Figure, Frames, Panel, TableColumn, Title
+from reports.figure import Figure, Frames, Panel, TableColumn, Title, finding, nothing_clear
 
 QUESTION = "How does recovery go with the delay, among otherwise alike wet aids?"
 PANELS = (
@@ -71,10 +71,12 @@ def title(frame: pl.DataFrame) -> Title:
     rows = frame.filter(pl.col("definition") == frame["definition"][0]).sort("delay_hours")
     first, last = rows.row(0, named=True), rows.row(-1, named=True)
     low, high = last["difference_low"], last["difference_high"]
-    if rows.height < 2 or low is None or high is None or low <= 0 <= high:
-        return Title("delay.not_apart", "No clear association of recovery with the delay")
     aids = "Wet problem aids" if last["definition"] == "back_to_normal" else "Wet dead aids"
-    return Title(
+    if rows.height < 2 or low is None or high is None or low <= 0 <= high:
+        return nothing_clear(
+            "delay.not_apart", f"{aids}: recovery does not clearly go with the delay", last["n"]
+        )
+    return finding(
         "delay.apart",
         f"{aids}: {words.percent(first['share'])} recover after "
         f"{words.plural(first['delay_hours'], 'hour')}, {words.percent(last['share'])} after "
