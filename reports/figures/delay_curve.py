@@ -47,7 +47,7 @@ def delay_curve(frames: Frames) -> Figure:
         id="delay-curve",
         question=QUESTION,
         title=title(frame),
-        subtitle=_subtitle(frame),
+        subtitle=_subtitle(frame, rates.period(frames, "rescue_by_delay")),
         alt=_alt(frame),
         source_table="rescue_by_delay",
         method_anchor="delay-model",
@@ -84,12 +84,12 @@ def title(frame: pl.DataFrame) -> Title:
     )
 
 
-def _subtitle(frame: pl.DataFrame) -> str:
+def _subtitle(frame: pl.DataFrame, period: str) -> str:
     parts = [
         f"{row['panel'].lower()}: n = {_hidden(row['n'])} aids of {_hidden(row['wearers'])} wearers"
         for row in frame.unique("definition", keep="first", maintain_order=True).to_dicts()
     ]
-    text = "; ".join(parts)
+    text = "; ".join(parts) + period
     return (
         f"{text[:1].upper()}{text[1:]}. First cycles after immersion or splash; adjusted for "
         f"{_adjusted(frame['adjusted_for'][0])}; band: 95 % limits by wearer."

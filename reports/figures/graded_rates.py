@@ -52,7 +52,7 @@ def graded_rates(frames: Frames) -> Figure:
         question=QUESTION,
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('graded_by') == 'all'))} aids assessed "
-        f"after their first cycle{rates.period(frames)}; {rates.INTERVALS}.",
+        f"after their first cycle{rates.period(frames, 'graded_rate')}; {rates.INTERVALS}.",
         alt=rates.alt_of(frame, "Dots with intervals by way of grading."),
         source_table="graded_rate",
         method_anchor="condition-agreement",
@@ -88,8 +88,7 @@ def title(frame: pl.DataFrame) -> Title:
     shares = f"{words.percent(coupler['rate'])} by coupler, {words.percent(ear['rate'])} by ear"
     if is_apart:
         return finding("graded.apart", f"Weak aids back to normal differ by the grading: {shares}")
+    n = None if coupler["n"] is None or ear["n"] is None else coupler["n"] + ear["n"]
     return nothing_clear(
-        "graded.alike",
-        f"Weak aids back to normal: {shares}, not clearly apart",
-        coupler["n"] + ear["n"],
+        "graded.alike", f"Weak aids back to normal: {shares}, not clearly apart", n
     )
