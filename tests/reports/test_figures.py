@@ -13,7 +13,7 @@ from pipeline.disclosure.suppress import suppress
 from reports import charts, rates, tables, words
 from reports.dashboards.declared import DASHBOARDS
 from reports.errors import ReportError
-from reports.figure import Figure, Title, refuse_unfit
+from reports.figure import Figure, Title, finding, refuse_unfit
 from reports.figures import calendar_strip, chamber_use, dose_checks, moisture, refused_rules
 from reports.figures.rescue_by_condition import rescue_by_condition
 from reports.figures.working_improvement import working_improvement
@@ -212,7 +212,7 @@ def test_quiet_chambers_are_counted():
         .alias("runs_per_open_day")
     )  # fmt: skip
     title = chamber_use.chamber_use({"utilisation": slow, "site": made_up.frames()["site"]}).title
-    assert title == Title(
+    assert title == finding(
         "use.quiet", "1 of 6 chambers run less than once on a usual open day"
     )  # fmt: skip
 
