@@ -148,19 +148,17 @@ MACROS: tuple[Macro, ...] = (
     ),
     Macro(
         "chamber_standing",
-        ("days_since_check", "is_last_tolerated", "is_stable", "overdue_days"),
+        ("days_since_check", "standing_in_time", "overdue_days"),
         """
         CASE
             WHEN days_since_check IS NULL THEN 'never_checked'
             WHEN days_since_check > overdue_days THEN 'overdue'
-            WHEN is_last_tolerated THEN 'in_tolerance'
-            WHEN is_stable THEN 'correctable'
-            ELSE 'out_of_tolerance'
+            ELSE standing_in_time
         END
         """,
-        "Calibration standing of a chamber, the first that applies: never checked with water since"
-        " its last service, changed part or move (days null); overdue; in tolerance; out of"
-        " tolerance but correctable by its stable line; out of tolerance. Blanks are no checks.",
+        "Calibration standing of a chamber on a day: never checked with water since its last"
+        " service, changed part or move (days null); overdue; else the standing that"
+        " calibration_line gives while checks are in time. Blanks are no checks.",
     ),
     Macro(
         "saturation_pressure_kpa",
