@@ -51,7 +51,7 @@ def publish_body(job: Job, dashboards: Path | None, step: Callable[..., Step], s
     say("published the warehouse")
     if dashboards is not None:
         step(
-            lambda: len(publishing.render_pages(job.store, job.settings, dashboards)),
+            lambda: len(publishing.render_pages(job.store, job.settings, dashboards, job.unfit)),
             name="render-pages",
         )()
         say("rendered the pages")

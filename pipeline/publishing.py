@@ -115,9 +115,14 @@ def kept_open(job: Job) -> AbstractContextManager[None]:
 
 
 def run_measure(job: Job, name: str) -> int:
-    """Compute one measure into the next warehouse; returns its rows."""
+    """Compute one measure into the next warehouse; returns its rows.
+
+    One that cannot be computed leaves its table empty, and the run says so.
+    """
     wanted = next(item for item in MEASURES if item.name == name)
-    return measure.run_measure(job.target, wanted, job.settings, job.as_of)
+    rows, problem = measure.attempt_measure(job.target, wanted, job.settings, job.as_of)
+    job.measured[name] = (rows, problem)
+    return rows
 
 
 def close_account(job: Job) -> int:
@@ -165,6 +170,7 @@ def commit(job: Job) -> None:
     """Publish: record the run, prove the file sound, write the ledger, rename."""
     rows = int(job.account.filter("is_live")["rows_read"].sum())
     audit.write_run(job.target, run_record(job, rows), job.settings)
+    audit.write_measures(job.target, job.run_id, job.measured)
     publish.finish(job.target)
     write_ledger(job)
     publish.publish(job.target, job.store.folder)
@@ -186,8 +192,13 @@ def _with_remedies(rows: pl.DataFrame) -> pl.DataFrame:
     return joined.drop("advice", "form").rename({"fix": "advice"})
 
 
-def render_pages(store: Store, settings: Settings, dashboards: Path) -> list[Path]:
-    """Render every page from the published warehouse."""
+def render_pages(
+    store: Store, settings: Settings, dashboards: Path, unfit: list[str] | None = None
+) -> list[Path]:
+    """Render every page from the published warehouse.
+
+    `unfit` takes the reason of every figure that could not be drawn and gave way to it.
+    """
     frames = read.read_tables(store.warehouse, FRAMES)
     shown = suppress(frames, settings.smallest_cell)
     rows = read.read_summaries(store.warehouse, REFUSALS)
@@ -197,7 +208,10 @@ def render_pages(store: Store, settings: Settings, dashboards: Path) -> list[Pat
         shown[name] = refusals(_with_remedies(rows[table]), frames["row_account"])
     shown["dictionary"] = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
-    pages = render(shown, run, settings.flat(), dashboards, settings_changed=settings.differences())
+    pages = render(
+        shown, run, settings.flat(), dashboards, settings_changed=settings.differences(),
+        unfit=unfit,
+    )  # fmt: skip
     last = ledgers.read_last(store)
     last.pages_run_id = str(run["run_id"])
     ledgers.write(store, last)

@@ -59,6 +59,8 @@ class Job:
     is_rescreen: bool = False
     is_incremental: bool = False
     seconds: dict[str, float] = field(default_factory=dict)
+    measured: dict[str, tuple[int, str | None]] = field(default_factory=dict)
+    unfit: list[str] = field(default_factory=list)
     account: pl.DataFrame = field(default_factory=pl.DataFrame)
     erased: frozenset[str] = frozenset()
     is_rotation: bool = False

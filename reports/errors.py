@@ -1,5 +1,9 @@
-"""The one error of the pages."""
+"""The errors of the pages."""
 
 
 class ReportError(ValueError):
     """A frame that may not or cannot be drawn; nothing of the page set was replaced."""
+
+
+class UnfitError(ReportError):
+    """A frame with more rows than a reader can use; the figure gives way to this reason."""

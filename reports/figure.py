@@ -6,22 +6,61 @@ from typing import Any
 
 import polars as pl
 
-from reports.errors import ReportError
+from reports.errors import ReportError, UnfitError
 
 Frames = Mapping[str, pl.DataFrame]
 Spec = dict[str, Any]
 
 MOST_ROWS = 2000
+FINDING, NOTHING_CLEAR, NOTHING_TO_COMPARE = "finding", "nothing_clear", "nothing_to_compare"
+TITLE_STATES = {
+    FINDING: "a finding",
+    NOTHING_CLEAR: "nothing clearly different",
+    NOTHING_TO_COMPARE: "nothing to compare",
+}
+THIN = "\u202f"
 IDENTIFYING = ("session_id", "device_id", "patient_id", "assessor_id", "wearer_key", "device_key",
                "session_key", "row_json", "found")  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Title:
-    """The finding, and the id of the rule that found it."""
+    """The finding, and the id of the rule that found it.
+
+    Args:
+        rule: id of the rule.
+        text: the sentence a reader sees.
+        state: a word of `TITLE_STATES`. A finding is read from the rows drawn: a rate with its
+            interval is one, at 0 and at 1 too. Nothing clear: compared, with the number compared
+            in the text. Nothing to compare: the rows are missing, hidden or too few.
+    """
 
     rule: str
     text: str
+    state: str | None = None
+
+    def __post_init__(self) -> None:
+        if self.state is not None and self.state not in TITLE_STATES:
+            raise ReportError(
+                f"title '{self.rule}' has the state '{self.state}'; expected one of "
+                f"{', '.join(TITLE_STATES)}"
+            )
+
+
+def finding(rule: str, text: str) -> Title:
+    """Title that states what the rows drawn show."""
+    return Title(rule, text, FINDING)
+
+
+def nothing_clear(rule: str, text: str, n: float | None) -> Title:
+    """Title of a comparison that found nothing, with the number compared (null where hidden)."""
+    counted = "n hidden" if n is None else f"n = {round(n):,}".replace(",", THIN)
+    return Title(rule, f"{text} ({counted})", NOTHING_CLEAR)
+
+
+def nothing_to_compare(rule: str, text: str) -> Title:
+    """Title of a figure whose rows are missing, hidden or too few."""
+    return Title(rule, text, NOTHING_TO_COMPARE)
 
 
 @dataclass(frozen=True)
@@ -121,13 +160,14 @@ def refuse_unfit(name: str, frame: pl.DataFrame) -> None:
     """Refuse a frame with an identifying column or with more rows than a reader can use.
 
     Raises:
-        ReportError: naming the figure and the column or the number of rows.
+        ReportError: naming the figure and the column.
+        UnfitError: naming the figure and the number of rows.
     """
     identifying = [column for column in frame.columns if column in IDENTIFYING]
     if identifying:
         raise ReportError(f"figure '{name}' was given identifying columns: {identifying}")
-    if frame.height > MOST_ROWS:
-        raise ReportError(f"figure '{name}' has {frame.height} rows; at most {MOST_ROWS} are drawn")
     decimals = [name for name, dtype in frame.schema.items() if isinstance(dtype, pl.Decimal)]
     if decimals:
         raise ReportError(f"figure '{name}' was given decimal columns: {decimals}")
+    if frame.height > MOST_ROWS:
+        raise UnfitError(f"figure '{name}' has {frame.height} rows; at most {MOST_ROWS} are drawn")

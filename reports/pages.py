@@ -16,6 +16,7 @@ from reports import flow, overview, simulations, tables, words
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, INDEX, METHODS, PAGES
 from reports.drawing import Drawings, runtime
 from reports.figure import Dashboard, Figure, Frames, Spec
+from reports.fit import figure_or_reason, without_picture
 from reports.methods import catalogue as methods
 from reports.packing import packed
 from reports.security import inert_json, policy
@@ -25,7 +26,7 @@ STAFF = "staff-room"
 MOST_BYTES = 2_500_000
 
 FRAMES = (
-    "rescue_rate", "moisture_distribution", "moisture_contrast", "moisture_centile",
+    "analysis_set", "rescue_rate", "moisture_distribution", "moisture_contrast", "moisture_centile",
     "dryer_calibration", "chamber_carry_over", "utilisation",
     "cycle_length", "recheck_interval", "time_to_failure", "repairs_avoided", "outcome_ladder",
     "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
@@ -43,6 +44,7 @@ class _View:
     question: str
     title: str
     rule: str
+    state: str | None
     subtitle: str
     alt: str
     panels: list[dict[str, Any]]
@@ -66,6 +68,7 @@ def render(
     out: Path,
     *,
     settings_changed: Mapping[str, tuple[Any, Any]],
+    unfit: list[str] | None = None,
 ) -> list[Path]:
     """Write every page to a folder beside `out`, then move each into place, the overview last.
 
@@ -79,14 +82,15 @@ def render(
         settings: every setting in force, by dotted name.
         out: folder of the pages; made where missing.
         settings_changed: {setting: (default, in force)}.
+        unfit: takes the reason of every figure that could not be drawn and gave way to it.
 
     Returns:
         The pages written, the overview last.
 
     Raises:
-        ReportError: when a frame may not be drawn; no page was replaced.
+        ReportError: when a frame may not be shown; no page was replaced.
     """
-    texts = page_texts(frames, run, settings, settings_changed=settings_changed)
+    texts = page_texts(frames, run, settings, settings_changed=settings_changed, unfit=unfit)
     aside = out.parent / f".{out.name}.next"
     shutil.rmtree(aside, ignore_errors=True)
     aside.mkdir(parents=True)
@@ -111,11 +115,13 @@ def page_texts(
     settings: Mapping[str, Any],
     *,
     settings_changed: Mapping[str, tuple[Any, Any]],
+    unfit: list[str] | None = None,
 ) -> dict[str, str]:
     """Build the text of every page by file name; see `render` for the arguments."""
+    unfit = [] if unfit is None else unfit
     with Drawings() as drawings:
-        made = [(page, _figures(page, frames, drawings)) for page in DASHBOARDS]
-        writer = _Writer(run, settings, settings_changed, drawings)
+        made = [(page, _figures(page, frames, drawings, unfit)) for page in DASHBOARDS]
+        writer = _Writer(run, settings, settings_changed, drawings, unfit)
         texts = {f"{page.id}.html": writer.dashboard(page, drawn) for page, drawn in made}
     found = [(page.id, figure) for page, drawn in made for group in drawn for figure in group]
     texts["methods.html"] = writer.write(
@@ -141,14 +147,18 @@ def page_texts(
     return texts
 
 
-def _figures(page: Dashboard, frames: Frames, drawings: Drawings) -> list[list[Figure]]:
+def _figures(
+    page: Dashboard, frames: Frames, drawings: Drawings, unfit: list[str]
+) -> list[list[Figure]]:
     """Make a page's figures, and have each drawn meanwhile."""
     made: list[list[Figure]] = []
     for section in page.sections:
         made.append([])
         for rule in section.figures:
-            made[-1].append(rule(frames))
-            for panel in made[-1][-1].panels:
+            figure, reason = figure_or_reason(rule, frames)
+            unfit += [reason] if reason else []
+            made[-1].append(figure)
+            for panel in figure.panels:
                 drawings.begin(panel.wide)
                 drawings.begin(panel.narrow)
     return made
@@ -163,8 +173,9 @@ class _Writer:
         settings: Mapping[str, Any],
         changed: Mapping[str, tuple[Any, Any]],
         drawings: Drawings,
+        unfit: list[str],
     ) -> None:
-        self.drawings = drawings
+        self.drawings, self.unfit = drawings, unfit
         self.settings, self.changed = settings, changed
         self.style = resources.files("reports").joinpath("theme.css").read_text(encoding="utf-8")
         self.environment = jinja2.Environment(
@@ -218,7 +229,7 @@ class _Writer:
         specs: dict[str, dict[str, Spec]] = {}
         sections = []
         for section, figures in zip(page.sections, drawn, strict=True):
-            views = [_view(figure, specs, self.drawings) for figure in figures]
+            views = [self._view(figure, specs) for figure in figures]
             anchor = "s-" + "-".join(
                 "".join(c if c.isalnum() else " " for c in section.heading.lower()).split()
             )
@@ -234,6 +245,15 @@ class _Writer:
         return self.write(
             "dashboard.html.j2", page, specs=specs, has_form=has_form, sections=sections
         )
+
+    def _view(self, figure: Figure, specs: dict[str, dict[str, Spec]]) -> _View:
+        """Draw a figure; where its drawing fails, its numbers stand without."""
+        try:
+            return _view(figure, specs, self.drawings)
+        except ValueError as error:
+            bare, reason = without_picture(figure, error)
+            self.unfit.append(reason)
+            return _view(bare, specs, self.drawings)
 
     def setting_rows(self) -> list[list[str]]:
         """List every setting with its default."""
@@ -251,9 +271,10 @@ class _Writer:
 
 def _view(figure: Figure, specs: dict[str, dict[str, Spec]], drawings: Drawings) -> _View:
     panels = []
+    own: dict[str, dict[str, Spec]] = {}
     for at, panel in enumerate(figure.panels):
         key = f"{figure.id}-{at + 1}"
-        specs[key] = {"wide": panel.wide, "narrow": panel.narrow}
+        own[key] = {"wide": panel.wide, "narrow": panel.narrow}
         panels.append(
             {
                 "key": key,
@@ -263,12 +284,14 @@ def _view(figure: Figure, specs: dict[str, dict[str, Spec]], drawings: Drawings)
                 "narrow": Markup(drawings.svg(panel.narrow)),  # noqa: S704
             }
         )
+    specs |= own
     has_rows = bool(figure.columns) and not figure.table.is_empty()
     return _View(
         id=figure.id,
         question=figure.question,
         title=figure.title.text,
         rule=figure.title.rule,
+        state=figure.title.state,
         subtitle=figure.subtitle,
         alt=figure.alt,
         panels=panels,

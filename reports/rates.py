@@ -5,7 +5,17 @@ from collections.abc import Sequence
 import polars as pl
 
 from reports import charts, words
-from reports.figure import Figure, Frames, LegendEntry, Panel, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    Panel,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 
 COLUMNS = (
     TableColumn("label", "Group"),
@@ -100,33 +110,36 @@ def is_firm(row: dict[str, object]) -> bool:
     return all(row.get(name) is not None for name in wanted) and not row.get("is_small")
 
 
-def spread(frame: pl.DataFrame, start: str, neutral: str, *, preposition: str = "") -> Title:
+def spread(
+    frame: pl.DataFrame, start: str, neutral: str, few: str, *, preposition: str = ""
+) -> Title:
     """Name the highest and lowest group where their adjusted intervals are apart.
 
     Args:
         frame: rows with label, rate and the adjusted interval.
         start: "Dead aids sound again most often".
         neutral: the title where no two groups are apart.
+        few: the title where fewer than two groups have enough aids.
         preposition: put before each group's name, such as "after ".
     """
     rows = [row for row in frame.to_dicts() if is_firm(row)]
     if len(rows) < 2:
-        return Title("spread.too_few", neutral)
+        return nothing_to_compare("spread.too_few", few)
     top = max(rows, key=lambda row: (row["rate"], row["label"]))
     low = min(rows, key=lambda row: (row["rate"], row["label"]))
     if top["adjusted_low"] <= low["adjusted_high"]:
-        return Title("spread.not_apart", neutral)
+        return nothing_clear("spread.not_apart", neutral, sum(row["n"] for row in rows))
     text = (
         f"{start} {preposition}{words.cut(top['label'], 22)}: {words.percent(top['rate'])}, "
         f"against {words.percent(low['rate'])} {preposition}{words.cut(low['label'], 22)}"
     )
-    return Title("spread.apart", text)
+    return finding("spread.apart", text)
 
 
 def nothing(id_: str, question: str, title: str, source: str, anchor: str, why: str) -> Figure:
     """Build the honest figure of a table without rows: what is missing and what would fill it."""
     return Figure(
-        id=id_, question=question, title=Title("no_rows", title),
+        id=id_, question=question, title=nothing_to_compare("no_rows", title),
         subtitle=f"n = 0. {why}", alt=f"No chart: {title}.", source_table=source,
         method_anchor=anchor, table=pl.DataFrame(), columns=(),
     )  # fmt: skip

@@ -5,7 +5,7 @@ import polars as pl
 
 from sample_data import sessions as s
 from sample_data import visits as v
-from sample_data.group import CONDITIONS, DEAD, STYLES, Site
+from sample_data.group import CONDITIONS, DEAD, HOME_DRYERS, STYLES, Site
 from sample_data.visits import Rows
 
 MINIMUM = (
@@ -18,16 +18,21 @@ MEASURED = (
     "thd_after_pct",
 )  # fmt: skip
 ZINC_AIR, LITHIUM = 0, 1
+# Models whose aids are rechargeable only: the maker forbids vacuum, or nobody has asked.
+FORBIDDEN, UNLISTED = "ric-r", "ric-s"
 
 
-def session_frame(site: Site, rng: np.random.Generator, wearers: Rows, rows: Rows) -> pl.DataFrame:
+def session_frame(
+    site: Site, rng: np.random.Generator, more: np.random.Generator, wearers: Rows, rows: Rows
+) -> pl.DataFrame:
     """Return the export's columns as text-ready values, one row per aid per session."""
     size = len(rows["aid"])
     person = rows["wearer"]
     dried = rows["is_dried"]
     style = wearers["style"][person]
     power = np.where(wearers["is_rechargeable"][person], LITHIUM, ZINC_AIR)
-    left_in = rng.random(size) < 0.03
+    order = rng.random(size)
+    left_in = _first(dried & (power == ZINC_AIR), order, site.cells_left_in)
     cell = np.where(power == LITHIUM, 1, np.where(left_in, 2, 0))
     day = pl.Series(rows["day"].astype("datetime64[D]"))
     minute = pl.Series(rows["minute"])
@@ -35,7 +40,7 @@ def session_frame(site: Site, rng: np.random.Generator, wearers: Rows, rows: Row
     before, cleaned, after = (
         rows["condition_before"], rows["condition_cleaned"], rows["condition_after"].copy(),
     )  # fmt: skip
-    not_assessed = rng.random(size) < np.where(dried, site.share_not_assessed, 0.0)
+    not_assessed = rng.random(size) < site.share_not_assessed
     copied = np.zeros(size, bool)
     if site.copies_forward:
         copied = rng.random(size) < 0.85
@@ -71,16 +76,16 @@ def session_frame(site: Site, rng: np.random.Generator, wearers: Rows, rows: Row
         "device_age_months": _where(
             pl.Series(rows["age_months"].astype(np.int64)), rng.random(size) >= 0.05
         ),
-        "model_code": s.words(model_codes(), style * 2 + wearers["model"][person]),
+        "model_code": _models(site, rows, wearers, order),
         "visit_reason": s.words(v.REASONS, reason),
-        "symptoms": s.words(s.SYMPTOMS, np.where(reason == v.CLEAN_AND_CHECK, -1, before)),
+        "symptoms": s.words(s.SYMPTOMS, s.symptom_codes(more, rows, power == LITHIUM)),
         "exposure": s.words(v.EXPOSURES, rows["exposure"]),
         "water_kind": s.words(v.WATER_KINDS, rows["water"]),
         "done_before_visit": s.words(
             s.DONE_BEFORE, np.where(wet, v.pick(np.cumsum([0.45, 0.25, 0.15, 0.05]),
                                                   rng.random(size)), -1)
         ),
-        "home_dryer": s.words(s.HOME, wearers["home_dryer"][person]),
+        "home_dryer": s.words(HOME_DRYERS, s.home_dryer_of(wearers)[person]),
         "condition_before": s.words(CONDITIONS, before),
         "condition_after_cleaning": s.words(
             CONDITIONS, np.where((rng.random(size) < 0.02) & (cleaned == before), -1, cleaned)
@@ -89,7 +94,7 @@ def session_frame(site: Site, rng: np.random.Generator, wearers: Rows, rows: Row
         "parts_changed": s.words(s.PARTS, rows["part"]),
         "assessor_id": s.words(("T1", "T2", "T3", "T4"), rows["visit"] % 3),
         "cycle_programme": s.words(
-            ("fixed 30" if site.is_fixed_time else "auto",), np.where(dried, 0, -1)
+            ("30 minutes" if site.is_fixed_time else "until dry",), np.where(dried, 0, -1)
         ),
         "cycle_minutes": _where(pl.Series(rows["cycle_minutes"].astype(np.int64)), dried),
         "ended_by": s.words(s.ENDED, np.where(dried, rows["ended"], -1)),
@@ -116,14 +121,46 @@ def session_frame(site: Site, rng: np.random.Generator, wearers: Rows, rows: Row
         names["chamber_pressure_min_kpa_abs"] = _number(np.where(dried, lowest, np.nan))
         names["chamber_temp_max_c"] = _whole(np.where(dried, np.round(39 + noise[1]), np.nan))
     if site.test_box:
-        _add_measures(site, rows, copied & (after != -1), names)
+        _add_measures(site, rows, copied & (after != -1), after == -1, names)
     frame = pl.DataFrame(names)
     return frame.select(_exported(site, frame.columns)).sort("started_at", maintain_order=True)
 
 
-def _add_measures(site: Site, rows: Rows, copied: np.ndarray, names: dict[str, pl.Series]) -> None:
-    measured, after = rows["is_measured"], rows["is_measured_after"].copy()
-    values = {name: rows[name] for name in MEASURED}
+def _models(site: Site, rows: Rows, wearers: Rows, order: np.ndarray) -> pl.Series:
+    """Return each aid's model; the rows against the rules for cells are of aids seen once."""
+    person = rows["wearer"]
+    is_once = np.bincount(person, minlength=len(wearers["style"]))[person] == 1
+    able = is_once & rows["is_dried"] & wearers["is_rechargeable"][person]
+    able &= wearers["style"][person] == STYLES.index("ric")
+    wanted = site.lithium_forbidden + site.lithium_unlisted
+    forbidden = _first(able, order, site.lithium_forbidden)
+    unlisted = _first(able, order, wanted) & ~forbidden
+    known = len(STYLES) * 2
+    usual = wearers["style"][person] * 2 + wearers["model"][person]
+    code = np.where(forbidden, known, np.where(unlisted, known + 1, usual))
+    return s.words(model_codes(), code)
+
+
+def _first(able: np.ndarray, order: np.ndarray, wanted: int) -> np.ndarray:
+    """Mark `wanted` of the rows that are able, those of the least `order`."""
+    chosen = np.zeros(len(able), bool)
+    index = np.flatnonzero(able)
+    chosen[index[np.argsort(order[index], kind="stable")[:wanted]]] = True
+    return chosen
+
+
+def _add_measures(
+    site: Site,
+    rows: Rows,
+    copied: np.ndarray,
+    not_assessed: np.ndarray,
+    names: dict[str, pl.Series],
+) -> None:
+    measured, after = rows["is_measured"], rows["is_measured_after"] & ~not_assessed
+    values = {
+        name: np.where(not_assessed, np.nan, rows[name]) if "_after_" in name else rows[name]
+        for name in MEASURED
+    }
     is_copied = copied & measured & (rows["condition_before"] != DEAD)
     after |= is_copied
     for name in MEASURED:
@@ -139,7 +176,7 @@ def _add_measures(site: Site, rows: Rows, copied: np.ndarray, names: dict[str, p
     by = ("listening_check", "coupler_measurement")
     names["before_measured_when"] = s.words(("after_cleaning",), np.where(measured, 0, -1))
     names["assessed_before_by"] = s.words(by, measured.astype(int))
-    names["assessed_after_by"] = s.words(by, after.astype(int))
+    names["assessed_after_by"] = s.words(by, np.where(not_assessed, -1, after.astype(int)))
     names["test_box_id"] = s.words((box_id(site),), np.where(measured, 0, -1))
     names["measured_settings"] = s.words(("reference_test",), np.where(measured, 0, -1))
     for name in MEASURED:
@@ -157,7 +194,9 @@ def _exported(site: Site, columns: list[str]) -> list[str]:
     if site.records == "no_cleaning_grade":
         left_out |= {"condition_after_cleaning"}
     if site.number % 4:
-        left_out |= {"home_dryer", "assessor_id"}
+        left_out |= {"assessor_id"}
+    if site.number % 2:
+        left_out |= {"home_dryer"}
     return [name for name in columns if name not in left_out]
 
 
@@ -167,8 +206,8 @@ def box_id(site: Site) -> str:
 
 
 def model_codes() -> tuple[str, ...]:
-    """Return the invented model codes, two per style."""
-    return tuple(f"{style}-{letter}" for style in STYLES for letter in "pq")
+    """Return the invented model codes: two per style, then two with a doubt about vacuum."""
+    return (*(f"{style}-{letter}" for style in STYLES for letter in "pq"), FORBIDDEN, UNLISTED)
 
 
 def _where(series: pl.Series, keep: np.ndarray) -> pl.Series:

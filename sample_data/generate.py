@@ -9,7 +9,6 @@ import json
 import sys
 import tempfile
 from collections.abc import Sequence
-from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -18,13 +17,11 @@ import polars as pl
 from sample_data import records
 from sample_data.columns import session_frame
 from sample_data.group import REPEATS_PER_BOX, SITES, Site, group_of
+from sample_data.rows import LAST_DAY, SEED, days_of, open_of, rows_of, streams_of
 from sample_data.sessions import build_rows
 from sample_data.slips import plant
 from sample_data.truth import truth_of
-from sample_data.visits import open_days
 
-SEED = 20260701
-LAST_DAY = date(2026, 6, 30)
 HERE = Path(__file__).parent
 MONTHS_PER_FILE = {"month": 1, "quarter": 3, "year": 12}
 
@@ -76,16 +73,6 @@ def generate(
     return written
 
 
-def days_of(years: float) -> np.ndarray:
-    """Return the weekdays of the period of `years` that ends on 2026-06-30."""
-    return open_days(LAST_DAY - timedelta(days=round(365.25 * years) - 1), LAST_DAY)
-
-
-def rows_of(site: Site, days: np.ndarray, scale: float = 1.0) -> int:
-    """Return how many session rows a site writes by its own volume."""
-    return round(site.aids_per_day * scale * len(days))
-
-
 def _write_site(
     folder: Path,
     site: Site,
@@ -99,13 +86,10 @@ def _write_site(
 ) -> int:
     if wanted == 0:
         return 0
-    streams = np.random.SeedSequence([seed, site.number]).spawn(8)
-    rng = [np.random.default_rng(stream) for stream in streams]
-    if site.closed is not None:
-        shut = (days >= np.datetime64(site.closed[0])) & (days <= np.datetime64(site.closed[1]))
-        days = days[~shut]
+    rng = streams_of(site, seed)
+    days = open_of(site, days)
     wearers, rows = build_rows(site, rng[0], days, years, wanted)
-    frame = plant(site, rng[6], session_frame(site, rng[1], wearers, rows))
+    frame = plant(site, rng[6], session_frame(site, rng[1], rng[8], wearers, rows))
     home = folder / site.site_id
     _write_periods(
         home, "sessions", frame, "started_at", months=MONTHS_PER_FILE[file_period], packed=packed
@@ -185,7 +169,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--into", type=Path, help="folder to write; default: the shipped exports")
     parser.add_argument("--rows", type=int, help="exact number of session rows in all")
     parser.add_argument("--seed", type=int, default=SEED)
-    parser.add_argument("--sites", type=int, help="number of sites; default 14, or one per 40 000")
+    parser.add_argument("--sites", type=int, help="number of sites; default 15, or one per 40 000")
     parser.add_argument("--years", type=float, help="default 2, or 4 with more than a million rows")
     parser.add_argument("--files-per", choices=MONTHS_PER_FILE, help="default quarter, or year")
     parser.add_argument("--share-faulty", type=float, help="share of faulty rows at every site")

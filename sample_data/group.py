@@ -18,6 +18,10 @@ MODELS_PER_STYLE = 2
 CONDITIONS = ("dead", "weak", "other_fault", "normal")
 DEAD, WEAK, OTHER_FAULT, NORMAL = range(4)
 
+# Shares of working aids that are dead or weak afterwards, dried or only cleaned.
+NORMAL_DEAD_AFTER = 0.002
+NORMAL_WEAK_AFTER = 0.008
+
 
 @dataclass(frozen=True)
 class Climate:
@@ -86,6 +90,7 @@ class Chamber:
 
     `drift_per_year` is the share by which the slope moves in a year; each day of `serviced_on`
     starts it anew. `pressure_excess_kpa` is what a worn pump leaves in the chamber.
+    `newest_day_error_share` is added to every reading of the last day of checks alone.
     """
 
     number: int
@@ -97,6 +102,7 @@ class Chamber:
     drift_per_year: float = 0.0
     serviced_on: tuple[str, ...] = ()
     pressure_excess_kpa: float = 0.0
+    newest_day_error_share: float = 0.0
 
     def slope_on(self, days: np.ndarray) -> np.ndarray:
         """Return the slope on each day; before the first service it is the chamber's own."""
@@ -113,7 +119,9 @@ class Site:
 
     `rescue_log_odds` is the planted difference from the group in the odds of any rescue;
     `closed` the first and last day of a span without sessions; `share_faulty` the share of
-    rows exported with a fault.
+    rows exported with a fault; `share_dead_after_drying` that of working aids that are dead
+    after a cycle. `cells_left_in`, `lithium_forbidden` and `lithium_unlisted` are numbers of
+    rows against the rules for cells.
     """
 
     number: int
@@ -140,6 +148,10 @@ class Site:
     is_compressed: bool = True
     closed: tuple[str, str] | None = None
     share_faulty: float = 0.0
+    share_dead_after_drying: float = NORMAL_DEAD_AFTER
+    cells_left_in: int = 0
+    lithium_forbidden: int = 0
+    lithium_unlisted: int = 0
 
     @property
     def site_id(self) -> str:
@@ -159,14 +171,14 @@ SITES = (
          (Chamber(1, slope=0.75, error_share=0.02), Chamber(2, 1.01)), has_comparison=True,
          test_box=True, counts_visits=True),
     Site(3, "Cedar Hollow", "Dfb", 46.1, -95.4, 398, "America/Chicago", 12.0,
-         (Chamber(1, 1.03), Chamber(2, 1.0)), rescue_log_odds=1.1, test_box=True,
-         counts_visits=True),
+         (Chamber(1, 1.03), Chamber(2, 1.0, newest_day_error_share=-0.2)), rescue_log_odds=1.1,
+         test_box=True, counts_visits=True),
     Site(4, "Dunefort", "BWh", 25.1, 54.9, 18, "Asia/Dubai", 9.0,
          (Chamber(1, 0.97, detection_limit_ul=0.5),), records="no_cleaning_grade",
         share_faulty=0.006),
     Site(5, "Elm Crossing", "Dfa", 40.8, -88.9, 233, "America/Chicago", 11.0,
          (Chamber(1, 1.0), Chamber(2, 1.02, pressure_excess_kpa=4.0)), has_comparison=True,
-         test_box=True, counts_visits=True),
+         test_box=True, counts_visits=True, lithium_forbidden=2),
     Site(6, "Fernhaven", "Af", 2.6, 103.1, 27, "Asia/Kuala_Lumpur", 12.0,
          (Chamber(1, 1.02), Chamber(2, 0.99, error_share=0.22)), counts_visits=True,
          records="delay_in_words"),
@@ -175,13 +187,14 @@ SITES = (
     Site(8, "Heronsby", "Cfa south", -27.3, 152.1, 96, "Australia/Brisbane", 13.0,
          (Chamber(1, 0.99), Chamber(2, 1.01)), rescue_log_odds=-1.1, test_box=True,
          counts_visits=True),
-    Site(9, "Inlet Bay", "Aw", -12.9, 131.4, 31, "Australia/Darwin", 9.0,
-         (Chamber(1, 1.0, checked_until=None),), share_salt=0.35, share_not_assessed=0.14),
+    Site(9, "Inlet Bay", "Aw", -12.9, 131.4, 31, "Australia/Darwin", 8.0,
+         (Chamber(1, 1.0, checked_until=None),), share_salt=0.35, share_not_assessed=0.14,
+         cells_left_in=4),
     Site(10, "Juniper Flats", "BWh south", -28.2, 21.6, 812, "Africa/Johannesburg", 9.0,
          (Chamber(1, 1.03, checked_until="2026-02-12", detection_limit_ul=0.5),),
          records="delay_in_words", is_fixed_time=True,
         share_faulty=0.01),
-    Site(11, "Kestrel Point", "Csa", 37.3, -7.9, 44, "Europe/Lisbon", 10.0,
+    Site(11, "Kestrel Point", "Csa", 37.3, -7.9, 44, "Europe/Lisbon", 7.0,
          (Chamber(1, 1.0),), copies_forward=True, test_box=True),
     Site(12, "Larchwood", "Dfb mild", 56.4, 24.6, 37, "Europe/Riga", 11.0,
          (Chamber(1, 0.98),
@@ -189,11 +202,16 @@ SITES = (
                   serviced_on=("2024-10-07", "2025-10-06"))),
          has_comparison=True, test_box=True, counts_visits=True),
     Site(13, "Mallow Green", "Cfb south", -38.2, 175.9, 58, "Pacific/Auckland", 11.0,
-         (Chamber(1, 1.01),), has_hard_mix=True, counts_visits=True, share_salt=0.45),
+         (Chamber(1, 1.01),), has_hard_mix=True, counts_visits=True, share_salt=0.45,
+         cells_left_in=2, lithium_unlisted=3),
     Site(14, "Northgate Fen", "Cfb", 52.6, 5.8, 3, "Europe/Amsterdam", 6.0,
          (Chamber(1, 1.0),), has_normals=False, records="minimum", share_paired_loads=0.0,
          is_compressed=False),
+    Site(15, "Orchard Weir", "Cfb", 50.7, 4.1, 41, "Europe/Brussels", 7.0,
+         (Chamber(1, 1.01),), test_box=True, share_dead_after_drying=0.03),
 )  # fmt: skip
+
+SEED_OF_TRUTH = 1  # first of the seeds over which expected rates are averaged
 
 # Planted effects, on the log-odds scale where nothing else is said.
 WEARER_VARIANCE = 2.0
@@ -210,15 +228,18 @@ TRUE_CHANGE_DB = 8.0
 MOISTURE_NOISE_LOG_SD = 0.55
 MOISTURE_WEARER_LOG_SD = 0.35
 MOISTURE_DAYS_POWER = 0.30
+HOME_DRYERS = ("none", "desiccant", "electric")
+HOME_DRYER_SHARES = (0.6, 0.3, 0.1)
+HOME_DRYER_MOISTURE_FACTOR = (1.0, 0.8, 0.65)
 WITHIN_SD = {"hfa_gain": 1.1, "hfa_ospl90": 0.8, "ein": 1.0, "thd_log": 0.22}
-BOX_WITHIN_SD_FACTOR = {1: 1.0, 2: 0.9, 3: 1.0, 5: 1.1, 8: 1.2, 11: 1.0, 12: 0.95}
+BOX_WITHIN_SD_FACTOR = {1: 1.0, 2: 0.9, 3: 1.0, 5: 1.1, 8: 1.2, 11: 1.0, 12: 0.95, 15: 1.0}
 BOX_WEEK_DRIFT_SD_DB = 0.6
 BOX_WEEK_CHANGE_SD_DB = 0.25
 REPEATS_PER_BOX = 70
 
 
 def group_of(count: int, share_faulty: float | None = None) -> tuple[Site, ...]:
-    """Return `count` sites: the first fourteen as declared, then average copies of them.
+    """Return `count` sites: the first fifteen as declared, then average copies of them.
 
     `share_faulty`, where given, is the share of faulty rows at every site.
     """
@@ -236,6 +257,10 @@ def group_of(count: int, share_faulty: float | None = None) -> tuple[Site, ...]:
                 copies_forward=False,
                 has_normals=True,
                 share_faulty=0.0,
+                share_dead_after_drying=NORMAL_DEAD_AFTER,
+                cells_left_in=0,
+                lithium_forbidden=0,
+                lithium_unlisted=0,
                 closed=None,
             )
         )

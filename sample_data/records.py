@@ -7,7 +7,7 @@ import polars as pl
 
 from sample_data import sessions as s
 from sample_data import visits as v
-from sample_data.columns import box_id, model_codes
+from sample_data.columns import FORBIDDEN, UNLISTED, box_id, model_codes
 from sample_data.group import (
     BOX_WITHIN_SD_FACTOR,
     CLIMATES,
@@ -51,6 +51,8 @@ def dose_checks(
         dose, at = np.r_[dose, dose[twice]][order], np.r_[at, at[twice] + 24][order]
         noise = np.c_[noise, again.normal(size=(2, len(twice)))][:, order]
         slope = chamber.slope_on(at)
+        is_newest = at.astype("datetime64[D]") == checked[-1]
+        slope = slope + np.where(is_newest, chamber.newest_day_error_share, 0.0)
         reading = chamber.offset_ul + slope * dose * (1 + chamber.error_share * noise[0])
         reading = np.clip(np.round(reading + 0.05 * noise[1], 2), 0.0, None)
         climate = CLIMATES[site.climate]
@@ -181,8 +183,10 @@ def reference(sites: tuple[Site, ...]) -> dict[str, pl.DataFrame]:
     """Return the reference tables of the group by name."""
     months = [(site, CLIMATES[site.climate]) for site in sites if site.has_normals]
     chambers = [(site, chamber) for site in sites for chamber in site.chambers]
-    styles = [style for style in STYLES for _ in "pq"]
-    step = [0.0, 2.0] * len(STYLES)
+    codes = model_codes()
+    styles = [code.rsplit("-", 1)[0] for code in codes]
+    step = [2.0 if code.endswith("q") else 0.0 for code in codes]
+    allowed: dict[str, str | None] = {FORBIDDEN: "false", UNLISTED: None}
     gain = [STYLE_GAIN_DB[STYLES.index(style)] for style in styles]
     ospl = [STYLE_OSPL90_DB_SPL[STYLES.index(style)] for style in styles]
     return {
@@ -209,12 +213,12 @@ def reference(sites: tuple[Site, ...]) -> dict[str, pl.DataFrame]:
             _dryer_events(chambers), schema=["dryer_id", "occurred_on", "event"], orient="row"
         ),
         "device_models": pl.DataFrame({
-            "model_code": model_codes(),
+            "model_code": codes,
             "hfa_ospl90_spec_db_spl": [a + b for a, b in zip(ospl, step, strict=True)],
             "hfa_gain_spec_db": [a + b for a, b in zip(gain, step, strict=True)],
             "ein_max_db_spl": [30.0] * len(styles),
             "thd_max_pct": [5.0] * len(styles),
-            "vacuum_allowed": ["true" if i % 5 else "false" for i in range(len(styles))],
+            "vacuum_allowed": [allowed.get(code, "true") for code in codes],
             "drying_temp_max_c": [45] * len(styles),
         }),
         "climate_normals": pl.DataFrame({

@@ -10,6 +10,8 @@ from sample_data.group import (
     BOX_WITHIN_SD_FACTOR,
     CLIMATES,
     DEAD,
+    HOME_DRYER_MOISTURE_FACTOR,
+    HOME_DRYER_SHARES,
     MOISTURE_DAYS_POWER,
     MOISTURE_NOISE_LOG_SD,
     NORMAL,
@@ -27,9 +29,12 @@ from sample_data.group import (
 from sample_data.visits import Rows
 
 PARTS = ("none", "battery", "wax_guard", "dome", "tubing", "battery;wax_guard")
-SYMPTOMS = ("no_sound", "weak_sound", "distorted", "")
+SYMPTOMS = (
+    "no_sound", "weak_sound", "distorted", "", "not_charging", "weak_sound;intermittent",
+    "intermittent", "noisy",
+)  # fmt: skip
+NOT_CHARGING, WEAK_AND_INTERMITTENT, INTERMITTENT, NOISY = 4, 5, 6, 7
 DONE_BEFORE = ("none", "cell_removed", "home_dryer", "heat_applied", "unknown")
-HOME = ("none",) * 6 + ("desiccant",) * 3 + ("electric",)
 DISPOSITIONS = ("returned_to_wearer", "sent_for_repair", "replaced", "kept_for_redrying")
 RETURNED, REPAIR, REPLACED, KEPT = range(4)
 ENDED = ("dry", "time_limit", "fixed_time", "stopped", "fault")
@@ -99,6 +104,7 @@ def add_moisture(site: Site, rng: np.random.Generator, wearers: Rows, rows: Rows
         * EXPOSURE_FACTOR[rows["exposure"]]
         * (np.clip(days_since, 1, 365) / 90.0) ** MOISTURE_DAYS_POWER
         * np.exp(wearers["moisture"][rows["wearer"]])
+        * np.array(HOME_DRYER_MOISTURE_FACTOR)[home_dryer_of(wearers)[rows["wearer"]]]
         * rng.lognormal(0.0, MOISTURE_NOISE_LOG_SD, size)
     )
     true = np.where(rows["cycle"] > 1, true * 0.3, true)
@@ -185,6 +191,21 @@ def add_coupler(site: Site, rng: np.random.Generator, wearers: Rows, rows: Rows)
             if f"_{moment}_" in name:
                 rows[name] = np.where(taken, np.round(value, 1), np.nan)
     rows["is_measured"], rows["is_measured_after"] = measured, seen_after
+
+
+def home_dryer_of(wearers: Rows) -> np.ndarray:
+    """Return the place of each wearer's dryer at home in `HOME_DRYERS`."""
+    return v.pick(np.cumsum(HOME_DRYER_SHARES)[:-1], (wearers["home_dryer"] + 0.5) / 10)
+
+
+def symptom_codes(rng: np.random.Generator, rows: Rows, is_rechargeable: np.ndarray) -> np.ndarray:
+    """Return what the wearer complained of, by the state on arrival; -1 at a plain check."""
+    state, draw = rows["condition_before"], rng.random(len(rows["aid"]))
+    code = np.where((state == DEAD) & is_rechargeable & (draw < 0.3), NOT_CHARGING, state)
+    code = np.where((state == WEAK) & (draw < 0.12), WEAK_AND_INTERMITTENT, code)
+    code = np.where((state == OTHER_FAULT) & (draw < 0.4), INTERMITTENT, code)
+    code = np.where((state == OTHER_FAULT) & (draw > 0.8), NOISY, code)
+    return np.where(rows["reason"] == v.CLEAN_AND_CHECK, -1, code)
 
 
 def _sd(measure: str, factor: float) -> float:

@@ -6,10 +6,12 @@ from typing import Any
 import numpy as np
 
 from sample_data import group as g
-from sample_data.columns import box_id
+from sample_data.columns import FORBIDDEN, UNLISTED, box_id
+from sample_data.expected import rescue_rates
 from sample_data.slips import counts
 
 LOGISTIC_VARIANCE = np.pi**2 / 3
+SCATTERS = 0.1  # share of the reading from which a chamber's scatter is planted
 
 
 def truth_of(sites: Sequence[g.Site], seed: int, rows: Mapping[str, int]) -> dict[str, Any]:
@@ -17,6 +19,7 @@ def truth_of(sites: Sequence[g.Site], seed: int, rows: Mapping[str, int]) -> dic
 
     `rows` holds the number of session rows by site_id.
     """
+    rates = rescue_rates(sites)
     total = g.WEARER_VARIANCE + g.AID_VARIANCE + LOGISTIC_VARIANCE
     return {
         "note": "Everything here is invented; no number describes real clinics, aids or people.",
@@ -40,6 +43,10 @@ def truth_of(sites: Sequence[g.Site], seed: int, rows: Mapping[str, int]) -> dic
                 "session_rows": rows[s.site_id],
                 "slips": counts(s, rows[s.site_id]),
                 "closed": list(s.closed) if s.closed else None,
+                "share_dead_after_drying": s.share_dead_after_drying,
+                "cells_left_in": s.cells_left_in,
+                "lithium_forbidden": s.lithium_forbidden,
+                "lithium_unlisted": s.lithium_unlisted,
             }
             for s in sites
         },
@@ -58,6 +65,7 @@ def truth_of(sites: Sequence[g.Site], seed: int, rows: Mapping[str, int]) -> dic
                 "drift_per_year": c.drift_per_year,
                 "serviced_on": list(c.serviced_on),
                 "pressure_excess_kpa": c.pressure_excess_kpa,
+                "newest_day_error_share": c.newest_day_error_share,
             }
             for s in sites
             for c in s.chambers
@@ -66,6 +74,16 @@ def truth_of(sites: Sequence[g.Site], seed: int, rows: Mapping[str, int]) -> dic
         "chamber_short_of_boiling": [
             s.dryer_id(c) for s in sites for c in s.chambers if c.pressure_excess_kpa
         ],
+        "scattering_chamber": [
+            s.dryer_id(c) for s in sites for c in s.chambers if c.error_share > SCATTERS
+        ],
+        "chamber_with_a_bad_newest_day": [
+            s.dryer_id(c) for s in sites for c in s.chambers if c.newest_day_error_share
+        ],
+        "stopping_site": [
+            s.site_id for s in sites if s.share_dead_after_drying > g.NORMAL_DEAD_AFTER
+        ],
+        "models": {"vacuum_forbidden": FORBIDDEN, "vacuum_not_recorded": UNLISTED},
         "repeated_dose": "the first dose of every second day of checks, once more",
         "rescue": {
             "scale": "log-odds; random intercepts of wearer and of aid within wearer",
@@ -78,12 +96,23 @@ def truth_of(sites: Sequence[g.Site], seed: int, rows: Mapping[str, int]) -> dic
             "salt_water": g.EFFECT_OF_SALT_WATER,
             "age_per_year": g.EFFECT_OF_AGE_PER_YEAR,
             "repeat_cycle": g.EFFECT_OF_REPEAT_CYCLE,
+            "rate_of_first_cycles": {
+                "of": "sites that record the order of work and do not copy, bone conduction apart",
+                "dead_sounds_again": rates["dead"],
+                "weak_back_to_normal": rates["weak"],
+                "other_fault_back_to_normal": rates["other_fault"],
+            },
         },
         "share_fixed_by_cleaning": g.SHARE_FIXED_BY_CLEANING,
         "routine_drying": {
             "share_truly_improved_when_dried": g.NORMAL_TRULY_BETTER_WHEN_DRIED,
             "share_truly_improved_when_cleaned_only": 0.0,
             "share_truly_worsened_either_way": g.NORMAL_TRULY_WORSE,
+            "share_dead_afterwards_either_way": g.NORMAL_DEAD_AFTER,
+            "share_weak_afterwards_either_way": g.NORMAL_WEAK_AFTER,
+            "share_dead_after_drying_at_the_stopping_site": max(
+                s.share_dead_after_drying for s in sites
+            ),
             "size_of_change_db": g.TRUE_CHANGE_DB,
         },
         "within_aid_sd": {
@@ -104,5 +133,8 @@ def truth_of(sites: Sequence[g.Site], seed: int, rows: Mapping[str, int]) -> dic
             "noise_log_sd": g.MOISTURE_NOISE_LOG_SD,
             "wearer_log_sd": g.MOISTURE_WEARER_LOG_SD,
             "power_of_days_since_dry": g.MOISTURE_DAYS_POWER,
+            "factor_of_a_dryer_at_home": dict(
+                zip(g.HOME_DRYERS, g.HOME_DRYER_MOISTURE_FACTOR, strict=True)
+            ),
         },
     }

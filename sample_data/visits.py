@@ -19,6 +19,8 @@ from sample_data.group import (
     MODELS_PER_STYLE,
     MOISTURE_WEARER_LOG_SD,
     NORMAL,
+    NORMAL_DEAD_AFTER,
+    NORMAL_WEAK_AFTER,
     OTHER_FAULT,
     RESCUE_BASE,
     SHARE_FIXED_BY_CLEANING,
@@ -148,23 +150,26 @@ def dry(
     aid_effect: np.ndarray,
     start: np.datetime64,
 ) -> None:
-    """Add `condition_after`: what the cycle does to each aid, by the planted log-odds."""
+    """Add `condition_after`: what the cycle does to each aid, by the planted log-odds.
+
+    A working aid may be dead or weak afterwards, dried or only cleaned.
+    """
     state = rows["condition_cleaned"]
     size = len(state)
     age = wearers["age_months"][rows["wearer"]] + (rows["day"] - start).astype(int) / 30.44
     rows["age_months"] = np.floor(age)
     base = np.array([RESCUE_BASE[c] for c in ("dead", "weak", "other_fault")] + [0.0])
     doubled = np.nan_to_num(np.log2(rows["hours"] / 24.0), nan=0.0)
-    odds = (
+    planted = (
         base[state]
         + site.rescue_log_odds
-        + wearers["rescue"][rows["wearer"]]
-        + aid_effect[rows["aid"]]
         + EFFECT_OF_DOUBLED_DELAY * doubled
         + EFFECT_OF_SALT_WATER * (rows["water"] == SALT)
         + EFFECT_OF_AGE_PER_YEAR * (age - 36.0) / 12.0
         + EFFECT_OF_REPEAT_CYCLE * (rows["cycle"] > 1)
     )
+    rows["planted_log_odds"] = planted
+    odds = planted + wearers["rescue"][rows["wearer"]] + aid_effect[rows["aid"]]
     is_rescued = rng.random(size) < 1.0 / (1.0 + np.exp(-odds))
     draw = rng.random(size)
     after = np.where(is_rescued, NORMAL, state)
@@ -172,9 +177,10 @@ def dry(
     dead_again = np.where(draw < 0.6, NORMAL, np.where(draw < 0.9, WEAK, OTHER_FAULT))
     after = np.where((state == DEAD) & is_rescued, dead_again, after)
     after = np.where((state == WEAK) & ~is_rescued & (draw < 0.02), DEAD, after)
-    normal = np.where(draw < 0.002, DEAD, np.where(draw < 0.010, WEAK, NORMAL))
-    after = np.where(state == NORMAL, normal, after)
-    rows["condition_after"] = np.where(rows["is_dried"], after, state)
+    dies = np.where(rows["is_dried"], site.share_dead_after_drying, NORMAL_DEAD_AFTER)
+    normal = np.where(draw < dies, DEAD, np.where(draw < dies + NORMAL_WEAK_AFTER, WEAK, NORMAL))
+    # Whoever is only cleaned works: a comparison leaves no problem aid undried.
+    rows["condition_after"] = np.where(state == NORMAL, normal, after)
 
 
 def follow_ups(rng: np.random.Generator, rows: Rows, days: np.ndarray, next_visit: int) -> Rows:

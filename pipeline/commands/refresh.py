@@ -3,6 +3,7 @@
 import argparse
 import json
 import sys
+from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
@@ -129,9 +130,8 @@ def refresh(
         pages_due = dashboards is not None and (
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
         )
-        if pages_due and dashboards is not None:
-            _draw(store, settings, dashboards)
-        return outcome_of(before, None, nothing_new=True, dashboards=dashboards)
+        unfit = _draw(store, settings, dashboards) if pages_due and dashboards is not None else []
+        return outcome_of(before, None, nothing_new=True, dashboards=dashboards, unfit=unfit)
     if verify:
         before.seen = {}
     if plain:
@@ -181,16 +181,24 @@ def make_job(
     )  # fmt: skip
 
 
-def _draw(store: Store, settings: Any, dashboards: Path) -> None:
+def _draw(store: Store, settings: Any, dashboards: Path) -> list[str]:
     from pipeline.publishing import render_pages  # noqa: PLC0415
 
-    render_pages(store, settings, dashboards)
+    unfit: list[str] = []
+    render_pages(store, settings, dashboards, unfit)
+    return unfit
 
 
 def outcome_of(
-    ledger: Ledger, job: Any, *, nothing_new: bool, dashboards: Path | None
+    ledger: Ledger,
+    job: Any,
+    *,
+    nothing_new: bool,
+    dashboards: Path | None,
+    unfit: Sequence[str] = (),
 ) -> dict[str, Any]:
     """Return what a run did as plain values, file by file and in total."""
+    not_made = _not_made(job.measured, job.unfit) if job is not None else list(unfit)
     versions = [v for v in ledger.files if v.status not in {"superseded", "forgotten"}]
     files = [
         {
@@ -221,13 +229,20 @@ def outcome_of(
         "run_id": ledger.run_id,
         "as_of": ledger.as_of,
         "nothing_new": nothing_new,
-        "needs_attention": any(row["status"] in ATTENTION for row in files),
+        "needs_attention": bool(not_made) or any(row["status"] in ATTENTION for row in files),
         "totals": totals,
         "corrections": _corrections(versions),
+        "not_made": not_made,
         "files": files,
         "dashboards": str(dashboards / "index.html") if dashboards else None,
         "seconds": {k: round(v, 2) for k, v in job.seconds.items()} if job else {},
     }
+
+
+def _not_made(measured: Mapping[str, tuple[int, str | None]], unfit: Sequence[str]) -> list[str]:
+    """Name what could not be computed or drawn."""
+    failed = [f"measure '{name}': {problem}" for name, (_, problem) in measured.items() if problem]
+    return [*failed, *unfit]
 
 
 def _corrections(versions: list[Any]) -> dict[str, int]:
@@ -277,6 +292,8 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
             f"{n} {status.replace('_', ' ')}" for status, n in outcome["corrections"].items()
         )
         lines.append(f"Corrections, by file and line: {counts}.")
+    if outcome["not_made"]:
+        lines.append("Could not be made, all else stands: " + "; ".join(outcome["not_made"]) + ".")
     if outcome["dashboards"]:
         lines.append(f"Pages: {outcome['dashboards']}")
     return "\n".join(lines)

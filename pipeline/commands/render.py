@@ -1,12 +1,15 @@
 """`drytally render`: the pages again, from the published warehouse."""
 
 import argparse
+import sys
 from pathlib import Path
 
 from pipeline.errors import StoreError
 from pipeline.settings import read_settings
 from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh
+
+NEEDS_ATTENTION = 3
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -29,7 +32,10 @@ def run(given: argparse.Namespace) -> int:
         )
     from pipeline.publishing import render_pages  # noqa: PLC0415
 
+    unfit: list[str] = []
     with one_refresh(store):
-        pages = render_pages(store, read_settings(store.settings), given.dashboards)
+        pages = render_pages(store, read_settings(store.settings), given.dashboards, unfit)
     print(f"{len(pages)} pages: {given.dashboards / 'index.html'}")
-    return 0
+    for reason in unfit:
+        print(f"not drawn: {reason}", file=sys.stderr)
+    return NEEDS_ATTENTION if unfit else 0

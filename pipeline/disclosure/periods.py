@@ -55,6 +55,16 @@ def quality(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     return pl.concat([told, others]).sort("site_id", "month", "check_name", nulls_last=True)
 
 
+def sets(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    """Hide every count of `analysis_set`; who is in or out, and why, stays.
+
+    Counts of one quarter under several measures would tell small differences between them.
+    """
+    if smallest_cell <= 1:
+        return frame
+    return frame.with_columns(pl.lit(None, pl.Int64).alias(name) for name in ("rows", "aids"))
+
+
 def together(
     months: pl.DataFrame, by: list[str], part: str, whole: str, smallest_cell: int
 ) -> pl.DataFrame:

@@ -50,6 +50,7 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         DisclosureError: when a small count could still be worked out from what is left.
     """
     rules = {
+        "analysis_set": periods.sets,
         "rescue_rate": rates,
         "moisture_distribution": moisture,
         "moisture_contrast": contrasts,

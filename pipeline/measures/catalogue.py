@@ -1,5 +1,6 @@
 """Every measure, in the order they run."""
 
+from pipeline.measures.analysis_set import ANALYSIS_SET
 from pipeline.measures.chamber_carry_over import CHAMBER_CARRY_OVER
 from pipeline.measures.claim_check import CLAIM_CHECK
 from pipeline.measures.condition_agreement import CONDITION_AGREEMENT
@@ -28,6 +29,8 @@ from pipeline.measures.time_to_failure import TIME_TO_FAILURE
 from pipeline.measures.utilisation import UTILISATION
 
 MEASURES: tuple[Measure, ...] = (
+    CONDITION_AGREEMENT,
+    ANALYSIS_SET,
     MEASUREMENT_REPEATABILITY,
     RESCUE_RATE,
     RESCUE_MODEL,
@@ -44,7 +47,6 @@ MEASURES: tuple[Measure, ...] = (
     REPAIRS_AVOIDED,
     OUTCOME_LADDER,
     CLAIM_CHECK,
-    CONDITION_AGREEMENT,
     GRADED_RATE,
     MONTHLY_TREND,
     ROUTINE_DRYING,

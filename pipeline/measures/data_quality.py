@@ -53,4 +53,5 @@ DATA_QUALITY = Measure(
     queries=("data_quality",),
     infer=infer,
     needs=("measurement_repeatability", "utilisation", "dryer_calibration"),
+    views=("measured_aid",),
 )

@@ -59,15 +59,7 @@ aid AS (
         CASE WHEN s.treatment = 'dried' AND s.measured_settings IN ('full_on', 'reference_test')
             THEN s.hfa_ospl90_after_db_spl > m.ospl90_spec + t.ospl90_tolerance END
             AS is_output_high,
-        -- Two measures or more taken before and after, and all of them equal.
-        CASE
-            WHEN (s.hfa_gain_before_db + s.hfa_gain_after_db IS NOT NULL)::INTEGER
-                + (s.hfa_ospl90_before_db_spl + s.hfa_ospl90_after_db_spl IS NOT NULL)::INTEGER
-                + (s.thd_before_pct + s.thd_after_pct IS NOT NULL)::INTEGER < 2 THEN NULL
-            ELSE coalesce(s.hfa_gain_before_db = s.hfa_gain_after_db, true)
-                AND coalesce(s.hfa_ospl90_before_db_spl = s.hfa_ospl90_after_db_spl, true)
-                AND coalesce(s.thd_before_pct = s.thd_after_pct, true)
-        END AS is_copied,
+        s.is_copied,
         g.gone_on < s.local_date AS is_after_gone,
         coalesce(r.is_in_repair, false) AS is_in_repair,
         s.fitted_on > s.local_date AS is_before_fitting,
@@ -88,7 +80,7 @@ aid AS (
         s.hours_since_exposure,
         CASE WHEN s.treatment = 'dried' AND s.condition_before_drying <> 'normal'
             THEN s.condition_after = s.condition_before_drying END AS is_condition_same
-    FROM session_aid AS s
+    FROM measured_aid AS s
     CROSS JOIN tolerated AS t
     LEFT JOIN specification AS m
         ON m.model_code = s.model_code AND m.receiver_code IS NOT DISTINCT FROM s.receiver_code

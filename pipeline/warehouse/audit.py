@@ -8,6 +8,7 @@ import polars as pl
 
 from pipeline.settings import Settings, shown
 from pipeline.warehouse.connect import create, insert, writer
+from schemas.audit.measure_run import MeasureRun
 from schemas.audit.refresh_run import RefreshRun
 from schemas.audit.setting import Setting
 
@@ -47,3 +48,22 @@ def write_run(target: Path, run: Mapping[str, Any], settings: Settings) -> None:
         insert(connection, Setting, "SELECT * FROM given_setting")
         connection.unregister("given_run")
         connection.unregister("given_setting")
+
+
+def write_measures(
+    target: Path, run_id: str, measured: Mapping[str, tuple[int, str | None]]
+) -> None:
+    """Replace `measure_run`.
+
+    Args:
+        target: the warehouse being built.
+        run_id: the run.
+        measured: rows, and None or the kind of error, by measure.
+    """
+    rows = [(name, run_id, rows, problem) for name, (rows, problem) in measured.items()]
+    kinds = {"measure": pl.String, "run_id": pl.String, "rows": pl.Int64, "problem": pl.String}
+    with writer(target) as connection:
+        create(connection, MeasureRun)
+        connection.register("given", pl.DataFrame(rows, schema=kinds, orient="row"))
+        insert(connection, MeasureRun, "SELECT * FROM given")
+        connection.unregister("given")

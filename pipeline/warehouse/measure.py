@@ -6,9 +6,13 @@ from pathlib import Path
 import duckdb
 import polars as pl
 
+from pipeline.errors import DrytallyError
 from pipeline.measures.measure import Measure, query_text
 from pipeline.settings import Settings
-from pipeline.warehouse.connect import create, insert, set_variables, writer
+from pipeline.warehouse.connect import UNWRITABLE, create, insert, set_variables, writer
+
+# Faults of the machine, not of a measure: these stop the run.
+STOPPING = (DrytallyError, OSError, MemoryError, duckdb.OutOfMemoryException, *UNWRITABLE)
 
 
 def run_measure(target: Path, measure: Measure, settings: Settings, as_of: date) -> int:
@@ -33,6 +37,28 @@ def run_measure(target: Path, measure: Measure, settings: Settings, as_of: date)
         for name in measure.fills:
             connection.execute(query_text(name))
     return frame.height
+
+
+def attempt_measure(
+    target: Path, measure: Measure, settings: Settings, as_of: date
+) -> tuple[int, str | None]:
+    """Compute one measure, or leave its table empty where it fails; see `run_measure`.
+
+    Returns:
+        The number of rows written, and None or the kind of error that kept it from being computed:
+        never its words, which may hold a value.
+
+    Raises:
+        DrytallyError: where the machine is at fault: a full disk, too little memory, damage.
+    """
+    try:
+        return run_measure(target, measure, settings, as_of), None
+    except STOPPING:
+        raise
+    except Exception as error:  # a defect of one measure: the others must not go with it
+        with writer(target) as connection:
+            create(connection, measure.schema)
+        return 0, type(error).__name__
 
 
 def counted(connection: duckdb.DuckDBPyConnection, measure: Measure) -> dict[str, pl.DataFrame]:

@@ -24,6 +24,7 @@ class Grouped:
     question: str
     start: str
     neutral: str
+    few: str
     preposition: str = ""
     noun: str = ""
     is_recorded_only: bool = False
@@ -57,6 +58,7 @@ def rescue_by_group(declared: Grouped) -> Callable[[Frames], Figure]:
                 ),
                 declared.start,
                 declared.neutral,
+                declared.few,
                 preposition=declared.preposition,
             ),
             subtitle=f"n = {rates.total(frame)} aids assessed after their first cycle"
@@ -99,6 +101,7 @@ rescue_by_exposure = rescue_by_group(
         "Does the way the water came in matter?",
         "Dead aids sound again most often",
         "Dead aids: no two kinds of exposure are clearly apart",
+        "Dead aids: too few to set two kinds of exposure side by side",
         preposition="after ",
         caveats=("An association: aids that fell into water also differ in age, style and delay.",),
     )
@@ -109,6 +112,7 @@ rescue_by_delay = rescue_by_group(
         "Does it matter how soon a wet aid is dried?",
         "Dead aids sound again most often",
         "Dead aids: no two delays are clearly apart",
+        "Dead aids: too few to set two delays side by side",
         preposition="at a delay ",
         is_recorded_only=True,
         caveats=(
@@ -123,6 +127,7 @@ rescue_by_cycle = rescue_by_group(
         "Is a second or third cycle worth trying?",
         "Dead aids sound again most often",
         "Dead aids: no two cycles are clearly apart",
+        "Dead aids: too few to set two cycles side by side",
         preposition="in ",
         noun="cycle ",
         caveats=(
@@ -135,6 +140,7 @@ rescue_by_style = rescue_by_group(
     Grouped(
         "rescue-by-style", "device_style", "Style", "Does the build of the aid matter?",
         "Dead aids sound again most often", "Dead aids: no two styles are clearly apart",
+        "Dead aids: too few to set two styles side by side",
         preposition="for ",
     )
 )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from schemas.audit.correction import Correction
 from schemas.audit.export_file import ExportFile
+from schemas.audit.measure_run import MeasureRun
 from schemas.audit.quarantined_row import QuarantinedRow
 from schemas.audit.refresh_run import RefreshRun
 from schemas.audit.refused_value import RefusedValue
@@ -15,6 +16,7 @@ AUDIT: dict[str, type[Table]] = {
     "quarantined_row": QuarantinedRow,
     "refused_value": RefusedValue,
     "refresh_run": RefreshRun,
+    "measure_run": MeasureRun,
     "correction": Correction,
     "setting": Setting,
 }

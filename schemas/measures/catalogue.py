@@ -1,6 +1,7 @@
 """Every measure's table, in the order the measures are counted."""
 
 from schemas.declare import Table
+from schemas.measures.analysis_set import AnalysisSet
 from schemas.measures.chamber_carry_over import ChamberCarryOver
 from schemas.measures.claim_check import ClaimCheck
 from schemas.measures.condition_agreement import ConditionAgreement
@@ -28,6 +29,8 @@ from schemas.measures.time_to_failure import TimeToFailure
 from schemas.measures.utilisation import Utilisation
 
 MEASURES: dict[str, type[Table]] = {
+    "condition_agreement": ConditionAgreement,
+    "analysis_set": AnalysisSet,
     "measurement_repeatability": MeasurementRepeatability,
     "rescue_rate": RescueRate,
     "rescue_model": RescueModel,
@@ -44,7 +47,6 @@ MEASURES: dict[str, type[Table]] = {
     "repairs_avoided": RepairsAvoided,
     "outcome_ladder": OutcomeLadder,
     "claim_check": ClaimCheck,
-    "condition_agreement": ConditionAgreement,
     "graded_rate": GradedRate,
     "monthly_trend": MonthlyTrend,
     "routine_drying": RoutineDrying,

@@ -52,7 +52,9 @@ class Line:
              "--as-of", "2026-07-01", *more]
         )  # fmt: skip
         said = capsys.readouterr()
-        return code, json.loads(said.out) if said.out else {"error": said.err}
+        outcome = json.loads(said.out) if said.out else {"error": said.err}
+        assert not outcome.get("not_made"), outcome["not_made"]
+        return code, outcome
 
     def ask(self, sql: str) -> list[tuple[Any, ...]]:
         return fenced_query(self.store / "warehouse.duckdb", sql).rows

@@ -25,6 +25,8 @@ TYPES = {
 AUDIT = """
 CREATE TABLE row_account (file_id VARCHAR, site_id VARCHAR, table_name VARCHAR, rows_read BIGINT,
     quarantined BIGINT, duplicate BIGINT, is_live BOOLEAN);
+CREATE TABLE quarantined_row (file_id VARCHAR, table_name VARCHAR, line BIGINT,
+    part_of_line BIGINT DEFAULT 1, rule VARCHAR, row_json VARCHAR);
 CREATE TABLE refused_value (file_id VARCHAR, table_name VARCHAR, line BIGINT,
     part_of_line BIGINT DEFAULT 1)
 """

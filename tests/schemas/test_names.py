@@ -48,7 +48,7 @@ UNITS_OF = {
 NUMBERS = {"line", "part_of_line", "replicate", "sequence", "month"}
 # Truths whose names the trade's exports fix without is_ or has_.
 TRUTHS = {"vacuum_allowed", "in_warranty"}
-DAYS = ("_on", "_date", "_from", "month", "as_of")
+DAYS = ("_on", "_date", "_from", "month", "quarter", "as_of")
 # Names that mean one thing a table, each explained by its table's grain.
 BY_TABLE = {
     "event", "basis", "month", "n", "low", "high", "reason", "status", "rule", "verdict", "value",

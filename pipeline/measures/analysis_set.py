@@ -1,0 +1,75 @@
+"""Which quarters of which sites stand in a measure's headline figures, and why others do not."""
+
+import polars as pl
+
+from pipeline.measures.measure import Measure, as_table
+from pipeline.settings import Settings
+from schemas.measures.analysis_set import POPULATION, AnalysisSet
+
+MOST_COPIED = 0.1
+MOST_REFUSED = 0.1
+LEAST_AGREEMENT = 0.8
+# A quarter with fewer is judged by the share of all the site's quarters.
+FEWEST_MEASURED_TWICE = 20
+FEWEST_ROWS_READ = 50
+GRADED = ("problem_aid", "wet_aid")
+# A chamber's reading is not copied from the coupler's figures.
+READ = ("reading",)
+
+
+def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
+    """Judge the records of each quarter of each site, whole, for every measure.
+
+    A quarter is out by the first of: it lies before the period of report_months; over .10 of the
+    rows of sessions were refused; over .10 of the aids measured twice have the same figures twice;
+    the site's grades agree with its measurements on under .80 (graded outcomes only). Never by
+    the outcome, and never single rows: rows whose two readings happen to be equal are those
+    that changed least.
+
+    Args:
+        counts: `analysis_quarter`, `analysis_count` and `analysis_agreement`.
+
+    Returns:
+        The table analysis_set.
+    """
+    quarters = counts["analysis_quarter"].with_columns(
+        _share("copied", "measured_twice", FEWEST_MEASURED_TWICE).alias("copied_share"),
+        _share("rows_refused", "rows_read", FEWEST_ROWS_READ).alias("refused_share"),
+    )
+    measures = pl.DataFrame(
+        list(POPULATION.items()), schema={"measure": pl.String, "population": pl.String},
+        orient="row",
+    )  # fmt: skip
+    is_graded, is_read = pl.col("population").is_in(GRADED), pl.col("population").is_in(READ)
+    reason = (
+        pl.when("is_before_period").then(pl.lit("before_period"))
+        .when(pl.col("refused_share") > MOST_REFUSED).then(pl.lit("rows_refused"))
+        .when((pl.col("copied_share") > MOST_COPIED) & ~is_read).then(pl.lit("copied_forward"))
+        .when((pl.col("agreement_share") < LEAST_AGREEMENT) & is_graded)
+        .then(pl.lit("low_agreement"))
+    )  # fmt: skip
+    frame = (
+        quarters.join(counts["analysis_agreement"], on="site_id", how="left")
+        .join(measures, how="cross")
+        .join(counts["analysis_count"], on=["site_id", "quarter", "population"], how="left")
+        .with_columns(reason.alias("reason"), pl.col("rows", "aids").fill_null(0))
+        .with_columns(pl.col("reason").is_null().alias("is_in"))
+    )
+    return as_table(frame, AnalysisSet)
+
+
+def _share(part: str, whole: str, fewest: int) -> pl.Expr:
+    """Return a quarter's share, or that of all quarters of its site where the quarter is small."""
+    own = pl.col(part) / pl.col(whole)
+    of_site = pl.col(part).sum().over("site_id") / pl.col(whole).sum().over("site_id")
+    return pl.when(pl.col(whole) >= fewest).then(own).otherwise(of_site).fill_nan(None)
+
+
+ANALYSIS_SET = Measure(
+    name="analysis_set",
+    schema=AnalysisSet,
+    queries=("analysis_quarter", "analysis_count", "analysis_agreement"),
+    infer=infer,
+    needs=("condition_agreement",),
+    views=("measured_aid",),
+)
