@@ -7,7 +7,8 @@ import polars as pl
 
 from reports import rates, words
 from reports.figure import Figure, Frames
-from reports.figures import account, corrections, dose_checks, quality_checks
+from reports.figures import account, chamber_rows, corrections, quality_checks
+from schemas.chambers import told
 
 FINDINGS = (
     "rescue-by-condition", "routine-verdict", "compared-dead", "compared-weak",
@@ -120,25 +121,26 @@ def _silent(frames: Frames) -> list[Attention]:
 
 
 def _chambers(frames: Frames) -> list[Attention]:
-    chambers = dose_checks.chambers(frames)
+    chambers = chamber_rows.chambers(frames)
     if chambers.is_empty():
         return []
-    todo = {
-        "out_of_tolerance": "is out of tolerance. Service it; do not judge aids by its reading.",
-        "never_checked": "is not yet checked. Run dose checks.",
-        "overdue": "has an overdue check. Run dose checks.",
-        "correctable": "misreads steadily. Its readings are corrected; have it serviced.",
-    }
-    used = dose_checks.in_use(chambers)
-    bad = [row for row in used.to_dicts() if row["standing"] in todo]
+    bad = [
+        (row, word)
+        for row in chamber_rows.in_use(chambers).to_dicts()
+        for word in told(row["standing"], row["pump"])
+    ]
     items = [
-        Attention(f"Chamber {row['dryer_id']}, {row['site']}, {todo[row['standing']]}",
-                  "chambers", "dose-checks", "the dose checks")
-        for row in bad[:MOST_ITEMS]
+        Attention(
+            f"Chamber {row['dryer_id']}, {row['site']}: {word.label[:1].lower()}{word.label[1:]}. "
+            f"{word.advice}",
+            "chambers", "dose-checks", "the dose checks",
+        )
+        for row, word in bad[:MOST_ITEMS]
     ]  # fmt: skip
     if len(bad) > MOST_ITEMS:
-        more = words.plural(len(bad) - MOST_ITEMS, "further chamber")
-        items.append(Attention(f"{more} to check.", "chambers", "dose-checks", "the dose checks"))
+        more = words.plural(len(bad) - MOST_ITEMS, "further item on a chamber",
+                            "further items on chambers")  # fmt: skip
+        items.append(Attention(f"{more}.", "chambers", "dose-checks", "the dose checks"))
     return items
 
 

@@ -39,39 +39,39 @@ STANDINGS = {
         "scattering",
         "Known doses read too far apart from each other: no line corrects that.",
         "service",
-        "Repeat the doses with another pipette and hand; if they still scatter, have it serviced. "
-        "Do not judge aids by its reading.",
+        "Repeat the doses by another pipette and hand, then have it serviced; do not judge aids by "
+        "its reading.",
     ),
     "drifting": Word(
         "drifting",
         "What it reads of known doses moves with time: no line holds.",
         "service",
-        "Have it serviced. Do not judge aids by its reading.",
+        "Have it serviced; do not judge aids by its reading.",
     ),
     "out_of_tolerance": Word(
         "out of tolerance",
         "A dose was off by more than the tolerance, and so was its retest.",
         "service",
-        "Have it serviced. Do not judge aids by its reading.",
+        "Have it serviced; do not judge aids by its reading.",
     ),
     "retest": Word(
         "retest",
         "A dose was off by more than the tolerance; one bad dose is not yet a fault.",
         "retest",
-        "Put the same dose in twice on one day; with another pipette and hand if you can.",
+        "Put the same dose in twice on one day, with another pipette and hand if you can.",
     ),
     "correctable": Word(
         "correctable",
         "It misreads steadily; its line corrects its readings to within the tolerance.",
         "calibrate",
-        "Have it calibrated when you can. Its readings are corrected until then.",
+        "Have it calibrated when you can; its readings are corrected until then.",
     ),
     "misreading": Word(
         "misreading",
         "It misreads steadily, and no line is shown to correct its readings to within the "
         "tolerance.",
         "calibrate",
-        "Have it calibrated. Do not judge aids by its reading.",
+        "Have it calibrated; do not judge aids by its reading.",
     ),
     "in_tolerance": Word(
         "in tolerance",
@@ -79,12 +79,17 @@ STANDINGS = {
         "beyond it, and no bad dose waits for a retest.",
     ),
     "too_few_checks": Word(
-        "too few checks",
+        "few checks so far",
         "Its checks are too few, or too far apart from each other, to say that it reads right.",
         "check",
         "Run dose checks on more days: six or more in half a year, at two doses.",
     ),
 }
+# In the order in which a reader needs them.
+WORST_FIRST = (
+    "out_of_tolerance", "scattering", "drifting", "misreading", "never_checked", "overdue",
+    "retest", "correctable", "too_few_checks", "in_tolerance",
+)  # fmt: skip
 # Chambers by whose uncorrected reading no aid is judged.
 NOT_TRUSTED = ("never_checked", "scattering", "drifting", "out_of_tolerance", "misreading")
 

@@ -132,21 +132,6 @@ MACROS: tuple[Macro, ...] = (
         " hiding too.",
     ),
     Macro(
-        "ewma_score",
-        ("off_target", "weight"),
-        """
-        list_sum(list_transform(
-            off_target,
-            lambda x, i: weight * pow(1.0 - weight, len(off_target) - i) * x
-        )) / sqrt(
-            weight / (2.0 - weight) * (1.0 - pow(1.0 - weight, 2 * len(off_target)))
-        )
-        """,
-        "Exponentially weighted moving average of a list in order of time, begun at 0, over its"
-        " own standard deviation when the list has deviation 1; beyond 3 it has left its limits."
-        " Null without values. Source: NIST/SEMATECH e-Handbook 6.3.2.4.",
-    ),
-    Macro(
         "chamber_standing",
         ("days_since_check", "standing_in_time", "overdue_days"),
         """

@@ -11,19 +11,15 @@ from pipeline.intake.remedy import fixes_told, form_of, remedy, shape_only
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
 from pipeline.warehouse.fence import fenced_query
+from schemas.chambers import told
 
 SCHEMA_VERSION = 1
-STANDING = {
-    "never_checked": "not yet checked",
-    "overdue": "check overdue",
-    "out_of_tolerance": "out of tolerance",
-}
 NEEDS_ATTENTION = 3
 MOST_TODO = 1_000_000
 CHAMBERS = """
-SELECT site_id, dryer_id, standing, last_checked_on::VARCHAR AS last_checked_on
+SELECT site_id, dryer_id, standing, pump, remedy, last_checked_on::VARCHAR AS last_checked_on
 FROM dryer_calibration
-WHERE removed_on IS NULL AND standing IN ('never_checked', 'overdue', 'out_of_tolerance')
+WHERE removed_on IS NULL AND remedy <> 'none'
 ORDER BY 1, 2
 """
 REFUSED = """
@@ -121,7 +117,7 @@ def _state(store: Store) -> dict[str, Any]:
     if files:
         to_do.append(f"correct {_many(len(files), 'refused or held file')}")
     if chambers:
-        to_do.append(f"check {_many(len(chambers), 'chamber')} with a known dose of water")
+        to_do.append(f"see to {_many(len(chambers), 'chamber')} as said above")
     if faults:
         fixes = min(3, len(faults))
         to_do.append(fixes_told(fixes, faults[fixes - 1]["cleared"], faults[0]["refused"]))
@@ -192,9 +188,11 @@ def _told(state: dict[str, Any]) -> list[str]:
     if state["chambers"]:
         lines.append("Chambers:")
         lines += [
-            f"  {row['site_id']} {row['dryer_id']}: {STANDING[row['standing']]}"
+            f"  {row['site_id']} {row['dryer_id']}: {word.label.lower()}"
             + (f" (last check {row['last_checked_on']})" if row["last_checked_on"] else "")
+            + f"\n    do: {word.advice}"
             for row in state["chambers"]
+            for word in told(row["standing"], row["pump"])
         ]
     if state["faults"]:
         lines.append("Refused rows, most first:")

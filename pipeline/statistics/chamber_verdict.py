@@ -29,10 +29,10 @@ def bias(found: Errors) -> Words:
 def scatter(found: Errors) -> Words:
     """Judge the deviation of single checks: outside where 1.96 of it are beyond the tolerance.
 
-    By its lower limit, and without the check that fits least: one bad dose is no scatter.
+    By its lower limit, and by that without the check that fits least: one bad dose is no scatter.
     """
     with np.errstate(invalid="ignore"):
-        is_off = (found.sd_low * NORMAL_975 > 1) & (found.sd_without_worst * NORMAL_975 > 1)
+        is_off = (found.sd_low * NORMAL_975 > 1) & (found.sd_low_without_worst * NORMAL_975 > 1)
     return _worded(found, is_off, np.isfinite(found.sd_low))
 
 
@@ -85,7 +85,4 @@ def standing(
 
 
 def _worded(found: Errors, is_off: NDArray[np.bool_], is_in: NDArray[np.bool_]) -> Words:
-    return np.select(
-        [~found.is_checked, is_off, is_in], [NOT_RECORDED, OUTSIDE, WITHIN], TOO_FEW
-    )
-
+    return np.select([~found.is_checked, is_off, is_in], [NOT_RECORDED, OUTSIDE, WITHIN], TOO_FEW)

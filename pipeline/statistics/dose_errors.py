@@ -13,7 +13,7 @@ Ints = NDArray[np.int64]
 RECENT_DAYS, DRIFT_DAYS = 180, 365
 FEWEST_DAYS, SHORTEST_SPAN_DAYS = 6, 90
 HALF_YEAR_DAYS = 182.625
-BIAS_LEVEL, SCATTER_LEVEL, DRIFT_LEVEL = 0.99, 0.99, 0.999
+BIAS_LEVEL, SCATTER_LEVEL, WITHOUT_WORST_LEVEL, DRIFT_LEVEL = 0.99, 0.99, 0.9, 0.999
 SINGULAR = 1e-10
 
 
@@ -25,6 +25,8 @@ class Checks:
         window: (n,) which window, 0 or more, ascending.
         age_days: (n,) days from the check to the window's end, 0 to 364; descending in a window.
         dose_ul, reading_ul, tolerance_ul: (n,) µL; dose and tolerance above 0.
+        is_chance: (n,) a retest settled this check's badness as chance: it tells of the scatter
+            alone.
     """
 
     window: Ints
@@ -32,6 +34,7 @@ class Checks:
     dose_ul: Floats
     reading_ul: Floats
     tolerance_ul: Floats
+    is_chance: NDArray[np.bool_]
 
     @property
     def error(self) -> Floats:
@@ -52,7 +55,7 @@ class Errors:
         days: days with a check with water, of 180.
         mean, mean_low, mean_high: mean of the days' errors and its 99 % limits, in tolerances.
         sd, sd_low: deviation of single checks about line and slope, and its lower 99 % limit.
-        sd_without_worst: the same deviation without the check that fits least.
+        sd_low_without_worst: lower 90 % limit of the deviation without the check that fits least.
         drift, drift_low, drift_high: change of the error in half a year and its 99.9 % limits.
     """
 
@@ -63,7 +66,7 @@ class Errors:
     mean_high: Floats
     sd: Floats
     sd_low: Floats
-    sd_without_worst: Floats
+    sd_low_without_worst: Floats
     drift: Floats
     drift_low: Floats
     drift_high: Floats
@@ -84,15 +87,16 @@ def errors(checks: Checks, windows: int) -> Errors:
     Source: limits of a mean and of a standard deviation, NIST/SEMATECH e-Handbook 7.2.2.1 and
     7.2.3.1; least squares with leverages, Cook and Weisberg 1982.
     """
+    is_checked = np.bincount(checks.window, minlength=windows) > 0
     recent = checks.of(checks.age_days < RECENT_DAYS)
-    days, mean, mean_low, mean_high = _mean(recent, windows)
-    return Errors(
-        np.bincount(checks.window, minlength=windows) > 0, days, mean, mean_low, mean_high, *_scatter(recent, days, windows),
-        *_drift(checks, windows),
-    )  # fmt: skip
+    days = np.bincount(_by_day(recent)[0], minlength=windows)
+    mean = _mean(recent.of(~recent.is_chance), windows)
+    scatter = _scatter(recent, days, windows)
+    drift = _drift(checks.of(~checks.is_chance), windows)
+    return Errors(is_checked, days, *mean, *scatter, *drift)
 
 
-def _mean(checks: Checks, windows: int) -> tuple[Ints, Floats, Floats, Floats]:
+def _mean(checks: Checks, windows: int) -> tuple[Floats, Floats, Floats]:
     window, (error,) = _by_day(checks, checks.error)
     days = np.bincount(window, minlength=windows)
     n = np.where(days >= FEWEST_DAYS, days, np.nan)
@@ -101,7 +105,7 @@ def _mean(checks: Checks, windows: int) -> tuple[Ints, Floats, Floats, Floats]:
     reach = t.ppf(0.5 + BIAS_LEVEL / 2, n - 1) * np.sqrt(
         _sums(window, off**2, windows) / (n - 1) / n
     )
-    return days, mean, mean - reach, mean + reach
+    return mean, mean - reach, mean + reach
 
 
 def _scatter(checks: Checks, days: Ints, windows: int) -> tuple[Floats, Floats, Floats]:
@@ -114,8 +118,9 @@ def _scatter(checks: Checks, days: Ints, windows: int) -> tuple[Floats, Floats, 
     left = fit.residual**2 / np.maximum(1 - fit.leverage, SINGULAR)
     worst = np.zeros(windows)
     np.maximum.at(worst, checks.window, left)
-    rest = np.maximum(fit.squares - worst, 0) / np.where(n - fit.rank > 1, n - fit.rank - 1, np.nan)
-    return sd, low, np.sqrt(rest)
+    fewer = np.where(freedom > 1, freedom - 1, np.nan)
+    rest = np.sqrt(np.maximum(fit.squares - worst, 0) / (n - fit.rank - 1))
+    return sd, low, rest * np.sqrt(fewer / chi2.ppf(WITHOUT_WORST_LEVEL, fewer))
 
 
 def _drift(checks: Checks, windows: int) -> tuple[Floats, Floats, Floats]:
@@ -201,4 +206,4 @@ def _by_day(checks: Checks, *values: NDArray[np.generic]) -> tuple[Ints, list[Fl
 
 
 def _sums(window: Ints, values: Floats, windows: int) -> Floats:
-    return np.bincount(window, weights=values, minlength=windows)
+    return np.bincount(window, weights=values, minlength=windows).astype(float)

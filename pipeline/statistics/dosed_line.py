@@ -109,7 +109,8 @@ def _weighted(dosed: Dosed, weight: Floats, windows: int) -> _Weighted:
     window = dosed.window
 
     def total(values: Floats) -> Floats:
-        return np.bincount(window, weights=weight * values, minlength=windows)
+        found = np.bincount(window, weights=weight * values, minlength=windows)
+        return found.astype(float)
 
     weights = total(np.ones_like(weight))
     dose, reading = total(dosed.dose_ul) / weights, total(dosed.reading_ul) / weights
@@ -174,5 +175,3 @@ def is_holding(
             (checks >= FEWEST_CHECKS) & (doses >= FEWEST_DOSES)
             & (NORMAL_95 * found.corrected_rms <= 1)
         )  # fmt: skip
-
-

@@ -50,9 +50,7 @@ def retests(chamber: Ints, day: Ints, dose_ul: Floats, error: Floats) -> Retests
     first = np.searchsorted(chamber, np.arange(chamber[-1] + 1))
     place = np.arange(day.size) - first[chamber]
     follow = _Follow(int(chamber[-1]) + 1)
-    for rows in np.split(
-        np.argsort(place, kind="stable"), np.cumsum(np.bincount(place))[:-1]
-    ):
+    for rows in np.split(np.argsort(place, kind="stable"), np.cumsum(np.bincount(place))[:-1]):
         at = chamber[rows]
         closing = follow.step(at, rows, day[rows], dose_ul[rows], error[rows])
         state[rows] = follow.state[at]
@@ -82,7 +80,7 @@ class _Follow:
         is_second = is_same & (self.pair_day[at] == day)
         is_mean_bad = np.abs(self.pair_error[at] + error) / 2 > TOLERATED
         self._count_good_days(at, day, is_bad)
-        closing = is_second & ~is_mean_bad
+        closing: NDArray[np.bool_] = is_second & ~is_mean_bad
         closing |= (
             (self.state[at] == OPEN) & ~is_second & ~is_bad
             & (self.good_days[at] >= DAYS_THAT_CLOSE)

@@ -4,7 +4,8 @@ import duckdb
 import numpy as np
 import polars as pl
 
-from pipeline.statistics import chamber_verdict, dosed_line, dose_errors
+from pipeline.statistics import chamber_verdict, dose_errors, dosed_line
+from pipeline.statistics.intervals import Floats
 from pipeline.statistics.retest import NEVER, QUIET, retests
 from pipeline.warehouse.connect import columns, insert, sql
 from schemas.facts.calibration_line import CalibrationLine
@@ -58,11 +59,14 @@ def lines_of(checks: pl.DataFrame, days: pl.DataFrame, used: pl.DataFrame) -> pl
         .hstack(settled[used["check_number"]])
         .with_columns((pl.col("known_from") - pl.col("local_date")).dt.total_days().alias("age"))
     )  # fmt: skip
+    # A dose that a retest settled as chance tells of the scatter alone; two of them are no chance.
+    settled_by = (pl.col("closed_on") <= pl.col("known_from")).fill_null(value=False)
+    rows = rows.with_columns(
+        (settled_by & (settled_by.sum().over("day_number") == 1)).alias("is_chance")
+    )
     is_recent, is_wet = pl.col("age") < dose_errors.RECENT_DAYS, pl.col("dose_ul") > 0
     recent = rows.filter(is_recent)
-    # A dose that a retest settled as chance leaves the line; two of them are no chance.
-    chance = pl.col("closed_on") <= pl.col("known_from")
-    lined = recent.filter(~(chance & (chance.sum().over("day_number") == 1)).fill_null(value=False))
+    lined = recent.filter(~pl.col("is_chance"))
     wet = rows.filter(is_wet)
     errors = dose_errors.errors(_as_checks(wet), days.height)
     found = dosed_line.lines(_as_dosed(lined), days.height)
@@ -112,12 +116,12 @@ def _settled(checks: pl.DataFrame) -> pl.DataFrame:
     ).drop("check_number")  # fmt: skip
 
 
-def _as_error(rows: pl.DataFrame) -> dose_errors.Floats:
+def _as_error(rows: pl.DataFrame) -> Floats:
     return ((rows["reading_ul"] - rows["dose_ul"]) / rows["tolerance_ul"]).to_numpy()
 
 
 def _as_checks(rows: pl.DataFrame) -> dose_errors.Checks:
-    names = ("day_number", "age", "dose_ul", "reading_ul", "tolerance_ul")
+    names = ("day_number", "age", "dose_ul", "reading_ul", "tolerance_ul", "is_chance")
     return dose_errors.Checks(*(rows[name].to_numpy() for name in names))
 
 

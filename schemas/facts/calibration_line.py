@@ -21,9 +21,7 @@ class CalibrationLine(Table):
     known_from: pl.Date = column("First day on which it holds.", required=True)
     served_on: pl.Date = column("Last service, changed part or move up to then; null if none.")
     last_checked_on: pl.Date = column("Last check with water since the service; null without any.")
-    checks: int = column(
-        "Checks with water since the service.", unit="checks", ge=0, required=True
-    )
+    checks: int = column("Checks with water since the service.", unit="checks", ge=0, required=True)
     checks_in_180_days: int = column(
         "Of them those of the 180 days before.", unit="checks", ge=0, required=True
     )
@@ -53,9 +51,7 @@ class CalibrationLine(Table):
         "Deviation of single checks of 180 days about line and slope; null under six days.",
         unit="tolerances", ge=0,
     )  # fmt: skip
-    scatter_sd_low_tolerances: float = column(
-        "Lower 99 % limit of it.", unit="tolerances", ge=0
-    )
+    scatter_sd_low_tolerances: float = column("Lower 99 % limit of it.", unit="tolerances", ge=0)
     drift: str = column(
         "Outside: the change in half a year is clear of 0 at 99.9 % and beyond half a tolerance.",
         vocabulary=words.CHAMBER_VERDICT, required=True,

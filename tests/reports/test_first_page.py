@@ -7,6 +7,7 @@ from reports import charts, check_words, overview
 from reports.dashboards.declared import DASHBOARDS
 from reports.figures.corrections import by_column, corrections
 from reports.figures.quality_checks import over
+from schemas.chambers import VERDICTS
 from tests.reports import made_up
 
 
@@ -52,8 +53,12 @@ def test_a_check_that_tolerates_nothing_is_told_without_a_threshold():
 def test_a_chamber_is_named_with_what_to_do():
     told = [item.words for item in overview.attention(made_up.frames())]
     chambers = [words for words in told if words.startswith("Chamber ")]
-    assert any(words.endswith("is not yet checked. Run dose checks.") for words in chambers)
-    assert all(words.count(":") == 0 for words in chambers)
+    assert any(
+        words.endswith(": not yet checked. Run dose checks at two doses.") for words in chambers
+    )
+    assert any(words.endswith(f": pump. {VERDICTS['pump'].advice}") for words in chambers)
+    # A chamber in tolerance is not listed.
+    assert not any("dryer-01" in words for words in chambers)
 
 
 def test_corrections_are_counted_by_site_and_column():
