@@ -64,7 +64,7 @@ class StoreError(DrytallyError):
 
 
 class HandoutError(DrytallyError):
-    """A reading that may not be set against its peers; no sheet was written."""
+    """A session that the sheets do not cover; no sheet was written."""
 
 
 class QueryError(DrytallyError):

@@ -11,9 +11,9 @@ from pipeline.errors import StoreError
 from pipeline.intake.remedy import form_of, remedy
 from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
-from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record, write_ledger
+from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
+from pipeline.store import editions, parts
 from pipeline.store import ledger as ledgers
-from pipeline.store import parts
 from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.plan import plan_rows
@@ -172,7 +172,7 @@ def commit(job: Job) -> None:
     audit.write_run(job.target, run_record(job, rows), job.settings)
     audit.write_measures(job.target, job.run_id, job.measured)
     publish.finish(job.target)
-    write_ledger(job)
+    ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed
     publish.publish(job.target, job.store.folder)
 
 
@@ -193,14 +193,29 @@ def _with_remedies(rows: pl.DataFrame) -> pl.DataFrame:
 
 
 def render_pages(
-    store: Store, settings: Settings, dashboards: Path, unfit: list[str] | None = None
+    store: Store,
+    settings: Settings,
+    dashboards: Path,
+    unfit: list[str] | None = None,
+    edition: str | None = None,
 ) -> list[Path]:
-    """Render every page from the published warehouse.
+    """Render every page of an edition from the published warehouse.
 
-    `unfit` takes the reason of every figure that could not be drawn and gave way to it.
+    Args:
+        store: the store.
+        settings: the group's settings.
+        dashboards: folder of the pages.
+        unfit: takes the reason of every figure that could not be drawn and gave way to it.
+        edition: "inside" or "shared"; None: as set, else as the store was made.
+
+    Raises:
+        UsageError: where the folder holds pages of the other edition.
     """
+    last = ledgers.read_last(store)
+    chosen = editions.in_force(last, settings.edition, edition)
+    editions.refuse_other(dashboards, chosen)
     frames = read.read_tables(store.warehouse, FRAMES)
-    shown = suppress(frames, settings.smallest_cell)
+    shown = frames_of(frames, chosen, settings.smallest_cell)
     rows = read.read_summaries(store.warehouse, REFUSALS)
     for name, table in (
         ("quarantine_summary", "quarantined_row"), ("refused_summary", "refused_value"),
@@ -209,10 +224,17 @@ def render_pages(
     shown["dictionary"] = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
     pages = render(
-        shown, run, settings.flat(), dashboards, settings_changed=settings.differences(),
-        unfit=unfit,
+        shown, run | {"edition": chosen}, settings.flat(), dashboards,
+        settings_changed=settings.differences(), unfit=unfit,
     )  # fmt: skip
-    last = ledgers.read_last(store)
-    last.pages_run_id = str(run["run_id"])
-    ledgers.write(store, last)
+    if edition is None:
+        last.pages_run_id = str(run["run_id"])
+        ledgers.write(store, last)
     return pages
+
+
+def frames_of(
+    frames: dict[str, pl.DataFrame], edition: str, smallest_cell: int
+) -> dict[str, pl.DataFrame]:
+    """Return the tables as an edition shows them: all of them, or with small cells hidden."""
+    return frames if edition == editions.INSIDE else suppress(frames, smallest_cell)

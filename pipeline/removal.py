@@ -1,14 +1,15 @@
 """Removing for good: a file, a wearer, or everything an old key hid."""
 
-import json
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import polars as pl
 
-from pipeline.errors import KeyFileError, StoreError, UsageError
+from pipeline.errors import KeyFileError, UsageError
 from pipeline.intake.identity import hidden
 from pipeline.store import ledger as ledgers
-from pipeline.store.layout import PART_KINDS, Store, write_aside
+from pipeline.store.erased import ErasedList, read_erased, write_erased
+from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion, Ledger
 
 ROW = ("line", "part_of_line")
@@ -65,50 +66,75 @@ def refuse_stale_parts(before: Ledger, versions: Sequence[FileVersion]) -> None:
         )
 
 
-def read_erased(store: Store) -> frozenset[str]:
-    """Return the keyed hashes of erased wearers and of the aids that only they wore.
+@dataclass
+class Receipt:
+    """What an erasure took out, and where: rows by file, and how many aids went with the wearer."""
 
-    Raises:
-        StoreError: where the list is damaged.
-    """
-    if not store.erased.exists():
-        return frozenset()
-    try:
-        return frozenset(json.loads(store.erased.read_text(encoding="utf-8")))
-    except (OSError, ValueError) as error:
-        raise StoreError(
-            "the list of erased wearers cannot be read",
-            done="Nothing was changed.",
-            todo="Restore erased.json of the store from its backup.",
-        ) from error
+    rows: dict[str, int] = field(default_factory=dict)
+    aids: int = 0
+    parts: int = 0
+    is_known: bool = False
+
+    @property
+    def total(self) -> int:
+        """The rows taken out."""
+        return sum(self.rows.values())
 
 
 def erase(
     store: Store, before: Ledger, wearer: str, site_id: str, key: bytes, *, link_wearers: bool
-) -> int:
+) -> Receipt:
     """Take a wearer out of every part of the store and keep the keyed hash for later intakes.
 
     The rows of aids that nobody else wore go too. The ledger is changed in place.
 
     Args:
-        store: the store.
+        store: the store, its list of erased wearers the one in force.
         before: the last ledger.
         wearer: the wearer's id as the site exports it.
         site_id: the site.
         key: the key the store was made with.
         link_wearers: one wearer at two sites has one hash.
 
-    Returns:
-        The rows taken out.
+    Raises:
+        UsageError: where the id is empty.
     """
     found = hidden(wearer, "wearer", key, site_id="" if link_wearers else site_id)
     if found is None:
         raise UsageError("the wearer's id is empty", todo="Give it on standard input.")
     own = [v for v in before.files if link_wearers or v.site_id == site_id]
-    gone = read_erased(store) | {found} | _aids_of(store, own, found)
-    # The list goes first: an erasure that is cut short is finished by running it again.
-    write_aside(store.erased, json.dumps(sorted(gone), indent=1).encode())
-    return sum(_take_out(store, before, version, gone) for version in own)
+    earlier = read_erased(store)
+    if before.erased_digest is None:
+        before.erased_digest = earlier.digest
+        ledgers.write(store, before)
+    aids = _aids_of(store, own, found)
+    # The list goes first: an erasure that is cut short is finished by the next run.
+    write_erased(store, ErasedList(earlier.hashes | {found} | aids, before.erased_digest))
+    receipt = finish_erasure(store, before)
+    receipt.aids, receipt.is_known = len(aids), found in earlier.hashes
+    return receipt
+
+
+def finish_erasure(store: Store, before: Ledger) -> Receipt:
+    """Bring the store's parts and last ledger in line with its list of erased wearers.
+
+    Parts are written aside, the ledger records the list and the new counts, then the parts are
+    renamed: cut short at any point, it is finished by being called again.
+    """
+    erased, receipt = read_erased(store), Receipt()
+    if erased.digest != before.erased_digest:
+        for left in store.asides():
+            left.unlink()
+        for version in before.files:
+            if rows := _take_out(store, before, version, erased.hashes):
+                receipt.rows[version.place] = receipt.rows.get(version.place, 0) + rows
+        before.erased_digest = erased.digest
+        before.is_rebuild_due = before.is_rebuild_due or bool(receipt.rows)
+        ledgers.write(store, before)
+    for aside in store.asides():
+        aside.replace(aside.with_suffix(".parquet"))
+        receipt.parts += 1
+    return receipt
 
 
 def _aids_of(store: Store, versions: Sequence[FileVersion], wearer: str) -> frozenset[str]:
@@ -127,7 +153,7 @@ def _aids_of(store: Store, versions: Sequence[FileVersion], wearer: str) -> froz
 
 
 def _take_out(store: Store, before: Ledger, version: FileVersion, gone: frozenset[str]) -> int:
-    """Rewrite a version's parts without the rows that name an erased wearer or aid."""
+    """Write aside a version's parts without the rows that name an erased wearer or aid."""
     frames = {
         kind: pl.read_parquet(store.part(kind, version.part_name))
         for kind in PART_KINDS
@@ -141,11 +167,9 @@ def _take_out(store: Store, before: Ledger, version: FileVersion, gone: frozense
         left = frame.join(rows, on=list(ROW), how="anti", maintain_order="left")
         if left.height == frame.height:
             continue
-        target = store.part(kind, version.part_name)
-        aside = target.with_suffix(".tmp")
+        aside = store.aside(kind, version.part_name)
         left.write_parquet(aside, compression="zstd", compression_level=1)
         aside.chmod(0o600)
-        aside.replace(target)
         before.part_hashes.pop(f"{kind}/{version.part_name}", None)
         if kind == "quarantine":
             version.quarantined = left.select(ROW).n_unique() if left.height else 0

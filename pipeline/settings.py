@@ -85,6 +85,7 @@ class Settings:
     acceptable_excess_stopped: float = 0.01  # dried less cleaned only, share of aids that stop
     acceptable_excess_unknown: float = 0.02  # the same with aids without an "after" as stopped
     excess_worth_finding: float = 0.03  # share of working aids worsened beyond the other sites'
+    edition: str | None = None  # "inside" or "shared"; None: as the store was made
     report_months: int = 24  # months that comparisons, rates and the first page cover; 0: all
     link_wearers_across_sites: bool = False
     moisture_action_level_ul: float | None = None
@@ -128,6 +129,8 @@ _RANGES: dict[str, tuple[float, float]] = {
     "costs.staff_minutes_per_run": (0, 1440),
     "costs.warranty_months": (0, 240),
 }
+
+_WORDS = {"edition": ("inside", "shared")}
 
 
 def shown(value: Any) -> str:
@@ -218,6 +221,14 @@ def _claim(given: dict[str, Any], where: str) -> Claim:
 
 
 def _checked(label: str, old: Any, value: Any, where: str) -> Any:
+    if label in _WORDS:
+        if value not in _WORDS[label]:
+            raise SettingError(
+                f"{where}: '{label}' is not a word of its list",
+                found=str(value),
+                expected=", ".join(_WORDS[label]),
+            )
+        return value
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
     old = 0.0 if old is None else old  # what is not set by default is a number
     if isinstance(old, float) and is_number:

@@ -22,7 +22,8 @@ from pipeline.intake.names import usable_zones
 from pipeline.screening import withdrawn
 from pipeline.screening.batch import FileResult, Work, gather, model_of, screen_batch
 from pipeline.settings import Settings
-from pipeline.store import ledger as ledgers
+from pipeline.store import editions
+from pipeline.store.erased import ErasedList
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion, Ledger
 from pipeline.store.plan import plan_digest
@@ -62,7 +63,7 @@ class Job:
     measured: dict[str, tuple[int, str | None]] = field(default_factory=dict)
     unfit: list[str] = field(default_factory=list)
     account: pl.DataFrame = field(default_factory=pl.DataFrame)
-    erased: frozenset[str] = frozenset()
+    erased: ErasedList = field(default_factory=ErasedList)
     is_rotation: bool = False
 
     def __post_init__(self) -> None:
@@ -84,7 +85,7 @@ class Job:
             zones=self.zones,
             link_wearers=self.settings.link_wearers_across_sites,
             overwrite=self.is_rescreen,
-            erased=self.erased,
+            erased=self.erased.hashes,
         )
 
 
@@ -176,7 +177,6 @@ def _mapping_problem(item: FoundFile) -> str:
 
 
 def _corrections_of(item: FoundFile) -> tuple[Correction, ...]:
-    """Return the site's corrections of the file's table."""
     if item.folder is None or item.section is None or item.site_id is None:
         return ()
     columns = {name: [s.name for s in columns_of(model)] for name, model in EXPORTS.items()}
@@ -238,6 +238,8 @@ def settle_versions(job: Job) -> None:
         code_version=package_version("drytally"),
         key_fingerprint=fingerprint(job.key),
         is_demo=job.is_demo,
+        erased_digest=job.erased.digest,
+        edition=editions.of_next(job.before),
         files=versions,
         seen=stamps(job.found) if job.found else job.before.seen,
     )
@@ -379,11 +381,6 @@ def run_record(job: Job, rows: int) -> dict[str, object]:
         "platform": f"Python {platform.python_version()}",
         "seconds": {name: round(value, 3) for name, value in job.seconds.items()},
     }
-
-
-def write_ledger(job: Job) -> None:
-    """Write the ledger; it counts once the warehouse is renamed."""
-    ledgers.write(job.store, job.after)
 
 
 class Stopwatch:

@@ -12,7 +12,7 @@ import jinja2
 import polars as pl
 from markupsafe import Markup
 
-from reports import flow, overview, simulations, tables, words
+from reports import edition, flow, overview, simulations, tables, words
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, INDEX, METHODS, PAGES
 from reports.drawing import Drawings, runtime
 from reports.figure import Dashboard, Figure, Frames, Spec
@@ -77,7 +77,7 @@ def render(
     Args:
         frames: warehouse tables by name, already passed through disclosure. A table that is not
             given counts as empty.
-        run: run_id, is_demo, and where known as_of, started_at_utc, code_version,
+        run: run_id, is_demo, and where known edition, as_of, started_at_utc, code_version,
             contract_version.
         settings: every setting in force, by dotted name.
         out: folder of the pages; made where missing.
@@ -189,6 +189,7 @@ class _Writer:
             "group_name": words.group_name(settings.get("group_name")),
             "pages": PAGES,
             "is_demo": bool(run.get("is_demo", False)),
+            "edition": edition.told(run, settings),
             "run": {
                 "id": str(run["run_id"]),
                 "as_of": _text(run.get("as_of")),

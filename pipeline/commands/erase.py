@@ -3,12 +3,16 @@
 import argparse
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pipeline.commands.rebuild import rebuild_without
 from pipeline.errors import UsageError
 from pipeline.settings import read_settings
 from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
+
+if TYPE_CHECKING:
+    from pipeline.removal import Receipt
 
 LONGEST_ID = 200
 
@@ -37,11 +41,38 @@ def run(given: argparse.Namespace) -> int:
         path = path_for(store.folder, is_demo=before.is_demo)
         key = read_key(path, store.folder, known_fingerprint=before.key_fingerprint)
         linked = read_settings(store.settings).link_wearers_across_sites
-        rows = erase(store, before, wearer, given.site, key, link_wearers=linked)
-        return (
-            f"Erased: {rows} rows of the wearer, and of aids that nobody else wore, are gone from"
-            " the store; later exports are loaded without them. Exports, backups of the store and"
-            " copies of its pages are not the store's: remove the wearer there too."
-        )
+        receipt = erase(store, before, wearer, given.site, key, link_wearers=linked)
+        if not receipt.total:
+            raise _nobody(before, given.site, is_known=receipt.is_known)
+        return _told(receipt, has_pages=given.dashboards is not None)
 
     return rebuild_without(given.store, given.dashboards, remove)
+
+
+def _nobody(before: Ledger, site: str, *, is_known: bool) -> UsageError:
+    sites = sorted({v.site_id for v in before.files if v.site_id})
+    unknown = "" if site in sites else f"; the store has no file of a site '{site}'"
+    again = "; the id was erased before" if is_known else ""
+    return UsageError(
+        f"nobody found: no row of the store names this wearer at {site}{unknown}{again}",
+        expected=f"one of the sites {', '.join(sites)}" if unknown and sites else None,
+        done="No row was removed. The id's keyed hash is kept, so that later files are loaded"
+        " without this wearer.",
+        todo="Compare the id, and the site, with the export; the id is read as it stands there.",
+    )
+
+
+def _told(receipt: "Receipt", *, has_pages: bool) -> str:
+    """Say what was removed where; no line holds an id."""
+    aids = f" and of {receipt.aids} aids that nobody else wore" if receipt.aids else ""
+    lines = [f"Erased: {receipt.total} rows of the wearer{aids}, taken out of"]
+    lines += [f"  {place}: {rows}" for place, rows in sorted(receipt.rows.items())]
+    lines += [
+        f"Rewritten: {receipt.parts} parts and the warehouse. Removed: ledgers of earlier runs.",
+        "Kept: the keyed hashes, so that later exports are loaded without the wearer.",
+        "Not the store's: exports, backups of the store, copies of its pages. Remove the wearer"
+        " there too.",
+    ]
+    if not has_pages:
+        lines.append("Pages drawn before still count the wearer: run drytally render.")
+    return "\n".join(lines)

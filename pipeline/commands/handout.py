@@ -59,5 +59,7 @@ def run(given: argparse.Namespace) -> int:
     sheets = one_reading.gather(store.warehouse, settings, session)
     write_aside(given.out, handout_text(sheets).encode())
     print(f"2 sheets: {given.out}")
+    for reason in sheets.refused:
+        print(f"No comparison with peers. {reason}")
     print("Print on A4 from a browser: the first is the wearer's, the second stays in the clinic.")
     return 0

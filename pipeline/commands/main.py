@@ -19,6 +19,7 @@ COMMANDS = {
     "query": "ask the warehouse in SQL, read-only",
     "tables": "the data dictionary and example queries",
     "status": "how fresh the store is and what needs attention",
+    "share": "the edition for passing on: pages, tables and a database, small cells hidden",
     "handout": "one wearer's sheet and the clinician's copy, for printing",
     "forget": "remove a file and its rows for good",
     "erase": "remove a wearer for good, by the id on standard input",

@@ -1,22 +1,20 @@
 """`drytally query`: SQL on the published warehouse, read-only, fenced and bounded."""
 
 import argparse
-import csv
 import io
-import json
+import os
+import re
+import shutil
 import sys
-from collections.abc import Sequence
-from datetime import date, datetime
+import tempfile
 from pathlib import Path
-from typing import Any
 
-from pipeline.errors import QueryError
+from pipeline.errors import QueryError, UsageError
 from pipeline.store.layout import Store
-from pipeline.warehouse.fence import Answer, fenced_query
+from pipeline.warehouse.limited_query import LONGEST_S, ask
 
-SCHEMA_VERSION = 1
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
-WIDEST = 60
+KEY_TEXT = re.compile(rb"\s*[0-9a-fA-F]{64,}\s*")
+LONGEST_KEY = 1024
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -41,84 +39,87 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Answer one query."""
-    if given.timeout <= 0:
-        raise QueryError("--timeout must be above 0 seconds")
+    if not 0 < given.timeout <= LONGEST_S:
+        raise UsageError(f"--timeout must be above 0 and at most {LONGEST_S:.0f} seconds")
     if given.format == "parquet" and given.out is None:
-        raise QueryError("a Parquet answer needs --out FILE")
-    answer = fenced_query(Store(given.store).warehouse, given.sql, timeout_s=given.timeout)
-    if answer.is_cut:
-        print(f"drytally: only the first {len(answer.rows)} rows are shown", file=sys.stderr)
-    if given.format == "parquet":
-        _write_parquet(answer, given.out)
-        return 0
-    text = {"table": as_table, "csv": as_csv, "json": as_json}[given.format](answer)
-    if given.out is None:
-        sys.stdout.write(text)
+        raise UsageError("a Parquet answer needs --out FILE")
+    if given.out is not None:
+        refuse_target(given.out, given.store)
+        notes = _into_file(given)
     else:
-        given.out.write_text(text, encoding="utf-8")
+        notes = _to_stdout(given)
+    for note in notes:
+        print(f"drytally: {note}", file=sys.stderr)
     return 0
 
 
-def as_table(answer: Answer) -> str:
-    """Set an answer in aligned columns."""
-    numeric = [any(mark in t for mark in ("INT", "DOUBLE", "DECIMAL")) for t in answer.types]
-    cells = [[_short(value) for value in row] for row in answer.rows]
-    widths = [
-        max([len(name), *(len(row[i]) for row in cells)]) for i, name in enumerate(answer.names)
-    ]
-
-    def line(row: Sequence[str]) -> str:
-        return "  ".join(
-            cell.rjust(width) if right else cell.ljust(width)
-            for cell, width, right in zip(row, widths, numeric, strict=True)
-        ).rstrip()
-
-    rule = "  ".join("-" * width for width in widths)
-    count = len(cells)
-    told = f"({count} row{'' if count == 1 else 's'})"
-    return "\n".join([line(answer.names), rule, *(line(row) for row in cells), told]) + "\n"
+def _to_stdout(given: argparse.Namespace) -> list[str]:
+    """Show a whole answer or none."""
+    with tempfile.TemporaryFile() as file:
+        notes = _asked(given, file)
+        file.seek(0)
+        text = io.TextIOWrapper(file, encoding="utf-8", newline="")
+        shutil.copyfileobj(text, sys.stdout)
+    return notes
 
 
-def _short(value: Any) -> str:
-    if value is None:
-        return ""
-    text = f"{value:.6g}" if isinstance(value, float) else str(value)
-    text = "".join(c if c.isprintable() else " " for c in text)
-    return text if len(text) <= WIDEST else text[: WIDEST - 1] + "…"
+def _into_file(given: argparse.Namespace) -> list[str]:
+    """Write aside and rename, so that the file named is the whole answer or what it was."""
+    handle, name = tempfile.mkstemp(prefix=".drytally-", suffix=".tmp", dir=given.out.parent)
+    aside = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            notes = _asked(given, file)
+            file.flush()
+            os.fsync(file.fileno())
+        aside.replace(given.out)
+    finally:
+        aside.unlink(missing_ok=True)
+    return notes
 
 
-def as_csv(answer: Answer) -> str:
-    """Write an answer as CSV; text that a spreadsheet would run is made harmless."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([neutral(name) for name in answer.names])
-    writer.writerows([neutral(value) for value in row] for row in answer.rows)
-    return out.getvalue()
+def _asked(given: argparse.Namespace, file: "io.IOBase") -> list[str]:
+    return ask(
+        Store(given.store).warehouse, given.sql, file,  # type: ignore[arg-type]
+        form=given.format, timeout_s=given.timeout,
+    )  # fmt: skip
 
 
-def neutral(value: Any) -> Any:
-    """Put an apostrophe before text that starts like a formula."""
-    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA) else value
+def refuse_target(target: Path, store: Path) -> None:
+    """Refuse to write an answer into a store, onto a key, or onto what is no plain file.
+
+    Raises:
+        QueryError: naming what the place is.
+    """
+    if target.is_symlink() or (target.exists() and not target.is_file()):
+        raise _refused(target, "a plain file or a new one", "a link, folder or device")
+    place = target.resolve()
+    for folder in place.parents:
+        if folder == store.resolve() or _is_store(folder):
+            raise _refused(target, "a place outside every store", "a place inside a store")
+    if _is_key(target):
+        raise _refused(target, "another file", "a key that hides identifiers")
 
 
-def as_json(answer: Answer) -> str:
-    """Write an answer as JSON with names, types and rows."""
-    columns = [
-        {"name": name, "type": kind} for name, kind in zip(answer.names, answer.types, strict=True)
-    ]
-    content = {"schema_version": SCHEMA_VERSION, "columns": columns, "rows": answer.rows}
-    return json.dumps(content, default=_plain, ensure_ascii=False, indent=1) + "\n"
+def _refused(target: Path, expected: str, found: str) -> QueryError:
+    return QueryError(
+        f"the answer cannot be written to {target}",
+        found=found,
+        expected=expected,
+        done="Nothing was written.",
+        todo="Give --out another place.",
+    )
 
 
-def _plain(value: Any) -> Any:
-    return value.isoformat() if isinstance(value, date | datetime) else str(value)
+def _is_store(folder: Path) -> bool:
+    return (folder / "ledger").is_dir() and (folder / "parts").is_dir()
 
 
-def _write_parquet(answer: Answer, out: Path) -> None:
-    import pyarrow as pa  # noqa: PLC0415
-    import pyarrow.parquet as pq  # noqa: PLC0415
+def _is_key(target: Path) -> bool:
+    from pipeline.intake.key import key_path  # noqa: PLC0415
 
-    columns = [list(column) for column in zip(*answer.rows, strict=True)] or [
-        [] for _ in answer.names
-    ]
-    pq.write_table(pa.table(dict(zip(answer.names, columns, strict=True))), out)
+    if target.resolve() == key_path().resolve():
+        return True
+    if not target.is_file() or target.stat().st_size > LONGEST_KEY:
+        return False
+    return KEY_TEXT.fullmatch(target.read_bytes()) is not None

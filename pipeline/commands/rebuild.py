@@ -5,7 +5,7 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
-from pipeline.commands.refresh import make_job, outcome_of, say, told
+from pipeline.commands.refresh import make_job, outcome_of, say, settle_erasure, told
 from pipeline.errors import StoreError
 from pipeline.intake.find import find_files
 from pipeline.settings import read_settings
@@ -60,6 +60,7 @@ def _rebuild(
         before = ledgers.read_last(store)
         if not before.run_id:
             raise StoreError(f"the store {store.folder} holds no finished run")
+        settle_erasure(store, before)
         settings = read_settings(store.settings)
         said = remove(store, before) if remove is not None else ""
         job = make_job(
@@ -73,7 +74,7 @@ def _rebuild(
             run_plain(job, dashboards, say)
         else:
             run_rebuild(job, dashboards, say)
-        if remove is not None:
+        if remove is not None or before.is_rebuild_due:
             from pipeline.removal import sweep  # noqa: PLC0415
 
             sweep(store, job.after)

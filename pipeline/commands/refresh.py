@@ -13,7 +13,9 @@ from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.key import is_rotated, path_for, read_key
 from pipeline.settings import read_settings
+from pipeline.store import editions
 from pipeline.store import ledger as ledgers
+from pipeline.store.erased import is_pending, read_erased
 from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
 from pipeline.store.lock import one_refresh
@@ -31,6 +33,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
     )
     parser.add_argument("--dashboards", type=Path, metavar="DIR", help="folder for the pages")
+    parser.add_argument(
+        "--tables", type=Path, metavar="DIR", help="folder for every measure as CSV and Parquet"
+    )
     parser.add_argument("--as-of", type=day, metavar="DATE", help="day of the run (today)")
     parser.add_argument("--plain", action="store_true", help="run without Prefect")
     parser.add_argument(
@@ -60,7 +65,7 @@ def say(text: str) -> None:
 def run(given: argparse.Namespace) -> int:
     """Refresh a store from a folder of exports."""
     store = Store(given.store)
-    _check_folders(given.exports, store, given.dashboards)
+    _check_folders(given.exports, store, given.dashboards, given.tables)
     found = find_files(given.exports)
     if given.dry_run:
         return _dry_run(found, store, as_json=given.json)
@@ -70,6 +75,8 @@ def run(given: argparse.Namespace) -> int:
             store, found, dashboards=given.dashboards, as_of=given.as_of, plain=given.plain,
             accept_shrink=given.accept_shrink, verify=given.verify,
         )  # fmt: skip
+        if given.tables is not None:
+            _write_tables(store, given.tables)
     if given.json:
         print(json.dumps(outcome, indent=1, default=str))
     else:
@@ -77,8 +84,16 @@ def run(given: argparse.Namespace) -> int:
     return NEEDS_ATTENTION if outcome["needs_attention"] else 0
 
 
-def _check_folders(exports: Path, store: Store, dashboards: Path | None) -> None:
-    for name, path in (("store", store.folder), ("dashboards", dashboards)):
+def _write_tables(store: Store, folder: Path) -> None:
+    from pipeline.sharing import write_measures  # noqa: PLC0415
+
+    write_measures(store, read_settings(store.settings), folder)
+
+
+def _check_folders(
+    exports: Path, store: Store, dashboards: Path | None, tables: Path | None = None
+) -> None:
+    for name, path in (("store", store.folder), ("dashboards", dashboards), ("tables", tables)):
         if path is not None and path.resolve().is_relative_to(exports.resolve()):
             raise UsageError(
                 f"the {name} folder lies inside the exports folder",
@@ -122,10 +137,13 @@ def refresh(
     store.clear_leftovers()
     settings = read_settings(store.settings)
     before = ledgers.read_last(store)
+    settle_erasure(store, before)
+    editions.refuse_other(dashboards, editions.in_force(before, settings.edition))
     same_day = as_of is None or before.as_of == as_of.isoformat()
     rotated = is_rotated(path_for(store.folder, is_demo=is_demo), before.key_fingerprint)
     unchanged = is_unchanged(found, before, settings.digest) and same_day and not rotated
     unchanged = unchanged and before.plan_digest == plan_digest(store)
+    unchanged = unchanged and not before.is_rebuild_due
     if unchanged and store.warehouse.exists() and not (accept_shrink or verify):
         pages_due = dashboards is not None and (
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
@@ -144,11 +162,23 @@ def refresh(
     )  # fmt: skip
     job.found = found
     go(job, dashboards, say)
-    if rotated:
+    if rotated or before.is_rebuild_due:
         from pipeline.removal import sweep  # noqa: PLC0415
 
         sweep(store, job.after)
     return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards)
+
+
+def settle_erasure(store: Store, before: Ledger) -> None:
+    """Make sure that the list of erased wearers is in force; finish what was cut short.
+
+    Raises:
+        StoreError: where the list is gone or another one.
+    """
+    if is_pending(store, before) or store.asides():
+        from pipeline.removal import finish_erasure  # noqa: PLC0415
+
+        finish_erasure(store, before)
 
 
 def make_job(
@@ -162,7 +192,6 @@ def make_job(
     is_rotation: bool = False,
 ) -> Any:
     """Prepare a job: key, day and the ledger to go on from."""
-    from pipeline.removal import read_erased  # noqa: PLC0415
     from pipeline.stages import Job  # noqa: PLC0415
 
     path = path_for(store.folder, is_demo=is_demo)
@@ -177,7 +206,7 @@ def make_job(
     return Job(
         store, settings, as_of or datetime.now(UTC).date(), before, key,
         accept_shrink=accept_shrink, is_demo=is_demo, is_rotation=is_rotation,
-        erased=read_erased(store),
+        erased=read_erased(store), is_rebuild=before.is_rebuild_due,
     )  # fmt: skip
 
 

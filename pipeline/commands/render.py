@@ -6,6 +6,7 @@ from pathlib import Path
 
 from pipeline.errors import StoreError
 from pipeline.settings import read_settings
+from pipeline.store.editions import EDITIONS
 from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh
 
@@ -20,6 +21,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--dashboards", type=Path, required=True, metavar="DIR", help="folder for the pages"
     )
+    parser.add_argument(
+        "--edition", choices=EDITIONS,
+        help="inside: nothing hidden; shared: small cells hidden (as the store is set)",
+    )  # fmt: skip
 
 
 def run(given: argparse.Namespace) -> int:
@@ -34,7 +39,8 @@ def run(given: argparse.Namespace) -> int:
 
     unfit: list[str] = []
     with one_refresh(store):
-        pages = render_pages(store, read_settings(store.settings), given.dashboards, unfit)
+        settings = read_settings(store.settings)
+        pages = render_pages(store, settings, given.dashboards, unfit, given.edition)
     print(f"{len(pages)} pages: {given.dashboards / 'index.html'}")
     for reason in unfit:
         print(f"not drawn: {reason}", file=sys.stderr)

@@ -24,6 +24,16 @@ def agreement(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     return _hidden(frame, counts, sums, smallest_cell, keep=("site_id", "moment"))
 
 
+def repeats(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
+    """Hide the small rows of `measurement_repeatability`; the boxes of a measure add up to all."""
+    keys = ("measure", "site_id", "test_box_id", "basis", "taken_from", "tolerance")
+    rows = frame.select("measure", pl.int_range(pl.len(), dtype=pl.Int64).alias("row"),
+                        pl.col("site_id").is_null().alias("is_all"))  # fmt: skip
+    sums = relations.holding(relations.parts(rows, ["measure"], pl.col("is_all")), frame["pairs"])
+    counts = [_numbers(frame, "pairs"), _numbers(frame, "cleaned_only_changes")]
+    return _hidden(frame, counts, sums, smallest_cell, keep=keys)
+
+
 def graded(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     """Hide the small rows of `graded_rate`; the ways of grading add up to all."""
     keys = ["condition_before", "definition", "graded_by"]

@@ -1,6 +1,6 @@
 """Hide small counts in what is shared, and whatever would reveal them."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import numpy as np
 import polars as pl
@@ -43,50 +43,43 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
     loads left out for their chamber count no people and stay.
 
     Args:
-        frames: tables by name; those that count no people are returned as they are.
+        frames: tables by name, each with a rule in `RULES` or among `NO_PEOPLE`.
         smallest_cell: least count that may be shown, 1 or more; 1 hides nothing.
 
     Raises:
-        DisclosureError: when a small count could still be worked out from what is left.
+        DisclosureError: for a table without a rule, and when a small count could still be worked
+            out from what is left.
     """
-    rules = {
-        "analysis_set": periods.sets,
-        "rescue_rate": rates,
-        "moisture_distribution": moisture,
-        "moisture_contrast": contrasts,
-        "moisture_centile": centiles,
-        "chamber_carry_over": whole_rows,
-        "utilisation": periods.use,
-        "data_quality": periods.quality,
-        "time_to_failure": follow_up.failures,
-        "repairs_avoided": follow_up.repairs,
-        "rescue_by_delay": models.delay,
-        "recheck_interval": follow_up.recheck,
-        "cycle_length": follow_up.cycles,
-        "outcome_ladder": follow_up.ladder,
-        "condition_agreement": judgements.agreement,
-        "graded_rate": judgements.graded,
-        "claim_check": judgements.claims,
-        "monthly_trend": judgements.trend,
-        "routine_drying": drying.comparison,
-        "routine_drying_verdict": drying.verdict,
-        "routine_drying_baseline": drying.baseline,
-        "routine_drying_before_after": drying.before_after,
-    }
+    refuse_unknown(frames)
     shown = {
-        name: rules[name](frame, smallest_cell) if name in rules and frame.height else frame
+        name: RULES[name](frame, smallest_cell) if name in RULES and frame.height else frame
         for name, frame in frames.items()
     }
-    if (compared := shown.get("site_comparison")) is not None and compared.height:
-        shown["site_comparison"] = sites.comparison(
+    if (compared := shown.get(COMPARED)) is not None and compared.height:
+        shown[COMPARED] = sites.comparison(
             compared, shown.get("rescue_rate"), smallest_cell, shown.get("condition_agreement")
         )
     return shown
 
 
-def whole_rows(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
-    """Hide the numbers of a row whose n is small, where no row is the sum of others."""
-    small = _small(_numbers(frame, "n"), smallest_cell)
+def refuse_unknown(names: Iterable[str]) -> None:
+    """Refuse tables that nobody said how to share.
+
+    Raises:
+        DisclosureError: naming them.
+    """
+    unknown = sorted(set(names) - RULES.keys() - NO_PEOPLE.keys() - {COMPARED})
+    if unknown:
+        raise DisclosureError(
+            f"There is no rule by which these tables may be shared: {', '.join(unknown)}.",
+            done="No page was written; the warehouse is unchanged.",
+            todo="A table is shared once pipeline/disclosure says how.",
+        )
+
+
+def whole_rows(frame: pl.DataFrame, smallest_cell: int, count: str = "n") -> pl.DataFrame:
+    """Hide the numbers of a row whose count is small, where no row is the sum of others."""
+    small = _small(_numbers(frame, count), smallest_cell)
     numbers = [name for name, kind in frame.schema.items() if kind.is_numeric()]
     return _without(frame, small, numbers)
 
@@ -192,7 +185,10 @@ def moisture(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     check(few, n, sums, smallest_cell)
     check(split, below, sums, smallest_cell)
     others = [name for name in frame.columns if name not in {*MOISTURE_SERIES, *CELL}]
-    return _without(_without(frame, few, others), split, BELOW)
+    shown = frame
+    for left in {"left_out_incomplete"} & set(frame.columns):
+        shown = _without(frame, _small(_numbers(frame, left), smallest_cell), (left,))
+    return _without(_without(shown, few, others), split, BELOW)
 
 
 def moisture_sums(frame: pl.DataFrame) -> pl.DataFrame:
@@ -250,3 +246,46 @@ def _without(frame: pl.DataFrame, hidden: Flags, columns: Sequence[str]) -> pl.D
     return frame.with_columns(
         pl.when(is_hidden).then(None).otherwise(pl.col(name)).alias(name) for name in present
     )
+
+
+COMPARED = "site_comparison"  # rests on other tables as they may be shared
+RULES: dict[str, Callable[[pl.DataFrame, int], pl.DataFrame]] = {
+    "analysis_set": periods.sets,
+    "rescue_rate": rates,
+    "moisture_distribution": moisture,
+    "moisture_contrast": contrasts,
+    "moisture_centile": centiles,
+    "chamber_carry_over": whole_rows,
+    "utilisation": periods.use,
+    "data_quality": periods.quality,
+    "time_to_failure": follow_up.failures,
+    "repairs_avoided": follow_up.repairs,
+    "rescue_by_delay": models.delay,
+    "rescue_model": models.coefficients,
+    "recheck_interval": follow_up.recheck,
+    "cycle_length": follow_up.cycles,
+    "outcome_ladder": follow_up.ladder,
+    "condition_agreement": judgements.agreement,
+    "graded_rate": judgements.graded,
+    "measurement_repeatability": judgements.repeats,
+    "claim_check": judgements.claims,
+    "monthly_trend": judgements.trend,
+    "routine_drying": drying.comparison,
+    "routine_drying_verdict": drying.verdict,
+    "routine_drying_baseline": drying.baseline,
+    "routine_drying_before_after": drying.before_after,
+}
+# Tables that name single aids: they stay in the group's own warehouse.
+LISTS_OF_AIDS = frozenset({"stopped_aid"})
+# Tables that count nothing of people, and what they count instead.
+NO_PEOPLE = {
+    "dryer_calibration": "doses of water and cycles of a chamber",
+    "row_account": "rows of files",
+    "correction": "reviewed fixes of files",
+    "quarantine_summary": "rows of files by rule",
+    "refused_summary": "values of files by rule",
+    "site": "clinics",
+    "refresh_run": "runs",
+    "setting": "settings",
+    "dictionary": "columns",
+}

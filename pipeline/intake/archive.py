@@ -1,19 +1,18 @@
-"""Zip archives: what lies in one, checked before anything of it is trusted."""
+"""Packed files: what lies in one, unpacked in a limited process before it is trusted."""
 
-import io
-import zipfile
+import json
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from pipeline.errors import FileRefusedError
+from pipeline.intake.packed import Unpacked, unpack
 from pipeline.intake.refusal import refused
 
 MOST_MEMBERS = 1000
 LARGEST_TOGETHER = 4 * 1024**3
+LARGEST_UNPACKED = 1024**3
 MOST_RATIO = 200
 SMALL = 4 * 1024**2
-PIECE = 1024**2
-IS_ENCRYPTED = 0x1
 
 
 @dataclass(frozen=True)
@@ -29,23 +28,30 @@ class Member:
         return len(PurePosixPath(self.path).parts) > 1
 
 
+def bounds(largest: int) -> dict[str, int]:
+    """Return what the limited process is to refuse."""
+    return {
+        "largest": largest,
+        "small": SMALL,
+        "most_ratio": MOST_RATIO,
+        "most_members": MOST_MEMBERS,
+    }
+
+
 def list_members(path: Path, shown: str) -> list[Member]:
     """List the files of a zip from its directory, without unpacking any.
 
     Raises:
         FileRefusedError: where it is no zip, is encrypted, or declares sizes that cannot be.
     """
-    try:
-        with zipfile.ZipFile(path) as archive:
-            infos = [info for info in archive.infolist() if not info.is_dir()]
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
-        raise refused(shown, "is not a sound zip file", "Export or copy it again.") from error
-    check_declared(infos, shown, LARGEST_TOGETHER)
+    unpacked = unpack("list_zip", bounds(LARGEST_TOGETHER), path=str(path))
+    if unpacked.problem == "damaged":
+        raise refused(shown, "is not a sound zip file", "Export or copy it again.")
+    data = _whole(unpacked, shown, LARGEST_TOGETHER)
     return [
-        Member(info.filename, info.file_size)
-        for info in infos
-        if not info.filename.startswith("__MACOSX/")
-        and not PurePosixPath(info.filename).name.startswith(".")
+        Member(name, size)
+        for name, size in json.loads(data)
+        if not name.startswith("__MACOSX/") and not PurePosixPath(name).name.startswith(".")
     ]
 
 
@@ -55,18 +61,8 @@ def read_member(path: Path, member: str, shown: str) -> bytes:
     Raises:
         FileRefusedError: where it cannot be unpacked whole.
     """
-    try:
-        with zipfile.ZipFile(path) as archive:
-            check_declared([archive.getinfo(member)], shown, LARGEST_TOGETHER)
-            return archive.read(member)
-    except FileRefusedError:
-        raise
-    except (zipfile.BadZipFile, OSError, KeyError, EOFError, RuntimeError, ValueError) as error:
-        raise _damaged(shown) from error
-    except Exception as error:  # each packing method has its own error
-        if type(error).__module__ in {"zlib", "bz2", "_lzma", "lzma"}:
-            raise _damaged(shown) from error
-        raise
+    unpacked = unpack("read_member", bounds(LARGEST_UNPACKED), path=str(path), member=member)
+    return _whole(unpacked, shown, LARGEST_UNPACKED)
 
 
 def prove(data: bytes, shown: str, largest: int) -> None:
@@ -75,48 +71,61 @@ def prove(data: bytes, shown: str, largest: int) -> None:
     Raises:
         FileRefusedError: where one is damaged, encrypted or larger than allowed.
     """
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            check_declared(archive.infolist(), shown, largest)
-            for info in archive.infolist():
-                with archive.open(info) as stream:
-                    while stream.read(PIECE):
-                        pass
-    except FileRefusedError:
-        raise
-    except Exception as error:  # a damaged stream may fail in zipfile or in its packing method
-        raise _damaged(shown) from error
+    _whole(unpack("prove", bounds(largest), data=data), shown, largest)
 
 
-def check_declared(infos: list[zipfile.ZipInfo], shown: str, largest: int) -> None:
-    """Refuse sizes and ratios that no export has, before unpacking.
+def gunzip(data: bytes, shown: str) -> bytes:
+    """Unpack a gzip file.
 
     Raises:
-        FileRefusedError: naming what is wrong, never a name from inside.
+        FileRefusedError: where it is damaged, cut off, a trap or larger than allowed.
     """
-    if len(infos) > MOST_MEMBERS:
-        raise refused(
-            shown, f"holds more than {MOST_MEMBERS} files", "Pack the exports of one period.",
-            found=f"{len(infos)} files",
-        )  # fmt: skip
-    if any(info.flag_bits & IS_ENCRYPTED for info in infos):
-        raise refused(shown, "is protected by a password", "Save it without a password.")
-    total = sum(info.file_size for info in infos)
-    if total > largest:
-        raise refused(
-            shown, f"unpacks to more than {largest // 1024**2} MB", "Split it by period.",
-            found=f"{total // 1024**2} MB declared",
-        )  # fmt: skip
-    for info in infos:
-        if info.file_size > SMALL and info.file_size > MOST_RATIO * max(info.compress_size, 1):
-            raise refused(
-                shown,
-                f"holds a file packed more than {MOST_RATIO} to 1, as only a trap is",
-                "Export it again, or pack it with another program.",
-            )
+    unpacked = unpack("gunzip", bounds(LARGEST_UNPACKED), data=data)
+    if unpacked.problem == "damaged":
+        raise refused(shown, "is not a sound gzip file", "Export it again.")
+    return _whole(unpacked, shown, LARGEST_UNPACKED)
 
 
-def _damaged(shown: str) -> FileRefusedError:
-    return refused(
-        shown, "is damaged: its contents do not match their checksums", "Export or copy it again."
-    )
+def parquet_as_text(data: bytes, shown: str) -> bytes:
+    """Return a Parquet file's columns as text, in Arrow's stream format.
+
+    Raises:
+        FileRefusedError: where it is damaged or larger than allowed.
+    """
+    unpacked = unpack("read_parquet", bounds(LARGEST_UNPACKED), data=data)
+    if unpacked.problem == "damaged":
+        raise refused(shown, "is not a sound Parquet file", "Export it again.")
+    return _whole(unpacked, shown, LARGEST_UNPACKED)
+
+
+def _whole(unpacked: Unpacked, shown: str, largest: int) -> bytes:
+    if unpacked.problem:
+        raise _refusal(unpacked, shown, largest)
+    return unpacked.data
+
+
+def _refusal(unpacked: Unpacked, shown: str, largest: int) -> FileRefusedError:
+    told = {
+        "many": (f"holds more than {MOST_MEMBERS} files", "Pack the exports of one period."),
+        "locked": ("is protected by a password", "Save it without a password."),
+        "large": (f"unpacks to more than {largest // 1024**2} MB", "Split it by period."),
+        "ratio": (
+            f"holds a file packed more than {MOST_RATIO} to 1, as only a trap is",
+            "Export it again, or pack it with another program.",
+        ),
+        "cut": ("is a gzip file that was cut off", "Export or copy it again."),
+        "no_file": ("is no plain file", "Put the file itself in the folder."),
+        "unread": (f"cannot be opened ({unpacked.found})", "Check its rights."),
+        "memory": (
+            "needs more memory or time to unpack than any export",
+            "Split it by period, or export it again.",
+        ),
+    }  # fmt: skip
+    if unpacked.problem not in told:
+        return refused(
+            shown, "is damaged: its contents do not match their checksums",
+            "Export or copy it again.",
+        )  # fmt: skip
+    what, todo = told[unpacked.problem]
+    found = unpacked.found if unpacked.problem != "unread" else None
+    return refused(shown, what, todo, found=found)

@@ -6,13 +6,12 @@ a record whose number of fields is wrong is set apart with its line.
 
 import hashlib
 import io
-import zlib
 from collections.abc import Sequence
 from pathlib import Path
 
 import polars as pl
 
-from pipeline.intake.archive import read_member
+from pipeline.intake.archive import gunzip, parquet_as_text, read_member
 from pipeline.intake.delimited import read_delimited
 from pipeline.intake.options import DEFAULT, ReadOptions
 from pipeline.intake.refusal import refused
@@ -66,50 +65,21 @@ def read_raw(
     if ending.endswith(".xlsx"):
         return read_workbook(data, shown, expected, options)
     if ending.endswith(".gz"):
-        data = _unzipped(data, shown)
+        data = gunzip(data, shown)
     return read_delimited(data, shown, expected, options)
-
-
-def _unzipped(data: bytes, shown: str) -> bytes:
-    try:
-        engine = zlib.decompressobj(wbits=31)
-        out = engine.decompress(data, LARGEST_FILE)
-        while engine.eof and engine.unused_data.startswith(b"\x1f\x8b"):
-            rest, engine = engine.unused_data, zlib.decompressobj(wbits=31)
-            out += engine.decompress(rest, LARGEST_FILE)
-    except zlib.error as error:
-        raise refused(shown, "is not a sound gzip file", "Export it again.") from error
-    if not engine.eof:
-        raise refused(shown, "is a gzip file that was cut off", "Export or copy it again.")
-    return out
 
 
 def _from_parquet(
     data: bytes, shown: str, expected: Sequence[str], options: ReadOptions
 ) -> RawTable:
-    try:
-        frame = pl.read_parquet(io.BytesIO(data))
-    except (pl.exceptions.PolarsError, OSError) as error:
-        raise refused(shown, "is not a sound Parquet file", "Export it again.") from error
-    check_header(frame.columns, shown, expected, options)
-    cells = frame.select(_as_text(frame.schema[name], name) for name in frame.columns)
+    cells = pl.read_ipc_stream(io.BytesIO(parquet_as_text(data, shown)))
+    check_header(cells.columns, shown, expected, options)
     return RawTable(
-        header=frame.columns,
+        header=cells.columns,
         cells=cells,
-        line=pl.int_range(1, frame.height + 1, dtype=pl.Int64, eager=True),
+        line=pl.int_range(1, cells.height + 1, dtype=pl.Int64, eager=True),
         broken=pl.DataFrame(schema=BROKEN),
         faults=pl.DataFrame(schema=FAULTS),
         skipped_lines=0,
-        notes=[] if frame.height else ["the file has no rows"],
+        notes=[] if cells.height else ["the file has no rows"],
     )
-
-
-def _as_text(dtype: pl.DataType, name: str) -> pl.Expr:
-    value = pl.col(name)
-    if isinstance(dtype, pl.List):
-        return value.cast(pl.List(pl.String)).list.join(";").alias(name)
-    if isinstance(dtype, pl.Datetime):
-        form = "%Y-%m-%dT%H:%M:%S" + ("Z" if dtype.time_zone else "")
-        moved = value.dt.convert_time_zone("UTC") if dtype.time_zone else value
-        return moved.dt.strftime(form).alias(name)
-    return value.cast(pl.String, strict=False).alias(name)

@@ -63,6 +63,14 @@ class Store:
         """A part of one kind: validated, quarantine or refused."""
         return self.folder / "parts" / kind / f"{name}.parquet"
 
+    def aside(self, kind: str, name: str) -> Path:
+        """A part that an erasure rewrote, until it takes the place of the part."""
+        return self.part(kind, name).with_suffix(".erased")
+
+    def asides(self) -> list[Path]:
+        """Every part that an erasure rewrote and that has not taken its place yet."""
+        return sorted((self.folder / "parts").glob("*/*.erased"))
+
     def prepare(self) -> None:
         """Create the folders, readable by the owner alone.
 

@@ -8,7 +8,7 @@ from typing import Any
 from pipeline.errors import StoreError
 from pipeline.store.layout import Store, write_aside
 
-LEDGER_VERSION = 1
+LEDGER_VERSION = 2
 
 
 @dataclass
@@ -53,7 +53,11 @@ class FileVersion:
 
 @dataclass
 class Ledger:
-    """What one run left behind."""
+    """What one run left behind.
+
+    `erased_digest` says which list of erased wearers is in force; None before version 2.
+    `is_rebuild_due`: parts were rewritten by an erasure, the published warehouse not yet.
+    """
 
     run_id: str = ""
     sequence: int = 0
@@ -68,6 +72,9 @@ class Ledger:
     part_hashes: dict[str, str] = field(default_factory=dict)
     pages_run_id: str = ""
     plan_digest: str = ""
+    erased_digest: str | None = None
+    is_rebuild_due: bool = False
+    edition: str = ""
 
     def live(self) -> list[FileVersion]:
         """Versions whose rows count now."""

@@ -3,6 +3,7 @@
 Imports duckdb and nothing heavier, so that a small answer comes at once.
 """
 
+import os
 import re
 import threading
 from collections.abc import Sequence
@@ -14,19 +15,24 @@ import duckdb
 
 from pipeline.errors import QueryError, StoreError, first_line
 
-READING = {
-    duckdb.StatementType.SELECT,
-    duckdb.StatementType.EXPLAIN,
-}
+ALLOWED = "SELECT, FROM, WITH, VALUES, DESCRIBE, SHOW, SUMMARIZE, or EXPLAIN of one of them"
+# What may stand between EXPLAIN and the statement that it explains.
+EXPLAINING = re.compile(r"(?:analyze|verbose)\b", re.IGNORECASE)
+OPTIONS = re.compile(r"\(\s*(?:analyze|verbose|format|codegen)\b", re.IGNORECASE)
 MOST_MEMORY_GB = 1
+MOST_THREADS = 4
 FENCE = (
     "SET enable_external_access = false",
     "SET python_enable_replacements = false",
     "SET autoinstall_known_extensions = false",
     "SET autoload_known_extensions = false",
     "SET allow_persistent_secrets = false",
+    "SET allow_community_extensions = false",
+    "SET allow_extension_repositories = 'forbidden'",
     f"SET memory_limit = '{MOST_MEMORY_GB}GB'",
+    f"SET threads = {min(MOST_THREADS, os.cpu_count() or 1)}",
     "SET max_temp_directory_size = '0KiB'",
+    "SET enable_progress_bar = false",
     "SET TimeZone = 'UTC'",
     "SET lock_configuration = true",
 )
@@ -91,29 +97,75 @@ def fenced_query(
     """
     connection = open_fenced(warehouse)
     try:
-        statement = _one_reading_statement(connection, sql)
+        statement = one_reading_statement(connection, sql)
         return _answer(connection, statement, timeout_s, most_rows, parameters)
     finally:
         connection.close()
 
 
-def _one_reading_statement(connection: duckdb.DuckDBPyConnection, sql: str) -> duckdb.Statement:
+def one_reading_statement(connection: duckdb.DuckDBPyConnection, sql: str) -> duckdb.Statement:
+    """Parse SQL that may be run: one statement, of a kind that reads; EXPLAIN by what it explains.
+
+    Raises:
+        QueryError: where it is anything else; nothing was run.
+    """
+    statement = _one_statement(connection, sql)
+    kind = _kind(statement)
+    explains = kind == duckdb.StatementType.EXPLAIN
+    if explains:
+        kind = _explained(connection, sql)
+    if kind == duckdb.StatementType.MULTI:
+        raise QueryError(
+            "PIVOT must name the values that become columns",
+            expected="PIVOT ... ON column IN (value, ...) USING ...",
+            done="Nothing was run.",
+        )
+    if kind != duckdb.StatementType.SELECT:
+        named = kind.name if kind is not None else "something else"
+        raise QueryError(
+            "only reading statements are allowed",
+            found=f"EXPLAIN of {named}" if explains else named,
+            expected=ALLOWED,
+            done="Nothing was run.",
+        )
+    return statement
+
+
+def _one_statement(connection: duckdb.DuckDBPyConnection, sql: str) -> duckdb.Statement:
     try:
         statements = connection.extract_statements(sql)
-    except duckdb.Error as error:
+    except (duckdb.Error, UnicodeError) as error:
         raise QueryError("the query cannot be read", found=first_line(error)) from error
     if len(statements) != 1:
         raise QueryError(
             "one statement at a time", found=f"{len(statements)} statements", expected="one SELECT"
         )
-    if statements[0].type not in READING:
-        raise QueryError(
-            "only reading statements are allowed",
-            found=statements[0].type.name,
-            expected="SELECT, DESCRIBE, SHOW, SUMMARIZE or EXPLAIN",
-            done="Nothing was run.",
-        )
     return statements[0]
+
+
+def _explained(connection: duckdb.DuckDBPyConnection, sql: str) -> duckdb.StatementType | None:
+    """Return the kind of the statement that an EXPLAIN explains, None where it cannot be told."""
+    data = sql.encode()
+    starts = [at for at, kind in duckdb.tokenize(sql) if kind != duckdb.token_type.comment]
+    rest = [data[at:].decode() for at in starts[1:]]
+    while rest and EXPLAINING.match(rest[0]):
+        rest.pop(0)
+    if rest and OPTIONS.match(rest[0]):
+        while rest and not rest.pop(0).startswith(")"):
+            pass
+    try:
+        [statement] = connection.extract_statements(rest[0] if rest else "")
+    except (duckdb.Error, ValueError):
+        return None
+    return _kind(statement)
+
+
+def _kind(statement: duckdb.Statement) -> duckdb.StatementType | None:
+    """Return a statement's kind, None for one that the engine parses and does not name."""
+    try:
+        return statement.type
+    except ValueError:
+        return None
 
 
 def _is_name(error: duckdb.Error) -> bool:
@@ -128,6 +180,19 @@ def _told(error: duckdb.Error) -> str:
         return first_line(error)
     names = re.findall(r'"(\w+)"', near[0])
     return f"{first_line(error)} Near it: {', '.join(sorted(names))}."
+
+
+def failed(error: duckdb.Error) -> QueryError:
+    """Return what a failed query tells its reader."""
+    if isinstance(error, duckdb.OutOfMemoryException):
+        return QueryError(
+            f"the query needs more memory than the {MOST_MEMORY_GB} GB it may use",
+            done="Nothing was changed.",
+            todo="Filter or count the rows before they are joined, sorted or listed.",
+        )
+    return QueryError(
+        "the query failed", found=_told(error), todo=LOOK_UP if _is_name(error) else None
+    )
 
 
 def _answer(
@@ -155,15 +220,7 @@ def _answer(
                 f"the query was stopped after {timeout_s:g} seconds",
                 todo="Ask for less, or give a longer --timeout.",
             ) from error
-        if isinstance(error, duckdb.OutOfMemoryException):
-            raise QueryError(
-                f"the query needs more memory than the {MOST_MEMORY_GB} GB it may use",
-                done="Nothing was changed.",
-                todo="Filter or count the rows before they are joined, sorted or listed.",
-            ) from error
-        raise QueryError(
-            "the query failed", found=_told(error), todo=LOOK_UP if _is_name(error) else None
-        ) from error
+        raise failed(error) from error
     finally:
         clock.cancel()
     names = [column[0] for column in described]

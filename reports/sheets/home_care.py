@@ -67,8 +67,12 @@ def wet(power_source: str | None) -> str:
     return WET.get(power_source or "", WET[""])
 
 
-def safety(power_source: str | None) -> list[str]:
-    """Return the cautions that fit the kind of cell; all of them where it is not known."""
+def safety(power_source: str | None, *, is_restored: bool) -> list[str]:
+    """Return the cautions that fit the kind of cell, all where it is not known.
+
+    The volume is spoken of only where sound came back.
+    """
     cells = [] if power_source == "lithium_ion" else [CELLS]
     charged = [] if power_source == "zinc_air" else [RECHARGEABLE]
-    return [LOUDER, *charged, *cells, FIRST]
+    louder = [LOUDER] if is_restored else []
+    return [*louder, *charged, *cells, FIRST]

@@ -7,7 +7,7 @@ from typing import Any
 
 import polars as pl
 
-from reports import cautions, rates, words
+from reports import cautions, edition, rates, words
 from reports.check_words import check
 from reports.figure import Frames
 from reports.sheets.sheet import MOST_NAME, Sheets
@@ -47,7 +47,7 @@ def staff_texts(
     common = {
         "group": words.cut(words.group_name(settings.get("group_name")), MOST_NAME),
         "is_demo": bool(run.get("is_demo", False)),
-        "most_hidden": int(settings.get("smallest_cell", 11)) - 1,
+        "edition": edition.told(run, settings),
         "run": f"{run['run_id']}, code {run.get('code_version')}",
     }
     use = rates.table(frames, "utilisation")

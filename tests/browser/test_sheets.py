@@ -9,11 +9,10 @@ from reports.sheets.handout import handout_text
 from reports.sheets.staff_room import staff_texts
 from tests.browser.browsing import violations
 from tests.reports import made_up
-from tests.reports.made_up_sheets import FULLEST, HANDOUT
+from tests.reports.made_up_sheets import CASES
 
 pytestmark = pytest.mark.browser
 
-CASES = {"usual": HANDOUT, "fullest": FULLEST}
 STAFF = ("staff", "staff-fullest", "list")
 
 

@@ -98,6 +98,27 @@ def test_eleven_hostile_files_cost_themselves_alone(
     assert before == {p: p.read_bytes() for p in line.exports.rglob("*") if p.is_file()}
 
 
+def test_a_packed_bomb_of_each_form_costs_itself_alone(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A hundred megabytes each; a gzip file of one site stops no neighbour, nor the site's rest."""
+    folder, big = line.exports / "site-a", b"1,2,3,4\n" * (12 * 1024**2)
+    (folder / "sessions_2026-02.csv.gz").write_bytes(gzip.compress(big))
+    with zipfile.ZipFile(folder / "sessions_2026-03.zip", "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("sessions.csv", big)
+    with zipfile.ZipFile(folder / "sessions_2026-04.xlsx", "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/worksheets/sheet1.xml", big)
+    code, outcome = line.refresh(capsys)
+    assert code == 3
+    by_file = {row["file"]: row for row in outcome["files"]}
+    for name in ("sessions_2026-02.csv.gz", "sessions_2026-03.zip", "sessions_2026-04.xlsx"):
+        row = by_file[f"site-a/{name}"]
+        assert (row["status"], row["rows_read"]) == ("refused", 0)
+        assert "200 to 1" in row["message"]
+    for name, count in CLEAN.items():
+        assert (by_file[name]["accepted"], by_file[name]["status"]) == (count, "loaded")
+
+
 def test_members_of_a_zip_and_a_sheet_have_their_own_accounts(
     line: Line, capsys: pytest.CaptureFixture[str]
 ) -> None:

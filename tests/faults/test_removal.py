@@ -1,6 +1,8 @@
 """Removing for good: a file, a wearer, an old key. What was removed is nowhere in the store."""
 
+import importlib
 import io
+import json
 from pathlib import Path
 
 import polars as pl
@@ -8,7 +10,7 @@ import pytest
 
 from pipeline.commands.main import main
 from pipeline.intake.identity import hidden
-from tests.flows.line import Line, measure_only, sessions
+from tests.flows.line import SITE, Line, measure_only, sessions
 
 
 @pytest.fixture
@@ -131,3 +133,149 @@ def test_a_rotated_key_hides_everything_anew_at_the_next_refresh(
     assert not any(text in held for (text,) in old)
     assert main(["key", *store]) == 0
     assert line.refresh(capsys)[1]["nothing_new"] is True
+
+
+def erase(monkeypatch: pytest.MonkeyPatch, line: Line, wearer: str, site: str = "site-a") -> int:
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{wearer}\n"))
+    return main(["erase", "--site", site, "--store", str(line.store)])
+
+
+def run_of(line: Line) -> object:
+    return line.ask("SELECT max(run_id) FROM refresh_run")[0][0]
+
+
+def test_another_list_of_erased_wearers_than_the_one_in_force_stops_every_run(
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    measure_only(monkeypatch)
+    line.refresh(capsys)
+    kept = line.store / "erased.json"
+    assert erase(monkeypatch, line, "W1") == 0
+    earlier = kept.read_text()
+    assert erase(monkeypatch, line, "W2") == 0
+    listed = kept.read_text()
+    other = {"list_version": 2, "before": "", "hashes": ["5" * 32]}
+    run = run_of(line)
+    faults = {"gone": None, "emptied": "[]", "exchanged": json.dumps(other),
+              "shortened": earlier, "torn": listed[:40]}  # fmt: skip
+    store = ["--store", str(line.store)]
+    for fault, text in faults.items():
+        kept.unlink() if text is None else kept.write_text(text)
+        capsys.readouterr()
+        for more in ((), ("--verify",)):  # with nothing new, and looking at every file
+            code, outcome = line.refresh(capsys, *more)
+            assert code == 1, fault
+            assert "list of erased wearers" in outcome["error"]
+            assert "erased.json" in outcome["error"]
+        assert main(["rebuild", *store]) == 1
+        assert main(["rebuild", *store, "--rescreen", str(line.exports)]) == 1
+        assert main(["forget", "site-a/sessions_2026-02.csv", *store]) == 1
+        assert erase(monkeypatch, line, "W3") == 1
+        assert run_of(line) == run
+        kept.write_text(listed)
+    assert line.refresh(capsys)[1]["nothing_new"] is True
+    assert line.ask("SELECT count(*) FROM session_aid") == [(14,)]
+
+
+@pytest.mark.parametrize(("wearer", "site"), [("NOBODY", "site-a"), ("W1", "site-x")])
+def test_an_erasure_that_finds_nobody_says_so_and_keeps_the_hash(
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
+    wearer: str, site: str,
+) -> None:  # fmt: skip
+    measure_only(monkeypatch)
+    line.refresh(capsys)
+    run = run_of(line)
+    assert erase(monkeypatch, line, wearer, site) == 2
+    said = capsys.readouterr()
+    assert "nobody found" in said.err
+    assert "keyed hash is kept" in said.err
+    assert ("no file of a site 'site-x'" in said.err) is (site == "site-x")
+    assert "rows are gone" not in said.out + said.err
+    assert wearer not in said.out + said.err
+    assert run_of(line) == run
+    assert line.refresh(capsys)[1]["nothing_new"] is True
+    # A later file of that site loads without that wearer.
+    line.write("reference/sites.csv", [SITE, SITE | {"site_id": "site-x", "site_name": "Other"}])
+    more = [row | {"patient_id": wearer, "session_id": "N" + row["session_id"],
+                   "device_id": "N" + row["device_id"], "dryer_id": ""}
+            for row in sessions(2)]  # fmt: skip
+    line.write(f"{site}/sessions_2026-05.csv", more)
+    _, outcome = line.refresh(capsys)
+    [new] = [row for row in outcome["files"] if row["file"].endswith("2026-05.csv")]
+    assert (new["rows_read"], new["skipped_lines"]) == (0, 2)
+    assert erase(monkeypatch, line, wearer, site) == 2
+    assert "was erased before" in capsys.readouterr().err
+
+
+def test_the_rows_of_an_erased_wearers_aid_go_also_where_they_name_no_wearer(
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    measure_only(monkeypatch)
+    nameless = [row | {"session_id": f"N{row['session_id']}", "patient_id": ""}
+                for row in sessions(3)]  # fmt: skip
+    nameless[2]["device_style"] = "no word"  # quarantined
+    line.write("site-a/sessions_2026-03.csv", nameless)
+    line.refresh(capsys)
+    aids = [str(hidden(a, "device", key_of(line), site_id="site-a")) for a in ("A1", "A2", "A0")]
+    assert erase(monkeypatch, line, "W1") == 0
+    said = capsys.readouterr().out
+    assert "Erased: 3 rows of the wearer and of 1 aids that nobody else wore" in said
+    assert "  site-a/sessions_2026-03.csv: 1\n" in said
+    assert erase(monkeypatch, line, "W2") == 0
+    assert "  site-a/sessions_2026-03.csv: 1\n" in capsys.readouterr().out
+    (line.store / "erased.json").rename(line.store.parent / "kept.json")
+    held = everything(line.store)
+    (line.store.parent / "kept.json").rename(line.store / "erased.json")
+    assert [aid in held for aid in aids] == [False, False, True]
+    # In a later file too, and screened anew.
+    line.write("site-a/sessions_2026-04.csv", [r | {"session_id": "Q"} for r in nameless[:2]])
+    line.refresh(capsys)
+    assert main(["rebuild", "--store", str(line.store), "--rescreen", str(line.exports)]) in {0, 3}
+    for aid, rows in zip(aids, (0, 0, 4), strict=True):
+        assert line.ask(f"SELECT count(*) FROM session_aid WHERE device_id = '{aid}'") == [(rows,)]
+
+
+class Killed(BaseException):
+    """Stands for kill -9: no handler of the program may take it."""
+
+
+@pytest.mark.parametrize(
+    ("where", "call"),
+    [
+        ("pipeline.removal._take_out", 3), ("pipeline.store.ledger.write", 1),
+        ("pathlib.Path.replace", 4), ("pipeline.warehouse.publish.publish", 1),
+    ],
+)  # fmt: skip
+def test_an_erasure_that_is_cut_short_is_finished_by_the_next_run(
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
+    where: str, call: int,
+) -> None:  # fmt: skip
+    measure_only(monkeypatch)
+    line.refresh(capsys)
+    pseudonym = str(hidden("W1", "wearer", key_of(line), site_id="site-a"))
+    calls = 0
+    module, _, name = where.rpartition(".")
+    owner = Path if module == "pathlib.Path" else importlib.import_module(module)
+    real = getattr(owner, name)
+
+    def dies(*given: object, **named: object) -> object:
+        nonlocal calls
+        calls += 1
+        if calls == call:
+            raise Killed
+        return real(*given, **named)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(owner, name, dies)
+        with pytest.raises(Killed):
+            erase(patch, line, "W1")
+    code, _ = line.refresh(capsys)
+    assert code == 0
+    assert line.ask("SELECT count(*) FROM session_aid") == [(16,)]
+    listed = (line.store / "erased.json").read_text()
+    (line.store / "erased.json").write_text("[]")
+    assert pseudonym not in everything(line.store)
+    (line.store / "erased.json").write_text(listed)
+    assert list(line.store.rglob("*.erased")) == []
+    assert line.refresh(capsys)[1]["nothing_new"] is True
+    assert main(["rebuild", "--store", str(line.store)]) == 0

@@ -586,7 +586,8 @@ def frames(seed=1):
         "utilisation": utilisation(),
         "site_comparison": site_comparison(),
         "measurement_repeatability": pl.DataFrame(repeats, infer_schema_length=None).with_columns(
-            pl.col("site_id", "test_box_id").cast(pl.String)
+            pl.col("site_id", "test_box_id").cast(pl.String),
+            pl.lit(60, pl.Int64).alias("cleaned_only_changes"),
         ),
         "routine_drying": routine_drying(),
         "routine_drying_verdict": routine_drying_verdict(),

@@ -54,3 +54,14 @@ def test_an_old_store_is_refreshed_erased_from_and_rebuilt(
     assert ask(old, LIVE) == erased
     assert main([*refresh, "2026-04-07"]) in {0, 3}
     assert ask(old, LIVE) == erased  # the exports still name the wearer
+
+
+def test_an_old_store_goes_on_hiding_small_counts(old: Path) -> None:
+    pages = old / "pages"
+    command = ["refresh", str(old / "exports"), "--store", str(old / "store"), "--plain"]
+    assert main([*command, "--as-of", "2026-04-06", "--dashboards", str(pages)]) in {0, 3}
+    assert "Shared edition." in (pages / "index.html").read_text(encoding="utf-8")
+    (old / "store" / "drytally.toml").write_text('edition = "inside"\n', encoding="utf-8")
+    assert main([*command, "--as-of", "2026-04-06", "--dashboards", str(pages)]) == 2
+    assert main([*command, "--as-of", "2026-04-06", "--dashboards", str(old / "own")]) in {0, 3}
+    assert "Inside edition." in (old / "own" / "index.html").read_text(encoding="utf-8")

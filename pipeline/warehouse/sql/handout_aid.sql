@@ -2,6 +2,8 @@
 -- Denominator: rows of the session that count.
 SELECT
     a.device_key,
+    a.wearer_key,
+    a.ear,
     a.treatment,
     a.dryer_id,
     a.local_date,
@@ -11,7 +13,9 @@ SELECT
     a.visit_reason,
     a.condition_before,
     a.condition_before_drying,
+    a.condition_after_cleaning,
     a.condition_after,
+    a.disposition,
     a.season,
     a.climate_group,
     a.days_since_last_dry,

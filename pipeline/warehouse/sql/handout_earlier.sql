@@ -1,6 +1,6 @@
 -- Grain: one row per earlier reading of one aid, the newest 24.
 -- Denominator: its dried loads before this one, alone in the chamber, complete, with a reading
--- from a chamber neither out of tolerance nor never checked.
+-- from a chamber that was checked and read right enough to be looked at.
 WITH earlier AS (
     SELECT
         local_date,
@@ -10,7 +10,9 @@ WITH earlier AS (
     WHERE
         site_id = $site_id AND device_key = $device_key AND local_date < $before
         AND treatment = 'dried' AND is_alone AND is_complete
-        AND standing NOT IN ('out_of_tolerance', 'never_checked')
+        AND standing NOT IN (
+            'out_of_tolerance', 'scattering', 'drifting', 'misreading', 'never_checked'
+        )
 )
 
 SELECT local_date, value_ul, is_below
