@@ -128,4 +128,4 @@ def test_status_names_chambers_in_use_that_need_a_check() -> None:
     for row in rows:
         for word in told_of(row["standing"], row["pump"]):
             assert f"do: {word.advice}" in told
-    assert "s D3: not yet checked\n" in told
+    assert "s D3: not yet checked (last check 2026-01-02)\n" in told
