@@ -102,19 +102,22 @@ STATES = {
 # What a verdict says where it is outside; the verdicts in the order of a table.
 VERDICTS = {
     "bias": Word(
-        "Bias",
+        "bias outside",
         "Its mean error is shown to be beyond half the tolerance.",
         "calibrate",
         "Have it calibrated.",
     ),
     "scatter": Word(
-        "Scatter", STANDINGS["scattering"].sentence, "service", STANDINGS["scattering"].advice
+        "scatter outside",
+        STANDINGS["scattering"].sentence,
+        "service",
+        STANDINGS["scattering"].advice,
     ),
-    "drift": Word("Drift", STANDINGS["drifting"].sentence, "service", "Have it serviced."),
+    "drift": Word("drift outside", STANDINGS["drifting"].sentence, "service", "Have it serviced."),
     "pump": Word(
-        "Pump",
-        "In more than a tenth of its cycles of 90 days the pressure stayed too high for water to "
-        "boil; not proof of a failed cycle.",
+        "pump outside",
+        "In clearly more than a tenth of its cycles of 90 days the pressure stayed too high for "
+        "water to boil; not proof of a failed cycle.",
         "service_pump",
         "Have pump, seal and pressure sensor looked at.",
     ),

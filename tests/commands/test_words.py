@@ -79,7 +79,7 @@ def test_sites_stand_by_the_day_of_their_last_session() -> None:
     told = "\n".join(status._told(state))
     assert "  none  d\n  2026-03-02  b\n  2026-06-30  a, c\n" in told
     assert "  a 1: not yet checked\n    do: Run dose checks at two doses.\n" in told
-    assert f"  a 1: pump\n    do: {VERDICTS['pump'].advice}\n" in told
+    assert f"  a 1: pump outside\n    do: {VERDICTS['pump'].advice}\n" in told
 
 
 def test_the_demo_says_on_which_day_its_ages_are_reckoned(

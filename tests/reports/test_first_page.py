@@ -56,7 +56,7 @@ def test_a_chamber_is_named_with_what_to_do():
     assert any(
         words.endswith(": not yet checked. Run dose checks at two doses.") for words in chambers
     )
-    assert any(words.endswith(f": pump. {VERDICTS['pump'].advice}") for words in chambers)
+    assert any(words.endswith(f": pump outside. {VERDICTS['pump'].advice}") for words in chambers)
     # A chamber in tolerance is not listed.
     assert not any("dryer-01" in words for words in chambers)
 
