@@ -54,13 +54,17 @@ def chamber_drift(frames: Frames) -> Figure:
         .otherwise(pl.lit("circle"))
         .alias("shape"),
         pl.col("drift_words").alias("n_words"),
+        pl.when(pl.col("drift") == "not_recorded")
+        .then(pl.lit("no check with water in a year"))
+        .otherwise(pl.lit("too few days, or under 90 days, since the last service"))
+        .alias("absent"),
         pl.struct("label", "drift_words", *NUMBERS).map_elements(_says, pl.String).alias("says"),
     )
     values = [abs(v) for v in rates.all_values(frame, NUMBERS) if v is not None]
     reach = float(math.ceil(max([0.7, *values]) + 0.3))
     panel = charts.intervals(
         frame, value=NUMBERS[0], low=NUMBERS[1], high=NUMBERS[2], band=(-0.5, 0.5),
-        reference=0.0, absent="too few days, or under 90 days, since the last service",
+        reference=0.0,
         scale=charts.Scale(-reach, reach, "change in half a year, in tolerances", "+.0f"),
     )  # fmt: skip
     return Figure(

@@ -17,8 +17,10 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures.chamber_rows import (
+    FAULT,
     FINE,
     MOST_IN_TITLE,
+    SIGNS,
     chambers,
     in_use,
     listed,
@@ -151,7 +153,7 @@ def _told(frame: pl.DataFrame) -> pl.DataFrame:
 
 
 def title(frame: pl.DataFrame) -> Title:
-    """Count the chambers in tolerance, of those in use; name or count the others."""
+    """Count the chambers in tolerance, of those in use; name those with a fault."""
     used = in_use(frame)
     removed = frame.height - used.height
     tail = f"; {removed} removed" if removed else ""
@@ -161,23 +163,27 @@ def title(frame: pl.DataFrame) -> Title:
     fine = counts.pop(FINE, 0)
     if not counts:
         return finding("standing.all", f"All {used.height} chambers are in tolerance{tail}")
-    others = [_others(used.filter(standing=word)) for word in words.ordered(counts, "standing")]
+    others = _others(used)
     if not _same(frame):
         then = used.filter(pl.col("standing_when_last_loaded") == FINE).height
         tail += f"; when data were last loaded, {then} in tolerance"
     return finding(
         "standing.some",
         f"{fine} of {words.plural(used.height, 'chamber')} {'is' if fine == 1 else 'are'} "
-        f"in tolerance; {'; '.join(others)}{tail}",
+        f"in tolerance; {others}{tail}",
     )
 
 
-def _others(frame: pl.DataFrame) -> str:
-    """Name the chambers of one standing where they are few, else count them."""
-    word = words.label(frame["standing"][0])
-    if frame.height > MOST_IN_TITLE:
-        return f"{frame.height} {word}"
-    return f"{word}: {listed(frame['label'].to_list()).replace('; ', ' and ')}"
+def _others(used: pl.DataFrame) -> str:
+    """Name the chambers with a fault where they are few; count those where something is due."""
+    named, counted = [], []
+    for word in words.ordered(used["standing"].to_list(), "standing"):
+        own = used.filter(standing=word)["label"].to_list()
+        if SIGNS[word] == FAULT and len(own) <= MOST_IN_TITLE:
+            named.append(f"{words.label(word)}: {listed(own).replace('; ', ' and ')}")
+        elif word != FINE:
+            counted.append(f"{len(own)} {words.label(word)}")
+    return "; ".join([*named, *([", ".join(counted)] if counted else [])])
 
 
 def _same(frame: pl.DataFrame) -> bool:
