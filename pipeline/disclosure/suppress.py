@@ -5,7 +5,16 @@ from collections.abc import Callable, Iterable, Sequence
 import numpy as np
 import polars as pl
 
-from pipeline.disclosure import drying, follow_up, judgements, models, periods, relations, sites
+from pipeline.disclosure import (
+    attention,
+    drying,
+    follow_up,
+    judgements,
+    models,
+    periods,
+    relations,
+    sites,
+)
 from pipeline.disclosure.centiles import centiles
 from pipeline.disclosure.complement import Flags, Sums, complement, determined
 from pipeline.disclosure.contrasts import contrasts
@@ -15,6 +24,8 @@ from pipeline.statistics.intervals import Floats
 CELL = ["grouping", "group_1", "group_2", "group_3"]
 RATE_SERIES = ["condition_before", "definition", "unit"]
 MOISTURE_SERIES = ["aids_in_chamber", "basis"]
+# Sets of rows beside the headline's.
+BESIDE = ("rows_counted", "rows_counted+site_id")
 # An aid whose change is measured falls in one of these.
 CLASSES = ("improved", "worsened", "mixed", "unchanged")
 # Each aid of the first definition is one of the second's too: (condition, first, second, hidden).
@@ -59,6 +70,8 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         shown[COMPARED] = sites.comparison(
             compared, shown.get("rescue_rate"), smallest_cell, shown.get("condition_agreement")
         )
+    if (listed := shown.get(LISTED)) is not None:
+        shown[LISTED] = attention.items(listed, shown, smallest_cell)
     return shown
 
 
@@ -68,7 +81,7 @@ def refuse_unknown(names: Iterable[str]) -> None:
     Raises:
         DisclosureError: naming them.
     """
-    unknown = sorted(set(names) - RULES.keys() - NO_PEOPLE.keys() - {COMPARED})
+    unknown = sorted(set(names) - RULES.keys() - NO_PEOPLE.keys() - {COMPARED, LISTED})
     if unknown:
         raise DisclosureError(
             f"There is no rule by which these tables may be shared: {', '.join(unknown)}.",
@@ -95,8 +108,11 @@ def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     unordered = _numbers(frame, "order_not_recorded")
     sums = rate_sums(frame)
     small_n = _small(n, smallest_cell) | _small(wearers, smallest_cell)
+    small_n |= _small(_without_symptom(frame, n), smallest_cell)
     few = complement(small_n, sums["n"], [n], smallest_cell)
     small_k = _small(k, smallest_cell) | _small(n - k, smallest_cell)
+    for values in (k, n - k):
+        small_k |= _small(_without_symptom(frame, values), smallest_cell)
     whole = complement(
         small_n | small_k | _nested(frame, smallest_cell),
         sums["rescued"], [n, k, n - k], smallest_cell, also=few,
@@ -117,6 +133,20 @@ def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     shown = _without(_without(shown, beside, MISSING), order, ("order_not_recorded",))
     shown = _without(shown, still_open, ("open_episodes",))
     return shown.with_columns(pl.col("is_small") | pl.Series(whole))
+
+
+def _without_symptom(frame: pl.DataFrame, values: Floats) -> Floats:
+    """Return how many a symptom leaves of all aids, for its rows; 0 for others.
+
+    Symptoms overlap and add up to nothing, but one less than all aids tells the aids without it.
+    """
+    numbered = frame.select(*RATE_SERIES, "grouping").with_columns(pl.Series("value", values))
+    every = numbered.filter(pl.col("grouping") == "all").select(
+        *RATE_SERIES, pl.col("value").alias("all")
+    )
+    rest = pl.when(pl.col("grouping") == "symptom").then(pl.col("all") - pl.col("value"))
+    joined = numbered.join(every, on=RATE_SERIES, how="left", maintain_order="left")
+    return joined.select(rest.fill_null(0.0).alias("rest"))["rest"].to_numpy()
 
 
 def _beside(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
@@ -150,7 +180,9 @@ def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
             (pl.col("condition_before") == "weak") & (pl.col("definition") == "improved")
         ).alias("is_measured"),
     )  # fmt: skip
-    groups = relations.sums_over_groups(rows, RATE_SERIES, apart=("cycle_number",))
+    groups = relations.sums_over_groups(
+        rows, RATE_SERIES, apart=("cycle_number", "symptom", *BESIDE)
+    )
     first = rows.filter(
         (pl.col("unit") == "first_cycle")
         & (
@@ -158,7 +190,7 @@ def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
             | ((pl.col("grouping") == "cycle_number") & (pl.col("group_1") == "1"))
         )
     )
-    groups = relations.joined([groups, relations.alike(first, RATE_SERIES)])
+    groups = relations.joined([groups, relations.alike(first, RATE_SERIES), _rows_counted(rows)])
     groups = relations.holding(groups, frame["n"])
     same = relations.alike(rows, ["condition_before", "unit", "is_measured", *CELL])
     classes = rows.filter(
@@ -171,6 +203,25 @@ def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
             [groups, relations.alike(rows, ["condition_before", "unit", *CELL])]
         ),
     }
+
+
+def _rows_counted(rows: pl.DataFrame) -> pl.DataFrame:
+    """Headline, other order of work and rows left out add up to all rows, over all and by site."""
+    site = (
+        pl.when(pl.col("grouping") == "site_id").then("group_1")
+        .when(pl.col("grouping") == "rows_counted+site_id").then("group_2")
+    )  # fmt: skip
+    own = rows.filter(pl.col("grouping").is_in(["all", "site_id", *BESIDE])).with_columns(
+        site.alias("site")
+    )
+    is_sum = pl.col("grouping").str.starts_with("rows_counted") & (pl.col("group_1") == "all_rows")
+    beside = rows.filter(pl.col("grouping").is_in(BESIDE))
+    return relations.joined(
+        [
+            relations.sums_over_groups(beside, RATE_SERIES),
+            relations.parts(own, [*RATE_SERIES, "site"], is_sum.fill_null(value=False)),
+        ]
+    )
 
 
 def moisture(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
@@ -249,6 +300,7 @@ def _without(frame: pl.DataFrame, hidden: Flags, columns: Sequence[str]) -> pl.D
 
 
 COMPARED = "site_comparison"  # rests on other tables as they may be shared
+LISTED = "attention_item"
 RULES: dict[str, Callable[[pl.DataFrame, int], pl.DataFrame]] = {
     "analysis_set": periods.sets,
     "rescue_rate": rates,

@@ -11,8 +11,6 @@ from pipeline.commands.main import main
 from pipeline.errors import QueryError
 from pipeline.warehouse.fence import LOOK_UP, fenced_query
 from sample_data.generate import LAST_DAY
-from schemas.chambers import VERDICTS, remedy
-from schemas.chambers import told as told_of
 
 
 @pytest.fixture
@@ -64,22 +62,12 @@ def test_sites_stand_by_the_day_of_their_last_session() -> None:
         {"site_id": "c", "last_session_on": "2026-06-30"},
         {"site_id": "d", "last_session_on": None},
     ]
-    chambers = [
-        {
-            "site_id": "a",
-            "dryer_id": "1",
-            "standing": "never_checked",
-            "pump": "outside",
-            "last_checked_on": None,
-        }
-    ]
     state = {"run_id": "r", "as_of": "2026-07-01", "is_demo": False, "live_files": 1,
-             "freshness": fresh, "files": [], "chambers": chambers, "faults": [],
+             "freshness": fresh, "files": [], "attention": [], "faults": [],
              "to_do": []}  # fmt: skip
     told = "\n".join(status._told(state))
     assert "  none  d\n  2026-03-02  b\n  2026-06-30  a, c\n" in told
-    assert "  a 1: not yet checked\n    do: Run dose checks at two doses.\n" in told
-    assert f"  a 1: pump outside\n    do: {VERDICTS['pump'].advice}\n" in told
+    assert "Needs attention" not in told
 
 
 def test_the_demo_says_on_which_day_its_ages_are_reckoned(
@@ -97,35 +85,3 @@ def test_the_demo_says_on_which_day_its_ages_are_reckoned(
     said = " ".join(capsys.readouterr().out.split())
     assert "They end on 2026-06-30; ages and overdue checks are reckoned as of 2026-07-01" in said
     assert asked["as_of"] == LAST_DAY + timedelta(days=1)
-
-
-def test_status_names_chambers_in_use_that_need_a_check() -> None:
-    columns = "site_id VARCHAR, dryer_id VARCHAR, standing VARCHAR, pump VARCHAR, remedy VARCHAR"
-    given = [
-        ("D1", "overdue", "within", None), ("D2", "overdue", "within", "2026-03-01"),
-        ("D3", "never_checked", "within", None), ("D4", "in_tolerance", "within", None),
-        ("D5", "in_tolerance", "outside", None), ("D6", "retest", "within", None),
-        ("D7", "scattering", "within", None), ("D8", "misreading", "within", None),
-    ]  # fmt: skip
-    with duckdb.connect() as con:
-        con.execute(
-            f"CREATE TABLE dryer_calibration ({columns}, last_checked_on DATE, removed_on DATE)"
-        )
-        for name, standing, pump, removed in given:
-            con.execute(
-                "INSERT INTO dryer_calibration VALUES ('s', ?, ?, ?, ?, '2026-01-02', ?)",
-                [name, standing, pump, remedy(standing, pump), removed],
-            )
-        answer = con.execute(status.CHAMBERS)
-        names = [column[0] for column in answer.description or ()]
-        rows = [dict(zip(names, row, strict=True)) for row in answer.fetchall()]
-    assert [row["dryer_id"] for row in rows] == ["D1", "D3", "D5", "D6", "D7", "D8"]
-    state = {"run_id": "r", "as_of": "2026-07-01", "is_demo": False, "live_files": 1,
-             "freshness": [], "files": [], "chambers": rows, "faults": [],
-             "to_do": []}  # fmt: skip
-    told = "\n".join(status._told(state))
-    assert "s D1: check overdue (last check 2026-01-02)\n    do: Run dose checks" in told
-    for row in rows:
-        for word in told_of(row["standing"], row["pump"]):
-            assert f"do: {word.advice}" in told
-    assert "s D3: not yet checked (last check 2026-01-02)\n" in told
