@@ -64,7 +64,7 @@ LAST_LOADED = (
     TableColumn("loaded_words", "Standing when last loaded"),
     TableColumn("last_loaded_on", "Last loaded", "date"),
 )
-NORMAL_975 = 1.96
+NORMAL_975, LONGEST_TITLE = 1.96, 110
 
 
 def dose_checks(frames: Frames) -> Figure:
@@ -163,27 +163,43 @@ def title(frame: pl.DataFrame) -> Title:
     fine = counts.pop(FINE, 0)
     if not counts:
         return finding("standing.all", f"All {used.height} chambers are in tolerance{tail}")
-    others = _others(used)
     if not _same(frame):
         then = used.filter(pl.col("standing_when_last_loaded") == FINE).height
-        tail += f"; when data were last loaded, {then} in tolerance"
-    return finding(
-        "standing.some",
+        tail += f"; {then} {'was' if then == 1 else 'were'} when last loaded"
+    start = (
         f"{fine} of {words.plural(used.height, 'chamber')} {'is' if fine == 1 else 'are'} "
-        f"in tolerance; {others}{tail}",
+        "in tolerance"
     )
+    texts = [f"{start}; {others}{tail}" for others in _others(used)]
+    fitting = [text for text in texts if len(text) <= LONGEST_TITLE]
+    return finding("standing.some", (fitting or texts[-1:])[0])
 
 
-def _others(used: pl.DataFrame) -> str:
-    """Name the chambers with a fault where they are few; count those where something is due."""
-    named, counted = [], []
+def _others(used: pl.DataFrame) -> list[str]:
+    """Tell of the chambers not in tolerance, those with a fault by name, from long to short."""
+    named, faults, counted, waiting, missing = [], [], [], 0, 0
     for word in words.ordered(used["standing"].to_list(), "standing"):
         own = used.filter(standing=word)["label"].to_list()
-        if SIGNS[word] == FAULT and len(own) <= MOST_IN_TITLE:
-            named.append(f"{words.label(word)}: {listed(own).replace('; ', ' and ')}")
-        elif word != FINE:
-            counted.append(f"{len(own)} {words.label(word)}")
-    return "; ".join([*named, *([", ".join(counted)] if counted else [])])
+        if word == FINE:
+            continue
+        missing += len(own)
+        tally = f"{len(own)} {words.label(word)}"
+        if SIGNS[word] != FAULT:
+            counted.append(tally)
+            waiting += len(own)
+        else:
+            faults.append(tally)
+            few = len(own) <= MOST_IN_TITLE
+            name = listed(own).replace("; ", " and ")
+            named.append(f"{words.label(word)}: {name}" if few else tally)
+    more = [f"{waiting} more named below"] if waiting else []
+    return [
+        "; ".join([*named, *([", ".join(counted)] if counted else [])]),
+        "; ".join([*named, *more]),
+        ", ".join([*faults, *counted]),
+        ", ".join([*faults, *more]),
+        f"{missing} others named below",
+    ]
 
 
 def _same(frame: pl.DataFrame) -> bool:

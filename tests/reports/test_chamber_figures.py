@@ -20,6 +20,7 @@ from reports.figures import (
     dose_checks,
     height,
 )
+from reports.figures.chamber_rows import MOST_NAMED
 from schemas.chambers import STANDINGS, VERDICTS
 from tests.reports import made_up
 
@@ -28,8 +29,8 @@ def test_chambers_not_in_tolerance_are_named():
     figure = dose_checks.dose_checks(made_up.frames())
     assert figure.title == finding(
         "standing.some",
-        "2 of 6 chambers are in tolerance; out of tolerance: Dogwood Clinic, dryer-04; 1 not "
-        "yet checked, 1 check overdue, 1 correctable",
+        "2 of 6 chambers are in tolerance; out of tolerance: Dogwood Clinic, dryer-04; 3 more "
+        "named below",
     )
     said = " ".join(figure.caveats)
     for word in ("out_of_tolerance", "never_checked", "overdue", "correctable"):
@@ -46,6 +47,7 @@ def test_chambers_not_in_tolerance_are_named():
         (3, "17 of 20 chambers are in tolerance; misreading: site-01, D00 and site-01, D01 and "
             "site-01, D02"),
         (4, "16 of 20 chambers are in tolerance; 4 misreading"),
+        (20, "0 of 20 chambers are in tolerance; 20 misreading"),
     ],
 )  # fmt: skip
 def test_few_bad_chambers_are_named_in_the_title_and_all_below(bad, told):
@@ -61,7 +63,8 @@ def test_few_bad_chambers_are_named_in_the_title_and_all_below(bad, told):
     figure = dose_checks.dose_checks({"dryer_calibration": frame})
     assert figure.title.text == told
     (said,) = (text for text in figure.caveats if text.startswith("Misreading"))
-    assert all(f"D{at:02d}" in said for at in range(bad))
+    assert all(f"D{at:02d}" in said for at in range(min(bad, MOST_NAMED)))
+    assert (f"and {bad - MOST_NAMED} more." in said) == (bad > MOST_NAMED)
 
 
 def test_a_retest_says_what_was_known_before():
@@ -84,7 +87,7 @@ def test_removed_chambers_are_shown_and_counted_nowhere():
     )
     figure = dose_checks.dose_checks(frames)
     assert figure.title.text.startswith("1 of 4 chambers is in tolerance")
-    assert figure.title.text.endswith("1 correctable; 2 removed")
+    assert figure.title.text.endswith("; 2 more named below; 2 removed")
     gone = figure.table.filter(pl.col("site_id") == "site-05").row(0, named=True)
     assert gone["label"].endswith("dryer-05 (removed)")
     assert gone["standing_words"] == "check overdue, removed 4 September 2026"
@@ -153,7 +156,7 @@ def test_standing_when_last_loaded_is_shown_where_it_differs():
     old = dose_checks.dose_checks(frames)
     assert old.title.text == (
         "0 of 6 chambers are in tolerance; 1 not yet checked, 5 check overdue; "
-        "when data were last loaded, 2 in tolerance"
+        "2 were when last loaded"
     )
     assert [column.name for column in old.columns][2:4] == ["loaded_words", "last_loaded_on"]
     assert old.table["loaded_words"].to_list().count("in tolerance") == 2
