@@ -2,13 +2,14 @@
 
 import argparse
 import json
+import logging
 import sys
 from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import KeyFileError, UsageError
+from pipeline.errors import DrytallyError, KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.key import is_rotated, path_for, read_key
@@ -19,6 +20,7 @@ from pipeline.store.erased import is_pending, read_erased
 from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
 from pipeline.store.lock import one_refresh
+from pipeline.store.log import write_log
 from pipeline.store.plan import plan_digest
 
 SCHEMA_VERSION = 1
@@ -45,6 +47,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--dry-run", action="store_true", help="list the files, write nothing")
     parser.add_argument("--verify", action="store_true", help="compare files byte by byte")
+    parser.add_argument(
+        "--quiet", action="store_true", help="print only what needs attention (all is in the log)"
+    )
     parser.add_argument("--json", action="store_true", help="print the outcome as JSON")
 
 
@@ -63,12 +68,35 @@ def say(text: str) -> None:
 
 
 def run(given: argparse.Namespace) -> int:
-    """Refresh a store from a folder of exports."""
+    """Refresh a store from a folder of exports, and keep what was told in the store's log."""
     store = Store(given.store)
+    try:
+        outcome = _outcome(given, store)
+    except DrytallyError as error:
+        if store.ledger.is_dir() and not given.dry_run:
+            write_log(store, "", logging.ERROR, [str(error)])
+        raise
+    if outcome is None:
+        return 0
+    said = told(outcome)
+    is_due = outcome["needs_attention"]
+    write_log(
+        store, outcome["run_id"], logging.WARNING if is_due else logging.INFO, said.splitlines()
+    )
+    if given.json:
+        print(json.dumps(outcome, indent=1, default=str))
+    elif is_due or not given.quiet:
+        print(said)
+    return NEEDS_ATTENTION if is_due else 0
+
+
+def _outcome(given: argparse.Namespace, store: Store) -> dict[str, Any] | None:
+    """Refresh; None after a dry run."""
     _check_folders(given.exports, store, given.dashboards, given.tables)
     found = find_files(given.exports)
     if given.dry_run:
-        return _dry_run(found, store, as_json=given.json)
+        _dry_run(found, store, as_json=given.json)
+        return None
     store.prepare()
     with one_refresh(store):
         outcome = refresh(
@@ -77,11 +105,7 @@ def run(given: argparse.Namespace) -> int:
         )  # fmt: skip
         if given.tables is not None:
             _write_tables(store, given.tables)
-    if given.json:
-        print(json.dumps(outcome, indent=1, default=str))
-    else:
-        print(told(outcome))
-    return NEEDS_ATTENTION if outcome["needs_attention"] else 0
+    return outcome
 
 
 def _write_tables(store: Store, folder: Path) -> None:
@@ -101,7 +125,7 @@ def _check_folders(
             )
 
 
-def _dry_run(found: list[FoundFile], store: Store, *, as_json: bool) -> int:
+def _dry_run(found: list[FoundFile], store: Store, *, as_json: bool) -> None:
     files = [
         {
             "file": item.shown,
@@ -119,7 +143,6 @@ def _dry_run(found: list[FoundFile], store: Store, *, as_json: bool) -> int:
             note = f"  not read: {row['problem']}" if row["problem"] else ""
             print(f"{row['file']:<44} {row['table'] or '-':<20} {row['bytes']:>12} bytes{note}")
         print(f"{len(files)} files; nothing was read or written in {store.folder}")
-    return 0
 
 
 def refresh(
