@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
+from pipeline.commands import attention
 from pipeline.errors import DrytallyError, KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
@@ -172,7 +173,10 @@ def refresh(
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
         )
         unfit = _draw(store, settings, dashboards) if pages_due and dashboards is not None else []
-        return outcome_of(before, None, nothing_new=True, dashboards=dashboards, unfit=unfit)
+        items = attention.read_items(store.warehouse, before.run_id)
+        return outcome_of(
+            before, None, nothing_new=True, dashboards=dashboards, unfit=unfit, items=items
+        )
     if verify:
         before.seen = {}
     if plain:
@@ -189,7 +193,8 @@ def refresh(
         from pipeline.removal import sweep  # noqa: PLC0415
 
         sweep(store, job.after)
-    return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards)
+    items = attention.read_items(store.warehouse, job.run_id)
+    return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards, items=items)
 
 
 def settle_erasure(store: Store, before: Ledger) -> None:
@@ -248,6 +253,7 @@ def outcome_of(
     nothing_new: bool,
     dashboards: Path | None,
     unfit: Sequence[str] = (),
+    items: Sequence[attention.Item] = (),
 ) -> dict[str, Any]:
     """Return what a run did as plain values, file by file and in total."""
     not_made = _not_made(job.measured, job.unfit) if job is not None else list(unfit)
@@ -281,7 +287,10 @@ def outcome_of(
         "run_id": ledger.run_id,
         "as_of": ledger.as_of,
         "nothing_new": nothing_new,
-        "needs_attention": bool(not_made) or any(row["status"] in ATTENTION for row in files),
+        "needs_attention": bool(not_made)
+        or bool(attention.open_items(items))
+        or any(row["status"] in ATTENTION for row in files),
+        "attention": list(items),
         "totals": totals,
         "corrections": _corrections(versions),
         "not_made": not_made,
@@ -346,6 +355,9 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
         lines.append(f"Corrections, by file and line: {counts}.")
     if outcome["not_made"]:
         lines.append("Could not be made, all else stands: " + "; ".join(outcome["not_made"]) + ".")
+    if outcome["attention"]:
+        lines.append(f"Needs attention: {attention.in_short(outcome['attention'])}.")
+        lines += attention.told(i for i in outcome["attention"] if i["severity"] == "harm")
     if outcome["dashboards"]:
         lines.append(f"Pages: {outcome['dashboards']}")
     return "\n".join(lines)

@@ -5,7 +5,16 @@ from collections.abc import Callable, Iterable, Sequence
 import numpy as np
 import polars as pl
 
-from pipeline.disclosure import drying, follow_up, judgements, models, periods, relations, sites
+from pipeline.disclosure import (
+    attention,
+    drying,
+    follow_up,
+    judgements,
+    models,
+    periods,
+    relations,
+    sites,
+)
 from pipeline.disclosure.centiles import centiles
 from pipeline.disclosure.complement import Flags, Sums, complement, determined
 from pipeline.disclosure.contrasts import contrasts
@@ -59,6 +68,8 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         shown[COMPARED] = sites.comparison(
             compared, shown.get("rescue_rate"), smallest_cell, shown.get("condition_agreement")
         )
+    if (listed := shown.get(LISTED)) is not None:
+        shown[LISTED] = attention.items(listed, shown, smallest_cell)
     return shown
 
 
@@ -68,7 +79,7 @@ def refuse_unknown(names: Iterable[str]) -> None:
     Raises:
         DisclosureError: naming them.
     """
-    unknown = sorted(set(names) - RULES.keys() - NO_PEOPLE.keys() - {COMPARED})
+    unknown = sorted(set(names) - RULES.keys() - NO_PEOPLE.keys() - {COMPARED, LISTED})
     if unknown:
         raise DisclosureError(
             f"There is no rule by which these tables may be shared: {', '.join(unknown)}.",
@@ -249,6 +260,7 @@ def _without(frame: pl.DataFrame, hidden: Flags, columns: Sequence[str]) -> pl.D
 
 
 COMPARED = "site_comparison"  # rests on other tables as they may be shared
+LISTED = "attention_item"
 RULES: dict[str, Callable[[pl.DataFrame, int], pl.DataFrame]] = {
     "analysis_set": periods.sets,
     "rescue_rate": rates,

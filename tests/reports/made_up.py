@@ -528,6 +528,32 @@ def routine_sides():
     return pl.DataFrame(baseline, infer_schema_length=None), pl.DataFrame(after)
 
 
+def attention_item():
+    """Items of every severity, some told alike."""
+    rows = [
+        ("harm", "site_outcome", SITES[1], "normal_worsened", "More aids stopped.", 31, 400,
+         "aids", "sites", "compared-worsened"),
+        ("safety", "quality", SITES[0], "zinc_air_cell_left_in", "Cells left in.", None, None,
+         "dried aids", "quality", "quality-checks"),
+        ("safety", "quality", SITES[2], "zinc_air_cell_left_in", "Cells left in.", 12, 900,
+         "dried aids", "quality", "quality-checks"),
+        ("result", "chamber", SITES[3], "dryer-04", "The chamber scatters.", None, None, None,
+         "chambers", "dose-checks"),
+        ("record", "values_refused", None, None, "Values were refused.", 7, None, "values",
+         "quality", "refused-values"),
+        *(("record", "correction", site, None, "Corrections were not applied.", n, 3,
+           "corrections", "quality", "corrections")
+          for site, n in zip(SITES[:2], (1, 2), strict=True)),
+    ]  # fmt: skip
+    names = ("severity", "item_kind", "site_id", "subject", "words", "count", "out_of",
+             "counted_words", "page", "anchor")  # fmt: skip
+    frame = pl.DataFrame(rows, schema=names, orient="row", infer_schema_length=None)
+    return frame.with_columns(
+        pl.int_range(pl.len()).cast(pl.String).str.zfill(12).alias("item_id"),
+        pl.lit("000001").alias("since_run"),
+    )
+
+
 def frames(seed=1):
     """The whole set."""
     repeats = [
@@ -553,6 +579,7 @@ def frames(seed=1):
         "claim_check": claim_check(),
         "monthly_trend": monthly_trend(),
         "correction": correction(),
+        "attention_item": attention_item(),
         "moisture_distribution": moisture_distribution(),
         "moisture_contrast": moisture_contrast(),
         "moisture_centile": moisture_centile(),
