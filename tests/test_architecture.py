@@ -74,7 +74,13 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "pipeline.store",
         "pipeline.errors",
     ),
+    "pipeline.what_changed": (
+        "pipeline.stages",
+        "pipeline.store",
+        "pipeline.warehouse",
+    ),
     "pipeline.publishing": (
+        "pipeline.what_changed",
         "pipeline.intake.remedy",
         "pipeline.stages",
         "pipeline.store",

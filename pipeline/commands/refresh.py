@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline.commands import attention
+from pipeline.commands import attention, changed
 from pipeline.errors import DrytallyError, KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
@@ -173,7 +173,7 @@ def refresh(
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
         )
         unfit = _draw(store, settings, dashboards) if pages_due and dashboards is not None else []
-        items = attention.read_items(store.warehouse, before.run_id)
+        items = attention.read_known(store, before.run_id, as_of or datetime.now(UTC).date())
         return outcome_of(
             before, None, nothing_new=True, dashboards=dashboards, unfit=unfit, items=items
         )
@@ -193,7 +193,7 @@ def refresh(
         from pipeline.removal import sweep  # noqa: PLC0415
 
         sweep(store, job.after)
-    items = attention.read_items(store.warehouse, job.run_id)
+    items = attention.read_known(store, job.run_id, job.as_of)
     return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards, items=items)
 
 
@@ -253,7 +253,7 @@ def outcome_of(
     nothing_new: bool,
     dashboards: Path | None,
     unfit: Sequence[str] = (),
-    items: Sequence[attention.Item] = (),
+    items: Sequence[attention.Item] | None = None,
 ) -> dict[str, Any]:
     """Return what a run did as plain values, file by file and in total."""
     not_made = _not_made(job.measured, job.unfit) if job is not None else list(unfit)
@@ -287,10 +287,9 @@ def outcome_of(
         "run_id": ledger.run_id,
         "as_of": ledger.as_of,
         "nothing_new": nothing_new,
-        "needs_attention": bool(not_made)
-        or bool(attention.open_items(items))
-        or any(row["status"] in ATTENTION for row in files),
-        "attention": list(items),
+        "needs_attention": bool(not_made) or _is_due(items, files),
+        "attention": list(items or ()),
+        "changes": job.changes if job is not None else [],
         "totals": totals,
         "corrections": _corrections(versions),
         "not_made": not_made,
@@ -298,6 +297,13 @@ def outcome_of(
         "dashboards": str(dashboards / "index.html") if dashboards else None,
         "seconds": {k: round(v, 2) for k, v in job.seconds.items()} if job else {},
     }
+
+
+def _is_due(items: Sequence[attention.Item] | None, files: Sequence[Mapping[str, Any]]) -> bool:
+    """Tell whether anything waits: an item nobody acknowledged, or without a list a file."""
+    if items is None:
+        return any(row["status"] in ATTENTION for row in files)
+    return bool(attention.open_items(items))
 
 
 def _not_made(measured: Mapping[str, tuple[int, str | None]], unfit: Sequence[str]) -> list[str]:
@@ -328,6 +334,7 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
             f" + {t['quarantined']} quarantined + {t['duplicate']} duplicate;"
             f" {t['values_refused']} single values refused, {t['skipped_lines']} lines skipped."
         )
+    lines += changed.told(outcome["changes"], is_first=outcome["run_id"].startswith("000001-"))
     lines += _by_status(outcome["files"])
     due = [row for row in outcome["files"] if row["status"] in ATTENTION]
     for row in due[:most]:

@@ -36,7 +36,7 @@ def write_log(store: Store, run_id: str, level: int, lines: Iterable[str]) -> No
     except OSError:
         return
     handler.setFormatter(Formatter())
-    handler.handleError = lambda _record: None  # type: ignore[method-assign]
+    handler.handleError = _ignored  # type: ignore[method-assign]
     try:
         for line in lines:
             handler.handle(
@@ -44,6 +44,10 @@ def write_log(store: Store, run_id: str, level: int, lines: Iterable[str]) -> No
             )
     finally:
         handler.close()
+
+
+def _ignored(record: logging.LogRecord) -> None:
+    """Let a line go that the disk does not take."""
 
 
 class Formatter(logging.Formatter):
