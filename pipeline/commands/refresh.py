@@ -14,6 +14,7 @@ from pipeline.errors import DrytallyError, KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.key import is_rotated, path_for, read_key
+from pipeline.intake.names import listed
 from pipeline.settings import read_settings
 from pipeline.store import editions
 from pipeline.store import ledger as ledgers
@@ -94,7 +95,7 @@ def run(given: argparse.Namespace) -> int:
 def _outcome(given: argparse.Namespace, store: Store) -> dict[str, Any] | None:
     """Refresh; None after a dry run."""
     _check_folders(given.exports, store, given.dashboards, given.tables)
-    found = find_files(given.exports)
+    found = find_files(given.exports, given.as_of)
     if given.dry_run:
         _dry_run(found, store, as_json=given.json)
         return None
@@ -354,7 +355,7 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
         lines.append(f"  … and {len(due) - most} more files; see the quality page")
     dropped = sorted({name for row in outcome["files"] for name in row["dropped_columns"]})
     if dropped:
-        lines.append(f"Columns outside the contract, dropped unread: {', '.join(dropped)}.")
+        lines.append(f"Columns outside the contract, dropped unread: {listed(dropped)}.")
     if outcome.get("corrections"):
         counts = ", ".join(
             f"{n} {status.replace('_', ' ')}" for status, n in outcome["corrections"].items()
