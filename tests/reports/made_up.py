@@ -5,6 +5,7 @@ from datetime import date
 
 import polars as pl
 
+from schemas.chambers import remedy
 from tests.reports import made_up_follow_up
 from tests.reports.made_up_moisture import (
     moisture_centile,
@@ -192,7 +193,7 @@ def monthly_trend():
 
 
 def dryer_calibration():
-    """Five chambers, one of each standing."""
+    """Six chambers of five standings; the last one's pump is short of boiling."""
     standings = ("in_tolerance", "in_tolerance", "correctable", "out_of_tolerance", "overdue",
                  "never_checked")  # fmt: skip
     errors = (1.2, -3.0, -18.0, 24.0, 4.0, None)
@@ -213,7 +214,25 @@ def dryer_calibration():
             "mean_error_ul": None if error is None else error / 20,
             "agreement_low_ul": None if error is None else error / 20 - 0.8,
             "agreement_high_ul": None if error is None else error / 20 + 0.8,
-            "drift_ewma": None if error is None else 0.4, "is_drifting": False,
+            "bias": ("not_recorded" if error is None
+                     else "outside" if abs(error) > 10 else "within"),
+            "scatter": "not_recorded" if error is None else "within",
+            "drift": "not_recorded" if error is None else "too_few_to_say",
+            "pump": "outside" if len(rows) == 5 else "within",
+            "checked_days_in_180": 0 if error is None else 12,
+            "checks_in_180_days": checks,
+            "mean_error_tolerances": None if error is None else error / 10,
+            "mean_error_low_tolerances": None if error is None else error / 10 - 0.3,
+            "mean_error_high_tolerances": None if error is None else error / 10 + 0.3,
+            "scatter_sd_tolerances": None if error is None else 0.35,
+            "scatter_sd_low_tolerances": None if error is None else 0.22,
+            "half_year_drift_tolerances": None if error is None or len(rows) == 4 else error / 60,
+            "half_year_drift_low_tolerances": (
+                None if error is None or len(rows) == 4 else error / 60 - 0.6),
+            "half_year_drift_high_tolerances": (
+                None if error is None or len(rows) == 4 else error / 60 + 0.6),
+            "corrected_error_rms_tolerances": None if error is None else 0.4,
+            "is_applied": error is not None,
             "days_since_check": None if error is None else 58,
             "service_events": 1, "last_service_event": "serviced",
             "last_served_on": date(2026, 2, 3),
@@ -221,6 +240,12 @@ def dryer_calibration():
             "boiling_not_possible_share": 12 * len(rows) / 400,
             "boiling_low": max(0.0, 12 * len(rows) / 400 - 0.02),
             "boiling_high": 12 * len(rows) / 400 + 0.02,
+            "pump_cycles": 100, "pump_cycles_short": 3 * len(rows) + 5 * (len(rows) == 5),
+            "pump_short_share": (3 * len(rows) + 5 * (len(rows) == 5)) / 100,
+            "pump_low": max(0.0, (3 * len(rows) + 5 * (len(rows) == 5)) / 100 - 0.07),
+            "pump_high": (3 * len(rows) + 5 * (len(rows) == 5)) / 100 + 0.09,
+            "standing_before_retest": None,
+            "remedy": remedy(standing, "outside" if len(rows) == 5 else "within"),
             "height_error_low_pct": -4.15 * len(rows), "height_error_high_pct": 4.25 * len(rows),
             "last_checked_on": None if error is None else date(2026, 11, 3), "standing": standing,
             "standing_when_last_loaded": standing, "removed_on": None,
@@ -379,10 +404,14 @@ def routine_drying():
     """The comparison of dried with cleaned-only aids: a net benefit of eight in a hundred."""
     rows = [
         arm_row("net_benefit", 0.07, -0.01, 0.08),
+        arm_row("net_benefit", 0.068, -0.01, 0.078, "filled"),
         arm_row("net_benefit", None, None, 0.075, "covariate_strata"),
-        arm_row("stopped_working", 0.012, 0.008, 0.004),
+        arm_row("stopped_or_unknown", 0.023, 0.022, 0.001, "newcombe"),
     ]
-    for part, dried, cleaned in (("improved", 0.1, 0.02), ("worsened", 0.03, 0.03),
+    for part, dried, cleaned in (("stopped", 0.008, 0.007), ("worsened", 0.02, 0.02),
+                                 ("mixed", 0.01, 0.01), ("unchanged", 0.847, 0.928),
+                                 ("improved", 0.1, 0.02), ("not_measured", 0.015, 0.015),
+                                 ("no_after", 0.015, 0.015), ("grade_differs", 0.006, 0.006),
                                  ("any_positive_change", 0.91, 0.89)):  # fmt: skip
         rows += [arm_row(part, dried, cleaned, dried - cleaned, how)
                  for how in ("stratified", "newcombe")]  # fmt: skip
@@ -397,19 +426,32 @@ def routine_drying():
 def routine_drying_verdict(**more):
     """The verdict's one row."""
     row = {
-        "verdict": "helps", "rule": "low_above_zero_and_worthwhile", "effect": 0.08,
-        "effect_low": 0.068, "effect_high": 0.092, "adjusted_effect": 0.075,
-        "adjusted_effect_low": 0.06, "adjusted_effect_high": 0.09, "worthwhile_net_benefit": 0.05,
+        "verdict": "helps", "rule": "net_worthwhile", "basis": "unplanned", "effect": 0.08,
+        "effect_low": 0.068, "effect_high": 0.092, "decided_level": 0.99, "decided_low": 0.064,
+        "decided_high": 0.096, "filled_effect": 0.078, "filled_low": 0.062, "filled_high": 0.094,
+        "adjusted_effect": 0.075, "adjusted_effect_low": 0.06, "adjusted_effect_high": 0.09,
+        "worthwhile_net_benefit": 0.05, "acceptable_excess_stopped": 0.01,
+        "acceptable_excess_unknown": 0.02, "stopped_excess": 0.001, "stopped_excess_low": -0.005,
+        "stopped_excess_high": 0.007, "unknown_excess": 0.001, "unknown_excess_low": -0.008,
+        "unknown_excess_high": 0.01, "stopped_excess_least": -0.014, "stopped_excess_most": 0.016,
         "number_needed_to_dry": 12.5, "number_needed_kind": "benefit",
         "number_needed_words": "12.5 for one benefit (10.9 to 14.7)", "needed_per_arm": 640,
-        "planned_per_arm": None, "allocation": "alternating", "share_as_the_week": 0.96,
-        "basis": "unplanned", "dried_n": 2000, "cleaned_n": 2000, "dried_clusters": 120,
-        "cleaned_clusters": 118, "dried_not_measured": 30, "cleaned_not_measured": 0,
-        "dried_without_other": 900, "cleaned_without_other": 0,
+        "settling_per_arm": 2100, "planned_per_arm": None, "allocation": "alternating",
+        "share_as_the_week": 0.96, "dried_clusters": 120, "cleaned_clusters": 118,
         "dried_after_cleaning_share": 1.0, "cleaned_after_cleaning_share": 1.0,
         "minutes_per_aid": 16.0, "chamber_minutes_per_net_benefit": 200.0,
         "outcome_variance": 0.05, "wearer_correlation": 0.1, "week_correlation": 0.0,
     }  # fmt: skip
+    for arm, stopped, left_out in (("dried", 16, 900), ("cleaned", 14, 0)):
+        row |= {
+            f"{arm}_n": 2000, f"{arm}_assessed": 1970, f"{arm}_stopped": stopped,
+            f"{arm}_stopped_share": stopped / 1970, f"{arm}_stopped_low": 0.004,
+            f"{arm}_stopped_high": 0.013, f"{arm}_if_none_stopped": stopped / 2000,
+            f"{arm}_if_all_stopped": (stopped + 30) / 2000, f"{arm}_not_measured": 30,
+            f"{arm}_no_after": 30, f"{arm}_grade_different": 12, f"{arm}_outcomes": 1970,
+            f"{arm}_out_of_set": 0, f"{arm}_without_other": left_out,
+            f"all_{arm}": 2000 + left_out, f"all_{arm}_stopped": stopped + (left_out > 0) * 11,
+        }  # fmt: skip
     return pl.DataFrame([row | more], infer_schema_length=None)
 
 
@@ -427,7 +469,8 @@ def routine_sides():
         )
     ]  # fmt: skip
     after = [
-        {"measure": "hfa_gain", "device_style": style, "n": n, "wearers": n // 2,
+        {"measure": "hfa_gain", "device_style": style, "treated": n + 40, "stopped": 12,
+         "n": n, "wearers": n // 2,
          "mean_before": 40.0, "reliability": 0.75, "low_n": n // 2, "low_mean_before": 38.2,
          "low_change": change, "low_change_low": change - 0.2, "low_change_high": change + 0.2,
          "expected_change": 0.45}
