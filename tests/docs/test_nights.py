@@ -118,7 +118,7 @@ def test_a_run_leaves_its_lines_in_the_log(line: Line, capsys: pytest.CaptureFix
     rows = file.read_text(encoding="utf-8").splitlines()
     run_id = line.ask("SELECT run_id FROM refresh_run")[0][0]
     assert all(re.match(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ (INFO|WARNING|ERROR) ", r) for r in rows)
-    assert any(f" {run_id} " in row and "12 rows read" in row for row in rows), rows
+    assert any(f" {run_id} " in row and "14 rows read" in row for row in rows), rows
     assert stat.S_IMODE(file.stat().st_mode) == 0o600
     line.write("site-a/sessions_2026-01.csv", [{"started_at": "2026-01-01"}])
     line.refresh(capsys)
