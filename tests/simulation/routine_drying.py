@@ -194,7 +194,9 @@ def _absorbed(known: pl.DataFrame) -> pl.DataFrame:
 def _flow(frame: pl.DataFrame, planned: int | None) -> dict:
     flow: dict = {
         "minutes_per_aid": 20.0, "planned_per_arm": planned, "is_plan_begun": planned is not None,
-        "planned_worthwhile": None, "planned_confidence": 0.99 if planned else None,
+        "dried_assessed": int((frame["assessed"] & (frame["arm"] == 1)).sum()),
+        "dried_per_wearer": 2.0, "planned_worthwhile": None,
+        "planned_confidence": 0.99 if planned else None,
     }  # fmt: skip
     for name, code in (("dried", 1), ("cleaned", 0)):
         own = frame.filter(pl.col("arm") == code)
