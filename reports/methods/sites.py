@@ -33,7 +33,8 @@ SITES = (
             "lets one bad site hide itself among the others.",
             "The verdict follows from two-sided p-values, adjusted so that 5 % of the sites named "
             "are named wrongly: over the sites of working aids worse after drying (safety), and "
-            "over the sites of all other outcomes together (performance). The adjusted rate is O/E times the "
+            "over the sites of all other outcomes together (performance). The adjusted rate is "
+            "O/E times the "
             "group's rate; above 1 it is shown as O/E. The shrunken ratio is drawn towards 1, the "
             "more the fewer aids a site has; its interval counts that how much sites differ is "
             "itself uncertain, so where sites do not differ it is wider than needed. Funnel limits "
