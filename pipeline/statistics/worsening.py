@@ -156,10 +156,12 @@ def stopped_alone(
             dried.stopped, expected, variance, is_judged & np.isfinite(expected), strict=True)
     ])  # fmt: skip
     wide = norm.ppf(0.5 + level / 2) * spread + 0.5 / dried.assessed
-    values = (
-        np.where(is_judged, v, np.nan) for v in (excess, excess - wide, excess + wide, reference, z)
-    )
-    return Worsening(*values, p, np.zeros(is_judged.size, dtype=bool), 0.0)
+    return Worsening(
+        excess=np.where(is_judged, excess, np.nan), low=np.where(is_judged, excess - wide, np.nan),
+        high=np.where(is_judged, excess + wide, np.nan),
+        reference=np.where(is_judged, reference, np.nan), z=np.where(is_judged, z, np.nan),
+        p_value=p, is_high=np.zeros(is_judged.size, dtype=bool), tau2=0.0,
+    )  # fmt: skip
 
 
 def adjusted_among(p_value: Floats) -> Floats:
@@ -190,9 +192,12 @@ def _against(
     with np.errstate(divide="ignore", invalid="ignore"):
         z = plain * np.sqrt(spread / (spread + tau2))
         wide = norm.ppf(0.5 + level / 2) * np.sqrt(spread + tau2) + half
-    blank = [np.where(is_judged, v, np.nan) for v in (off, off - wide, off + wide, reference, z)]
-    p = np.where(is_judged, 2 * norm.sf(np.abs(z)), np.nan)
-    return Worsening(*blank, p, aside, tau2)
+    return Worsening(
+        excess=np.where(is_judged, off, np.nan), low=np.where(is_judged, off - wide, np.nan),
+        high=np.where(is_judged, off + wide, np.nan),
+        reference=np.where(is_judged, reference, np.nan), z=np.where(is_judged, z, np.nan),
+        p_value=np.where(is_judged, 2 * norm.sf(np.abs(z)), np.nan), is_high=aside, tau2=tau2,
+    )  # fmt: skip
 
 
 def _equal(events: Floats, n: Floats, is_used: Flags, *, is_pooled: bool) -> Floats:

@@ -169,7 +169,7 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
     if not any(apart.values()):
         return nothing_clear(
             "compared.none", f"{subject}: none {of} differs clearly from what is expected",
-            judged["n"].sum() if judged["n"].null_count() == 0 else None,
+            rates.sum_of(judged, "n") if judged["n"].null_count() == 0 else None,
         )  # fmt: skip
     named = [f"{word} at {' and '.join(sites)}" for word, sites in apart.items() if sites]
     named[0] = named[0].replace(" at ", " than expected at ", 1)
