@@ -76,7 +76,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         )  # fmt: skip
     if not told:
         return as_table(pl.DataFrame(schema=_empty()), SiteComparison)
-    performance = _worded(pl.concat(told)).join(
+    performance = worded(pl.concat(told)).join(
         counts["site_comparison_wearer"].select("outcome", "site_id", "wearers"),
         on=["outcome", "site_id"], how="left",
     )  # fmt: skip
@@ -142,7 +142,7 @@ def compared(
     )  # fmt: skip
 
 
-def _worded(frame: pl.DataFrame) -> pl.DataFrame:
+def worded(frame: pl.DataFrame) -> pl.DataFrame:
     """Adjust the p-values of a family, over all its rows, and say the verdict's word."""
     reason = frame["reason"].to_numpy().astype("<U24")
     p = np.where(reason == "", frame["p_value"].fill_null(np.nan).to_numpy(), np.nan)
@@ -172,7 +172,7 @@ def _safety(
     frame = worsening(counts["site_worsening"], records, settings)
     if frame.is_empty():
         return frame
-    worded = _worded(frame)
+    worded = worded(frame)
     # Not flagged, and an excess worth finding cannot be excluded: not settled either way.
     open_ = (pl.col("verdict") == "as_expected") & (
         pl.col("excess_high") >= settings.excess_worth_finding
