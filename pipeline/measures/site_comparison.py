@@ -172,17 +172,17 @@ def _safety(
     frame = worsening(counts["site_worsening"], records, settings)
     if frame.is_empty():
         return frame
-    worded = worded(frame)
+    told = worded(frame)
     # Not flagged, and an excess worth finding cannot be excluded: not settled either way.
     open_ = (pl.col("verdict") == "as_expected") & (
         pl.col("excess_high") >= settings.excess_worth_finding
     )
-    worded = worded.with_columns(
+    told = told.with_columns(
         pl.when(open_).then(pl.lit("not_settled")).otherwise("reason").alias("reason"),
         pl.when(open_).then(pl.lit("too_few_to_say")).otherwise("verdict").alias("verdict"),
     )
-    judged = int(worded["reason"].is_null().sum())
-    return worded.with_columns(
+    judged = int(told["reason"].is_null().sum())
+    return told.with_columns(
         pl.lit(WORSENED).alias("outcome"), pl.lit(judged, pl.Int64).alias("judged_sites"),
         pl.lit(0, pl.Int64).alias("parameters"),
     )  # fmt: skip
