@@ -155,7 +155,8 @@ def markdown() -> str:
             lines += _section(model, part)
     lines += ["## Macros", "", "What every warehouse offers beside its tables, in SQL.", ""]
     lines += _table(
-        ("macro", "gives"), ((f"`{macro.signature}`", macro.description) for macro in MACROS)
+        ("macro", "gives", "example"),
+        ((f"`{macro.signature}`", macro.description, f"`{macro.example}`") for macro in MACROS),
     )
     return "\n".join(lines)
 

@@ -17,6 +17,7 @@ class Macro:
         parameters: its parameters, defaults after ':='.
         body: the expression, or the query of a table macro.
         description: what it gives, for which input, and when null; written as its comment.
+        example: a query that uses it and runs on any warehouse.
         is_table: it gives rows and is used after FROM.
     """
 
@@ -24,6 +25,7 @@ class Macro:
     parameters: tuple[str, ...]
     body: str
     description: str
+    example: str
     is_table: bool = False
 
     @property
@@ -78,6 +80,7 @@ MACROS: tuple[Macro, ...] = (
         "Lower Wilson limit of k successes in n, as a share 0-1; null without observations."
         " z 1.96 is 95 %. As if all were independent: the measures' adjusted limits are by"
         " wearer. Source: Wilson 1927, J Am Stat Assoc 22:209-212.",
+        example="SELECT wilson_low(81, 263)",
     ),
     Macro(
         "wilson_high",
@@ -86,6 +89,7 @@ MACROS: tuple[Macro, ...] = (
         "Upper Wilson limit of k successes in n, as a share 0-1; null without observations."
         " z 1.96 is 95 %. As if all were independent: the measures' adjusted limits are by"
         " wearer. Source: Wilson 1927, J Am Stat Assoc 22:209-212.",
+        example="SELECT wilson_high(81, 263)",
     ),
     Macro(
         "difference_low",
@@ -94,6 +98,7 @@ MACROS: tuple[Macro, ...] = (
         "Lower limit of k1/n1 less k2/n2, two independent groups; null without observations in"
         " either. As if all were independent. Source: Newcombe 1998, Stat Med 17:873-890,"
         " method 10.",
+        example="SELECT difference_low(56, 70, 48, 80)",
     ),
     Macro(
         "difference_high",
@@ -102,6 +107,7 @@ MACROS: tuple[Macro, ...] = (
         "Upper limit of k1/n1 less k2/n2, two independent groups; null without observations in"
         " either. As if all were independent. Source: Newcombe 1998, Stat Med 17:873-890,"
         " method 10.",
+        example="SELECT difference_high(56, 70, 48, 80)",
     ),
     Macro(
         "rate_text",
@@ -118,6 +124,7 @@ MACROS: tuple[Macro, ...] = (
         """,
         "A rate in words with its 95 % Wilson limits and its counts; 'no estimate' where n is 0"
         " or null.",
+        example="SELECT rate_text(81, 263)",
     ),
     Macro(
         "is_small_cell",
@@ -130,6 +137,7 @@ MACROS: tuple[Macro, ...] = (
         "Whether a cell of k in n, from so many wearers, is too small to leave the clinic:"
         " k, n - k or wearers between 1 and smallest - 1. Totals that give such a cell away need"
         " hiding too.",
+        example="SELECT is_small_cell(4, 120, 90)",
     ),
     Macro(
         "ewma_score",
@@ -145,6 +153,7 @@ MACROS: tuple[Macro, ...] = (
         "Exponentially weighted moving average of a list in order of time, begun at 0, over its"
         " own standard deviation when the list has deviation 1; beyond 3 it has left its limits."
         " Null without values. Source: NIST/SEMATECH e-Handbook 6.3.2.4.",
+        example="SELECT ewma_score([0.2, 1.1, 0.9], 0.3)",
     ),
     Macro(
         "chamber_standing",
@@ -161,6 +170,7 @@ MACROS: tuple[Macro, ...] = (
         "Calibration standing of a chamber, the first that applies: never checked with water since"
         " its last service, changed part or move (days null); overdue; in tolerance; out of"
         " tolerance but correctable by its stable line; out of tolerance. Blanks are no checks.",
+        example="SELECT chamber_standing(12, true, true, 90)",
     ),
     Macro(
         "saturation_pressure_kpa",
@@ -176,6 +186,7 @@ MACROS: tuple[Macro, ...] = (
         """,
         "Pressure in kPa, absolute, under which water at this temperature boils; 0 to 200 °C,"
         " else null. Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equation 6.",
+        example="SELECT saturation_pressure_kpa(36)",
     ),
     Macro(
         "dictionary",
@@ -207,11 +218,16 @@ MACROS: tuple[Macro, ...] = (
 
         SELECT name, column_name, type, description
         FROM entry
-        WHERE name ILIKE pattern OR column_name ILIKE pattern OR description ILIKE pattern
+        WHERE CASE
+            WHEN contains(pattern, '%')
+                THEN name ILIKE pattern OR column_name ILIKE pattern OR description ILIKE pattern
+            ELSE contains(lower(concat_ws(' ', name, column_name, description)), lower(pattern))
+        END
         ORDER BY name, place
         """,
-        "Every table, column and macro whose name or description is like the pattern, with its"
-        " meaning and unit: FROM dictionary('%moisture%').",
+        "Every table, column and macro whose name or description holds the text, or is like the"
+        " pattern where it has a %, with its meaning and unit: FROM dictionary('moisture').",
+        example="FROM dictionary('delay')",
         is_table=True,
     ),
 )

@@ -15,11 +15,23 @@ FAILED = (
 )  # fmt: skip
 COMPETING = ("competing", "share_competing")
 SEEN = ("seen_again", "share_seen_again")
-NEEDED = (
-    "needed", "not_needed", "low", "high", "avoided", "avoided_low", "avoided_high", "net_value",
-    "net_low", "net_high", "break_even_runs_per_month", "break_even_low", "break_even_high",
+AFTER = (
+    "followed", "sent_after_rescue", "share_sent_after_rescue", "share_sent_after_rescue_low",
+    "share_sent_after_rescue_high",
 )  # fmt: skip
-PRICED = ("chamber_runs", "chamber_minutes", "cost_of_drying", *NEEDED[7:])
+OTHERS = (
+    "not_rescued", "sent_not_rescued", "share_sent_if_not_rescued",
+    "share_sent_if_not_rescued_low", "share_sent_if_not_rescued_high",
+)  # fmt: skip
+ANYWAY = (
+    "only_cleaned", "recovered_anyway", "share_recovering_anyway", "share_low", "share_high",
+)  # fmt: skip
+VALUED = (
+    "net_value", "net_low", "net_high", "break_even_runs_per_month", "break_even_low",
+    "break_even_high",
+)  # fmt: skip
+AVOIDED = ("avoided", "low", "high", *VALUED)
+PRICED = ("chamber_runs", "chamber_minutes", "cost_of_drying", *VALUED)
 
 
 def failures(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
@@ -51,34 +63,53 @@ def failures(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
 
 
 def repairs(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
-    """Hide small counts of repairs_avoided; rows of one group differ by a known factor only."""
+    """Hide small counts of repairs_avoided; rows of one group differ by the share taken off only.
+
+    The number avoided is a product of both shares: it goes where either goes.
+    """
     cell = ["grouping", "group_1", "warranty"]
+    share = "share_recovering_anyway"
     rows = frame.select(
         *cell, pl.int_range(pl.len(), dtype=pl.Int64).alias("row"),
-        *(pl.lit(None, pl.String).alias(name) for name in ("group_2", "group_3")),
-        "share_recovering_anyway",
+        *(pl.lit(None, pl.String).alias(name) for name in ("group_2", "group_3")), "share_basis",
+        pl.when(pl.col("share_basis") != "measured").then(share).alias(share),
     )  # fmt: skip
-    share = "share_recovering_anyway"
+    by = ["share_basis", share]
     sums = relations.joined([
         relations.alike(rows, cell),
-        relations.parts(rows, ["grouping", "group_1", share], pl.col("warranty") == "all"),
-        relations.sums_over_groups(rows, ["warranty", share]),
+        relations.parts(rows, ["grouping", "group_1", *by], pl.col("warranty") == "all"),
+        relations.sums_over_groups(rows, ["warranty", *by]),
     ])  # fmt: skip
     sums = relations.holding(sums, frame["n"])
-    n, needed, sessions, left_out = (
+    n, followed, sent, others, sent_others, sessions, left_out = (
         _numbers(frame, name)
-        for name in ("n", "needed", "aid_sessions", "left_out_order_not_recorded")
-    )
+        for name in ("n", "followed", "sent_after_rescue", "not_rescued", "sent_not_rescued",
+                     "aid_sessions", "left_out_order_not_recorded")
+    )  # fmt: skip
     small_n = _small(n, smallest_cell) | _small(_numbers(frame, "wearers"), smallest_cell)
     few = complement(small_n, sums, [n], smallest_cell)
-    small = small_n | _small(needed, smallest_cell) | _small(n - needed, smallest_cell)
-    some = complement(small, sums, [n, needed, n - needed], smallest_cell, also=few)
+    hidden = [few]
+    for counts, also in (
+        ([followed, sent, followed - sent, n - followed], few),
+        ([others, sent_others, others - sent_others], None),
+    ):
+        small = np.logical_or.reduce([_small(values, smallest_cell) for values in counts])
+        hidden.append(complement(small, sums, counts, smallest_cell, also=also))
+    alone, recovered = (_numbers(frame, name) for name in ANYWAY[:2])
+    told = _small(recovered, smallest_cell) | _small(alone - recovered, smallest_cell)
     dried = complement(_small(sessions, smallest_cell), sums, [sessions], smallest_cell)
     beside = complement(_small(left_out, smallest_cell), sums, [left_out], smallest_cell)
     shown = _without(frame, few, ("n", "wearers"))
-    shown = _without(shown, some, NEEDED)
+    shown = _without(shown, hidden[1], AFTER)
+    shown = _without(shown, hidden[2], OTHERS)
+    shown = _without(shown, told, ANYWAY)
     shown = _without(shown, dried, ("aid_sessions", *PRICED))
-    return _without(shown, beside, ("left_out_order_not_recorded",))
+    shown = _without(shown, beside, ("left_out_order_not_recorded",))
+    some = np.logical_or.reduce([*hidden, told])
+    return _without(shown, some, AVOIDED).with_columns(
+        pl.when(pl.Series(some)).then(pl.lit("hidden")).otherwise("avoided_state")
+        .alias("avoided_state")
+    )  # fmt: skip
 
 
 def recheck(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:

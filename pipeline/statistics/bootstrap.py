@@ -58,20 +58,3 @@ def _draws(wearers: NDArray[np.int64], total: int, replicates: int, seed: int) -
     for start in range(0, replicates, step):
         size = min(step, replicates - start)
         yield rng.multinomial(total, wearers / total, size=size).astype(float)
-
-
-def percentile_limits(draws: ArrayLike, level: float = 0.95) -> tuple[Floats, Floats]:
-    """Return the limits that hold the middle share `level` of the draws, over the first axis.
-
-    Args:
-        draws: array (replicates, …); nan draws are left out.
-        level: confidence level, between 0 and 1.
-
-    Returns:
-        Lower and upper limits, of the shape of one draw; nan where all draws are nan.
-    """
-    values = np.asarray(draws, dtype=float)
-    known = np.where(np.isnan(values).all(axis=0), 0.0, values)
-    low, high = np.nanquantile(known, [0.5 - level / 2, 0.5 + level / 2], axis=0)
-    unknown = np.isnan(values).all(axis=0)
-    return np.where(unknown, np.nan, low), np.where(unknown, np.nan, high)

@@ -55,7 +55,7 @@ SITES = Dashboard(
             (site_dead, site_weak),
         ),
         Section(
-            "What became of the aids, and what drying saved",
+            "What became of the aids, and what drying may have spared",
             "From arrival through cleaning and drying to return, repair or replacement.",
             (outcome_ladder, repairs_avoided),
         ),

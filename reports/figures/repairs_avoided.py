@@ -1,37 +1,61 @@
-"""What did drying save?"""
+"""What did drying save, had the rescued aids been sent on like the others?"""
 
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    Panel,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 
 QUESTION = "How many repairs did drying make unnecessary, and what was that worth?"
 WARRANTY = {
     "all": "every aid", "in": "in warranty", "out": "out of warranty",
     "not_known": "warranty not known",
 }  # fmt: skip
+BASIS = {"assumed": "assumed", "setting": "set by the group", "measured": "measured"}
 COLUMNS = (
     TableColumn("group_words", "Aids"),
     TableColumn("warranty_words", "Warranty"),
     TableColumn("share_recovering_anyway", "Taken to recover anyway", "share", 0),
+    TableColumn("basis_words", "That share is"),
     TableColumn("n", "Rescued and returned", "count"),
-    TableColumn("needed", "Repaired, replaced, lost or retired in 90 days", "count"),
-    TableColumn("not_needed", "Repairs not needed", "count"),
-    TableColumn("avoided", "Repairs avoided", "count"),
-    TableColumn("avoided_low", "Low", "count"),
-    TableColumn("avoided_high", "High", "count"),
+    TableColumn("not_rescued", "Not rescued, followed", "count"),
+    TableColumn("share_sent_if_not_rescued", "Of these sent on in 90 days", "share", 1),
+    TableColumn("share_sent_if_not_rescued_low", "Low", "share", 1),
+    TableColumn("share_sent_if_not_rescued_high", "High", "share", 1),
+    TableColumn("followed", "Rescued, followed", "count"),
+    TableColumn("share_sent_after_rescue", "Of these sent on in 90 days", "share", 1),
+    TableColumn("share_sent_after_rescue_low", "Low", "share", 1),
+    TableColumn("share_sent_after_rescue_high", "High", "share", 1),
+    TableColumn("avoided", "Fewer repairs or replacements", "number", 0),
+    TableColumn("low", "Low", "number", 0),
+    TableColumn("high", "High", "number", 0),
     TableColumn("chamber_runs", "Chamber runs of dead and weak aids", "count"),
     TableColumn("cost_of_drying", "Cost of these runs", "number", 0),
     TableColumn("net_value", "Net value", "number", 0),
     TableColumn("net_low", "Net low", "number", 0),
     TableColumn("net_high", "Net high", "number", 0),
     TableColumn("break_even_runs_per_month", "Runs a month to break even", "number", 1),
+    TableColumn("break_even_low", "Low", "number", 1),
+    TableColumn("break_even_high", "High", "number", 1),
     TableColumn("left_out_order_not_recorded", "Left out: order not recorded", "count"),
+)
+FACTORS = (
+    ("share_sent_if_not_rescued", "not_rescued", "Sent on within 90 days, if not rescued"),
+    ("share_sent_after_rescue", "followed", "Sent on within 90 days, after a rescue"),
 )
 
 
 def repairs_avoided(frames: Frames) -> Figure:
-    """Draw repairs avoided by share that would have recovered anyway; the rest in the table."""
+    """Draw the repairs fewer by share recovering anyway, and both shares they come from."""
     every_row = shown(frames)
     frame = every_row if every_row.is_empty() else every_row.filter(
         (pl.col("grouping") == "all") | pl.col("avoided").is_not_null()
@@ -44,53 +68,121 @@ def repairs_avoided(frames: Frames) -> Figure:
             "It needs dead or weak aids graded after cleaning and after drying, and returned.",
         )  # fmt: skip
     every = frame.filter((pl.col("grouping") == "all") & (pl.col("warranty") == "all"))
-    values = rates.all_values(every, ("avoided", "avoided_high"))
-    top = max([value for value in values if value is not None], default=10.0)
-    panel = charts.intervals(
-        every, value="avoided", low="avoided_low", high="avoided_high",
-        scale=charts.Scale(0.0, _rounded_up(top), "repairs avoided", ",.0f"),
-    )  # fmt: skip
     return Figure(
         id="repairs-avoided",
         question=QUESTION,
         title=title(every),
-        subtitle=f"n = {_n(every)} episodes that began dead or weak after cleaning, ended working "
-        "and went back to the wearer; line: 95 % interval by resampled wearers.",
-        alt=" ".join(["Dots with intervals: repairs avoided.", *every["says"].to_list()]),
+        subtitle=f"n = {_most(every, 'n')} episodes that began dead or weak after cleaning, ended "
+        f"working and went back to the wearer; {_most(every, 'not_rescued')} ended not working. "
+        "Sent on: repaired or replaced. Line: 95 % interval adjusted for wearers.",
+        alt=" ".join(["Dots with intervals: repairs or replacements fewer.",
+                      *every["says"].to_list()]),
         source_table="repairs_avoided",
         method_anchor="repairs-avoided",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=(_numbers(every), *_shares(frame)),
         legend=(
-            LegendEntry("dot", "dot: repairs avoided in 90 days, at a share recovering anyway"),
+            LegendEntry("dot", "dot: repairs or replacements fewer in 90 days, or a share sent on"),
             LegendEntry("thick", "line: 95 % interval"),
         ),
         caveats=(*caveats(every), *_left(left)),
-    )
+    )  # fmt: skip
+
+
+def _numbers(every: pl.DataFrame) -> Panel:
+    ends = [v for v in rates.all_values(every, ("avoided", "low", "high")) if v is not None]
+    top, bottom = max([*ends, 10.0]), min([*ends, 0.0])
+    low = -_rounded_up(-bottom) if bottom < 0 else 0.0
+    return charts.intervals(
+        every.with_columns(_absent("avoided")), value="avoided", low="low", high="high",
+        scale=charts.Scale(low, _rounded_up(top), "repairs or replacements fewer", ",.0f"),
+        heading="Fewer repairs or replacements", reference=0.0 if low < 0 else None,
+    )  # fmt: skip
+
+
+def _shares(frame: pl.DataFrame) -> list[Panel]:
+    """Draw both shares by condition, on one scale."""
+    rows = frame.filter(
+        (pl.col("grouping") == "condition_before") & (pl.col("warranty") == "all")
+    ).unique("group_1", keep="first", maintain_order=True)
+    if rows.is_empty():
+        return []
+    ends = [f"{share}{end}" for share, _, _ in FACTORS for end in ("", "_high")]
+    scale = charts.share_scale(rates.all_values(rows, ends), "share sent on within 90 days")
+    panels = []
+    for share, of, heading in FACTORS:
+        told = rows.with_columns(
+            pl.col("group_1").map_elements(words.sentence, pl.String).alias("label"),
+            pl.col(of).map_elements(_n_words, pl.String, skip_nulls=False).alias("n_words"),
+            pl.struct("group_1", value=share, low=f"{share}_low", high=f"{share}_high")
+            .map_elements(_share_says, pl.String).alias("says"),
+            _absent(share),
+        )  # fmt: skip
+        panels.append(charts.intervals(
+            told, value=share, low=f"{share}_low", high=f"{share}_high", scale=scale,
+            heading=heading,
+        ))  # fmt: skip
+    return panels
+
+
+def _absent(name: str) -> pl.Expr:
+    """Words in place of a number: hidden, or too few aids that drying did not rescue."""
+    few = pl.lit("under 20 aids not rescued" if name != "share_sent_after_rescue" else "no aid yet")
+    hidden = pl.col("avoided_state") == "hidden"
+    return pl.when(hidden).then(pl.lit("few aids, not shown")).otherwise(few).alias("absent")
 
 
 def caveats(every: pl.DataFrame) -> tuple[str, ...]:
-    """Say what the number rests on, and whether it is priced."""
+    """Say what the number is, what it rests on, and whether it is priced."""
     priced = (
         "Value is net of chamber and staff minutes of every dead and weak aid that was dried, "
-        "rescued or not. Aids whose warranty is not known count at the lower price."
+        "rescued or not; its interval is that of the repairs. Aids whose warranty is not known "
+        "count at the lower price."
         if every["net_value"].null_count() < every.height
         else "No money is shown: the group has not entered its costs in drytally.toml, section "
         "[costs], or too few aids are behind it."
     )
+    return (*_counterfactual(every), _basis(every), priced)
+
+
+def _counterfactual(every: pl.DataFrame) -> tuple[str, ...]:
+    rows = [row for row in every.to_dicts() if row["avoided"] is not None]
+    if not rows:
+        return ()
+    row = rows[0]
+    about = f"{words.number(row['avoided'], 0)} ({_interval(row)})"
     return (
-        "Some aids would have recovered by themselves; how many is not known from these records, "
-        "so the number is given for several shares. At 0 it says that no repair was needed within "
-        "90 days, not that drying was the cause.",
-        priced,
+        "Had the aids that drying rescued been sent on as often as those it did not rescue, about "
+        f"{about} fewer repairs or replacements within 90 days{_if_anyway(row)}. Those not rescued "
+        "may be worse aids, so read it as at most; some repairs are put off, not avoided.",
+    )
+
+
+def _basis(every: pl.DataFrame) -> str:
+    basis = set(every["share_basis"])
+    if basis == {"measured"}:
+        rests = every.row(0, named=True)["only_cleaned"]
+        n = "some" if rests is None else words.count(rests)
+        return (
+            f"The share that would have recovered without drying comes from {n} dead and weak aids "
+            "that were only cleaned; who was only cleaned may not be by chance."
+        )
+    if basis == {"setting"}:
+        return "The share that would have recovered without drying was set by the group."
+    return (
+        "Some aids would have recovered without drying; how many is not known here (it needs 40 "
+        "dead and 40 weak aids only cleaned), so the number stands for several shares."
     )
 
 
 def _left(rows: int) -> tuple[str, ...]:
     if not rows:
         return ()
-    return (f"{words.plural(rows, 'row')} of single groups with too few aids to show left out.",)
+    return (
+        f"{words.plural(rows, 'row')} of single groups left out: too few aids to show, or fewer "
+        "than 20 that drying did not rescue.",
+    )
 
 
 def shown(frames: Frames) -> pl.DataFrame:
@@ -112,12 +204,12 @@ def shown(frames: Frames) -> pl.DataFrame:
             )
             .alias("group_words"),
             pl.col("warranty").replace_strict(WARRANTY).alias("warranty_words"),
-            pl.col("share_recovering_anyway")
-            .map_elements(lambda v: f"if {words.percent(v)} had recovered anyway", pl.String)
-            .alias("label"),
+            pl.col("share_basis").replace_strict(BASIS).alias("basis_words"),
+            pl.struct("share_recovering_anyway", "share_basis")
+            .map_elements(_label, pl.String).alias("label"),
         )
         .with_columns(
-            pl.struct("label", "avoided", "avoided_low", "avoided_high")
+            pl.struct("label", "avoided", "avoided_state", "low", "high")
             .map_elements(_says, pl.String).alias("says")
         )
         .sort(
@@ -130,24 +222,70 @@ def shown(frames: Frames) -> pl.DataFrame:
 
 
 def title(every: pl.DataFrame) -> Title:
-    """State the range over the shares taken to recover anyway, or the one that was set."""
+    """State the number where no aid, or the share given, would have recovered anyway."""
     rows = [row for row in every.to_dicts() if row["avoided"] is not None]
     if not rows:
-        return Title("repairs.too_few", "Too few rescued aids to say how many repairs were avoided")
-    low, high = (words.count(pick(row["avoided"] for row in rows)) for pick in (min, max))
-    if low == high:
-        share = words.percent(rows[0]["share_recovering_anyway"])
-        return Title(
-            "repairs.one", f"{high} repairs avoided, if {share} would have recovered without drying"
+        return nothing_to_compare("repairs.too_few", _too_few(every))
+    row = rows[0]
+    if row["low"] <= 0 <= row["high"]:
+        return nothing_clear(
+            "repairs.not_apart",
+            "Rescued aids are not clearly sent on less often than those not rescued",
+            row["n"] + row["not_rescued"],
         )
-    return Title(
-        "repairs.range",
-        f"{low} to {high} repairs not needed within 90 days, depending on how many recover anyway",
+    if row["high"] < 0:
+        return finding(
+            "repairs.more",
+            "Rescued aids were sent on more often than those not rescued: "
+            f"{words.number(-row['high'], 0)} to {words.number(-row['low'], 0)} more in 90 days",
+        )
+    return finding(
+        "repairs.fewer",
+        f"At most about {words.number(row['avoided'], 0)} ({_interval(row)}) fewer repairs or "
+        f"replacements in 90 days{_if_anyway(row)}",
     )
 
 
-def _n(every: pl.DataFrame) -> str:
-    n = every["n"].max() if every.height else None
+def _too_few(every: pl.DataFrame) -> str:
+    if every["avoided_state"].eq("not_estimable").any():
+        return "Fewer than 20 aids of a kind not rescued: what drying spared cannot be told"
+    return "Too few aids to show what repairs drying spared"
+
+
+def _if_anyway(row: dict[str, object]) -> str:
+    share = row["share_recovering_anyway"]
+    if share == 0:
+        return ", if none recover anyway"
+    return f", if {words.percent(share)} recover anyway"  # type: ignore[arg-type]
+
+
+def _interval(row: dict[str, object]) -> str:
+    low, high = (words.number(row[end], 0) for end in ("low", "high"))  # type: ignore[arg-type]
+    return f"{low} to {high}"
+
+
+def _label(row: dict[str, object]) -> str:
+    share = row["share_recovering_anyway"]
+    if share is None:
+        return "if as many had recovered as when only cleaned"
+    told = " (measured)" if row["share_basis"] == "measured" else ""
+    return f"if {words.percent(share)} had recovered anyway{told}"  # type: ignore[arg-type]
+
+
+def _n_words(n: int | None) -> str:
+    return "n hidden" if n is None else f"n {words.count(n)}"
+
+
+def _share_says(row: dict[str, object]) -> str:
+    name = words.sentence(str(row["group_1"]))
+    if row["value"] is None:
+        return f"{name}: no share to show."
+    limits = words.between(row["low"], row["high"])  # type: ignore[arg-type]
+    return f"{name}: {words.percent(row['value'])}, interval {limits}."  # type: ignore[arg-type]
+
+
+def _most(every: pl.DataFrame, name: str) -> str:
+    n = every[name].max() if every.height else None
     return "hidden" if n is None else words.count(n)  # type: ignore[arg-type]
 
 
@@ -158,6 +296,6 @@ def _rounded_up(value: float) -> float:
 
 def _says(row: dict[str, object]) -> str:
     if row["avoided"] is None:
-        return f"{row['label']}: too few aids to show."
-    low, high = (words.count(row[f"avoided_{end}"]) for end in ("low", "high"))  # type: ignore[arg-type]
-    return f"{words.count(row['avoided'])} {row['label']}, interval {low} to {high}."  # type: ignore[arg-type]
+        why = "too few aids to show" if row["avoided_state"] == "hidden" else "cannot be told"
+        return f"{row['label']}: {why}."
+    return f"{words.number(row['avoided'], 0)} {row['label']}, interval {_interval(row)}."  # type: ignore[arg-type]

@@ -18,8 +18,9 @@ ESTIMANDS = {
     "are over the group's own action level, among wearers who came.",
     "after-rescue": "the share of aids returned working that have met each fate by a day, the "
     "other fates taken as they are.",
-    "repairs-avoided": "repairs not needed within 90 days after rescue; of them, those that drying "
-    "avoided if the stated share would have recovered without it.",
+    "repairs-avoided": "the repairs or replacements within 90 days that the rescued aids would "
+    "have had beyond their own, sent on as often as aids of the same condition that drying did not "
+    "rescue, less those that would have recovered without drying.",
     "measured-change": "the share of aids whose change is beyond what measuring twice gives.",
     "routine-drying": "net benefit of drying at clean-and-check, improved less worsened, among "
     "working aids of the clinics and quarters that had both arms.",

@@ -77,15 +77,24 @@ FOLLOW_UP = (
         "repairs-avoided",
         "Repairs avoided",
         (
-            "Counted are closed episodes that began dead or weak after cleaning, ended working and "
-            "were recorded as returned; an aid rescued again within 90 days of such a rescue is "
-            "not counted again, and episodes without the condition after cleaning are left out.",
-            "Repairs not needed within 90 days are that number times 1 minus the incidence of "
-            "repair, replacement, loss or retirement. Repairs are called avoided only after taking "
-            "off the share that would have recovered without drying, which no record here tells: "
-            "it is a setting (share_recovering_anyway), or 0, a quarter and a half are shown. The "
-            "interval is for the number that so many wearers bring on average, their episodes "
-            "counted among what varies; for the episodes at hand it is wider than needed.",
+            "A counterfactual: had the aids that drying rescued been repaired or replaced as "
+            "often as those it did not rescue. Counted are closed episodes that began dead or "
+            "weak after cleaning. Rescued: ended working and recorded as returned; not rescued: "
+            "ended assessed and not working. An aid of the same fate within 90 days is not counted "
+            "again, and episodes without the condition after cleaning are left out.",
+            "Per condition two shares are counted among aids followed 90 days: sent on after a "
+            "rescue (F), and sent on at the visit or afterwards where drying did not rescue (rho); "
+            "the first of repair, replacement, loss and retirement counts. No rho under 20 aids. "
+            "Their difference, times the number rescued, times 1 minus the share that would have "
+            "recovered without drying (s), is the number of repairs or replacements fewer.",
+            "s is the group's setting (share_recovering_anyway); else it comes from dead and weak "
+            "aids that were only cleaned, where there are 40 of each condition; else 0, a quarter "
+            "and a half are shown. Aids not rescued may be worse aids than those rescued, and so "
+            "sent on more often for other reasons: the number is read as at most. Some repairs are "
+            "put off beyond 90 days, not avoided.",
+            "In and out of warranty stand apart, by the aid's age where costs.warranty_months is "
+            "set, else by its last service event before the problem; what is recorded on the day "
+            "an aid is sent on says nothing here, because it comes only to such aids.",
             "Money is shown only after the group has entered its costs: the price of a repair in "
             "and out of warranty, chamber and staff minutes. The value is net of the sessions of "
             "all dead and weak aids, rescued or not. Where warranty is not known the lower price "
@@ -93,9 +102,15 @@ FOLLOW_UP = (
             "chamber's monthly cost is earned.",
         ),
         formulas=(
-            "Avoided = n·(1 − F(90))·(1 − s)",
-            "Net value = Σ avoided·price − sessions·(chamber minutes·cost + staff minutes·cost)",
-            "Intervals: percentiles over 400 samples of wearers, with a fixed seed",
+            "Fewer repairs = Σ over conditions n·(1 − s)·(rho − F)",
+            "Limits of each share by Wilson on effective sizes; of the difference, the product and "
+            "the sum by MOVER: distances from the limits squared and added; n as counted",
+            "Net value = Σ fewer repairs·price − sessions·(chamber minutes·cost + staff "
+            "minutes·cost)",
+        ),
+        sources=(
+            "Newcombe 1998, Stat Med 17:873-890",
+            "Zou and Donner 2008, Stat Med 27:1693-1702 (cited from memory)",
         ),
     ),
     Entry(

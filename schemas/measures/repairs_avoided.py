@@ -1,52 +1,94 @@
-"""Repairs avoided: what drying saved, counted first and priced only at the group's own costs."""
+"""Repairs avoided: a counterfactual, counted first and priced only at the group's own costs."""
 
 from schemas.declare import Table, column
 
 WARRANTY = ("in", "out", "not_known", "all")
-REPAIR_DAYS = 90
+SHARE_BASIS = ("setting", "measured", "assumed")
+AVOIDED_STATE = ("value", "not_estimable", "hidden")
 
 
 class RepairsAvoided(Table):
     """One row per group, warranty and share of aids that would have recovered without drying.
 
-    Counted are episodes that began dead or weak after cleaning, ended working and returned to
-    the wearer; an aid rescued again within 90 days of the rescue before is not counted again.
-    Episodes whose condition after cleaning was not recorded are left out.
-    Key: grouping, group_1, warranty, share_recovering_anyway.
+    A counterfactual: had the aids that drying rescued been sent on as often as those it did not
+    rescue. Per condition n·(1 - s)·(rho - F), for sites and all summed over conditions: n
+    rescued, rho the share sent on within 90 days of aids not rescued, F of those rescued, s the
+    share recovering anyway. Aids not rescued may be worse aids: read it as at most. Counted are
+    episodes that began dead or weak after cleaning; an aid of the same fate within 90 days is not
+    counted again. Episodes whose condition after cleaning was not recorded are left out.
+    Key: grouping, group_1, warranty, share_basis, share_recovering_anyway.
     """
 
     grouping: str = column("Every aid ('all'), by 'site_id' or 'condition_before'.", required=True)
     group_1: str = column("The group; null for 'all'.")
     warranty: str = column(
-        "In or out of warranty at the return: by the aid's age where costs.warranty_months is set,"
-        " else by its last service event up to then (in: of the year before); 'all' for every aid.",
+        "In or out of warranty at the end: by the aid's age where costs.warranty_months is set,"
+        " else by its last service event up to then (in: of the year before); 'all' for every aid,"
+        " reckoned together.",
         vocabulary=WARRANTY, required=True,
     )  # fmt: skip
     in_warranty: bool = column("The same; null where not known and for 'all'.")
-    share_recovering_anyway: float = column(
-        "Share taken to recover without drying: the setting, or 0, .25 and .5 where it is not set.",
-        unit="share 0-1", ge=0, le=1, required=True,
+    share_basis: str = column(
+        "Where the share recovering anyway comes from: the group's setting, what aids only cleaned"
+        " did (measured, from 40 of each condition), or assumed.",
+        vocabulary=SHARE_BASIS, required=True,
     )  # fmt: skip
+    share_recovering_anyway: float = column(
+        "Share s taken to recover without drying: the setting, the share measured among aids only"
+        " cleaned (mean by rescued aids of each condition), or 0, .25 and .5 where neither is"
+        " known.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    share_low: float = column("Its lower limit; equal where it is not measured.", unit="share 0-1",
+                              ge=0, le=1)  # fmt: skip
+    share_high: float = column("Its upper limit.", unit="share 0-1", ge=0, le=1)
+    only_cleaned: int = column(
+        "Dead and weak aids only cleaned, from all sites, that a measured share rests on; else"
+        " null.",
+        unit="aids", ge=0,
+    )  # fmt: skip
+    recovered_anyway: int = column("Of these, working at the end.", unit="aids", ge=0)
     n: int = column("Episodes rescued and returned.", unit="episodes", ge=0, required=True)
     wearers: int = column("Their wearers.", unit="wearers", ge=0, required=True)
-    needed: int = column(
-        "Of these, seen to be repaired, replaced, lost or retired within 90 days.",
+    followed: int = column("Of n, followed 90 days.", unit="episodes", ge=0, required=True)
+    sent_after_rescue: int = column(
+        "Of followed, repaired or replaced within 90 days, before being lost or retired.",
         unit="episodes", ge=0, required=True,
     )  # fmt: skip
-    not_needed: float = column(
-        "Repairs not needed within 90 days: n times 1 minus the incidence of repair, replacement,"
-        " loss and retirement; null where none was followed 90 days.",
-        unit="repairs", ge=0,
+    share_sent_after_rescue: float = column(
+        "F: sent_after_rescue of followed; where conditions are summed, the mean by their n.",
+        unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
-    low: float = column(
-        "Lower limit of not_needed, by resampled wearers.", unit="repairs", ge=0
-    )  # fmt: skip
-    high: float = column("Its upper limit.", unit="repairs", ge=0)
-    avoided: float = column(
-        "Repairs not needed times 1 minus the share recovering anyway.", unit="repairs", ge=0
+    share_sent_after_rescue_low: float = column(
+        "Lower limit, adjusted for wearers.", unit="share 0-1"
     )
-    avoided_low: float = column("Lower limit, by resampled wearers.", unit="repairs", ge=0)
-    avoided_high: float = column("Its upper limit.", unit="repairs", ge=0)
+    share_sent_after_rescue_high: float = column("Its upper limit.", unit="share 0-1")
+    not_rescued: int = column(
+        "Episodes that ended not working, followed 90 days.", unit="episodes", ge=0, required=True
+    )
+    sent_not_rescued: int = column(
+        "Of not_rescued, repaired or replaced at that visit or within 90 days.",
+        unit="episodes", ge=0, required=True,
+    )  # fmt: skip
+    share_sent_if_not_rescued: float = column(
+        "Rho: sent_not_rescued of not_rescued; where conditions are summed, the mean by their n;"
+        " null under 20 aids of any condition.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    share_sent_if_not_rescued_low: float = column(
+        "Lower limit, adjusted for wearers.", unit="share 0-1"
+    )
+    share_sent_if_not_rescued_high: float = column("Its upper limit.", unit="share 0-1")
+    avoided: float = column(
+        "Repairs and replacements fewer within 90 days; below 0 where rescued aids were sent on"
+        " more often.",
+        unit="repairs",
+    )  # fmt: skip
+    avoided_state: str = column(
+        "What kind of number avoided is.", vocabulary=AVOIDED_STATE, required=True
+    )
+    low: float = column("Lower limit of avoided (MOVER).", unit="repairs")
+    high: float = column("Its upper limit.", unit="repairs")
     aid_sessions: int = column(
         "Drying sessions of all dead and weak aids of the group, rescued or not.",
         unit="aid sessions", ge=0, required=True,
@@ -65,10 +107,10 @@ class RepairsAvoided(Table):
     )  # fmt: skip
     net_value: float = column(
         "Repairs avoided at the group's price, less cost_of_drying; null without costs. Where"
-        " warranty is not known the lower price counts.",
+        " warranty is not known the lower price counts; for 'all', the sum over warranties.",
         unit="the group's currency",
     )  # fmt: skip
-    net_low: float = column("Lower limit, by resampled wearers.", unit="the group's currency")
+    net_low: float = column("Lower limit, from that of avoided.", unit="the group's currency")
     net_high: float = column("Its upper limit.", unit="the group's currency")
     break_even_runs_per_month: float = column(
         "Runs of dead and weak aids a month at which a chamber's monthly cost is earned; null"
@@ -91,5 +133,5 @@ class RepairsAvoided(Table):
 
         name = "repairs_avoided"
         metadata = {  # noqa: RUF012
-            "key": ("grouping", "group_1", "warranty", "share_recovering_anyway"),
+            "key": ("grouping", "group_1", "warranty", "share_basis", "share_recovering_anyway"),
         }

@@ -4,9 +4,9 @@ import numpy as np
 import polars as pl
 import pytest
 
+from pipeline.disclosure import follow_up
 from pipeline.disclosure.follow_up import SHOWN_DAYS
 from pipeline.disclosure.suppress import suppress
-from pipeline.measures.repairs_avoided import with_groups
 from pipeline.measures.time_to_failure import curve, with_all
 
 EXPOSURES = ("immersion", "splash", "perspiration", "none_known", "unknown")
@@ -86,35 +86,61 @@ def test_shares_go_with_their_counts():
 
 
 def repairs(seed: int) -> pl.DataFrame:
-    """Random counts of rescued episodes, grouped as the measure groups them."""
+    """Random counts of problems, rescued and not, grouped as the measure groups them."""
     rng = np.random.default_rng(seed)
     cells = pl.DataFrame(
         [
             {"site_id": f"site-{site}", "condition": condition, "warranty": warranty,
-             "n": int(rng.poisson(30 / (1 + site))),
+             "n": int(rng.poisson(30 / (1 + site))), "not_rescued": int(rng.poisson(25)),
              "aid_sessions": int(rng.poisson(40)), "left_out": int(rng.poisson(6))}
             for site in range(5) for condition in ("dead", "weak")
             for warranty in ("in", "out", "not_known")
         ]
+    ).with_columns(
+        pl.min_horizontal("n", pl.Series(rng.poisson(4, 30))).alias("sent_after_rescue"),
+        pl.min_horizontal("not_rescued", pl.Series(rng.poisson(15, 30))).alias("sent_not_rescued"),
     )  # fmt: skip
-    needed = pl.min_horizontal("n", pl.Series(rng.poisson(4, cells.height)))
-    cells = cells.with_columns(needed.alias("needed"))
+    cells = cells.with_columns((pl.col("n") - pl.col("n") // 8).alias("followed")).with_columns(
+        pl.min_horizontal("followed", "sent_after_rescue").alias("sent_after_rescue")
+    )
+    kinds = {"all": pl.lit(None, pl.String), "site_id": pl.col("site_id"),
+             "condition_before": pl.col("condition")}  # fmt: skip
+    grouped = pl.concat(
+        cells.with_columns(pl.lit(name).alias("grouping"), value.alias("group_1"))
+        for name, value in kinds.items()
+    )
+    others = [*follow_up.AFTER[2:], *follow_up.OTHERS[2:], *follow_up.AVOIDED, "share_low",
+              "share_high", "chamber_runs", "chamber_minutes", "cost_of_drying"]  # fmt: skip
     frame = (
-        with_groups(cells)
+        pl.concat([grouped, grouped.with_columns(pl.lit("all").alias("warranty"))])
         .group_by("grouping", "group_1", "warranty")
-        .agg(pl.col("n", "needed", "aid_sessions", "left_out").sum())
+        .agg(pl.col(*COUNTS[:-1], "left_out").sum())
         .rename({"left_out": "left_out_order_not_recorded"})
         .with_columns(
-            pl.col("n").alias("wearers"), (pl.col("n") - pl.col("needed")).alias("not_needed"),
-            *(pl.lit(1.0).alias(name) for name in (
-                "low", "high", "avoided", "avoided_low", "avoided_high", "chamber_runs",
-                "chamber_minutes",
-                "cost_of_drying", "net_value", "net_low", "net_high", "break_even_runs_per_month",
-                "break_even_low", "break_even_high")),
+            pl.col("n").alias("wearers"), *(pl.lit(1.0).alias(name) for name in others),
+            *(pl.lit(None, pl.Int64).alias(name) for name in follow_up.ANYWAY[:2]),
+            pl.lit("assumed").alias("share_basis"), pl.lit("value").alias("avoided_state"),
         )
     )  # fmt: skip
     shares = [frame.with_columns(pl.lit(s).alias("share_recovering_anyway")) for s in (0.0, 0.5)]
     return pl.concat(shares)
+
+
+COUNTS = ("n", "followed", "sent_after_rescue", "not_rescued", "sent_not_rescued", "aid_sessions",
+          "left_out_order_not_recorded")  # fmt: skip
+
+
+def test_a_share_of_few_that_recovered_anyway_takes_the_number_with_it():
+    frame = repairs(3).with_columns(
+        pl.lit("measured").alias("share_basis"), pl.lit(50).alias("only_cleaned"),
+        pl.lit(10).alias("recovered_anyway"),
+    ).unique(["grouping", "group_1", "warranty"])  # fmt: skip
+    shown = suppress({"repairs_avoided": frame}, 11)["repairs_avoided"]
+    for name in ("recovered_anyway", "share_recovering_anyway", "avoided", "net_value"):
+        assert shown[name].null_count() == shown.height
+    assert set(shown["avoided_state"]) == {"hidden"}
+    enough = frame.with_columns(pl.lit(11).alias("recovered_anyway"))
+    assert suppress({"repairs_avoided": enough}, 11)["repairs_avoided"]["avoided"].count() > 0
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -122,10 +148,18 @@ def test_no_count_of_repairs_is_small_or_follows(seed):
     frame = repairs(seed)
     shown = suppress({"repairs_avoided": frame}, 11)["repairs_avoided"]
     assert shown["n"].drop_nulls().len() > 0
-    for name in ("n", "needed", "aid_sessions", "left_out_order_not_recorded"):
+    for name in COUNTS:
         assert not any(is_small(value) for value in shown[name])
+    for whole, part in (("n", "followed"), ("followed", "sent_after_rescue"),
+                        ("not_rescued", "sent_not_rescued")):  # fmt: skip
+        assert not any(is_small(value) for value in (shown[whole] - shown[part]).drop_nulls())
+    gone = shown.filter(pl.any_horizontal(pl.col("n", "sent_after_rescue",
+                                                 "sent_not_rescued").is_null()))  # fmt: skip
+    assert gone["avoided"].null_count() == gone["net_value"].null_count() == gone.height > 0
+    assert set(gone["avoided_state"]) == {"hidden"}
+    assert shown["avoided"].null_count() == gone.height
     first, second = (shown.filter(pl.col("share_recovering_anyway") == s) for s in (0.0, 0.5))
-    for name in ("n", "needed", "not_needed", "net_value"):
+    for name in ("n", "sent_after_rescue", "sent_not_rescued", "avoided"):
         assert first[name].is_null().to_list() == second[name].is_null().to_list()
     told = {(r["grouping"], r["group_1"], r["warranty"]): r for r in first.to_dicts()}
     sites = sorted({key[1] for key in told if key[0] == "site_id"})
@@ -139,7 +173,7 @@ def test_no_count_of_repairs_is_small_or_follows(seed):
         for w in ("in", "out", "not_known", "all")
         for grouping, groups in (("site_id", sites), ("condition_before", ("dead", "weak")))
     ]  # fmt: skip
-    for name in ("n", "needed", "left_out_order_not_recorded"):
+    for name in COUNTS:
         for whole, *parts in wholes:
             values = [told[part][name] for part in parts]
             if told[whole][name] is None or None not in values:

@@ -163,7 +163,6 @@ def test_the_fence_refuses(loaded: Line, capsys: pytest.CaptureFixture[str], sql
 def test_example_queries_all_run(loaded: Line) -> None:
     from pipeline.commands.tables import examples
 
-    assert len(examples()) == 5
     for text in examples():
         loaded.ask(text)
 

@@ -60,6 +60,7 @@ def measured(
     events: list[dict] | None = None,
     *,
     last: int = 400,
+    sites: tuple[str, ...] = ("site-01",),
     settings: Settings | None = None,
 ) -> pl.DataFrame:
     """The table of one measure, the site's last loaded day given; devices follow the sessions."""
@@ -68,8 +69,8 @@ def measured(
         insert(con, "episode", episodes)
     insert(con, "session_aid", sessions)
     insert(con, "session", [
-        {"site_id": "site-01", "session_key": f"last {at}", "local_date": day(at),
-         "treatment": "dried"} for at in (0, last)
+        {"site_id": site, "session_key": f"last {at}", "local_date": day(at),
+         "treatment": "dried"} for at in (0, last) for site in sites
     ])  # fmt: skip
     if events:
         insert(con, "service_event", events)

@@ -45,22 +45,29 @@ def repairs_avoided() -> pl.DataFrame:
         for warranty, weight in (("in", 0.4), ("out", 0.5), ("not_known", 0.1), ("all", 1.0)):
             for share in (0.0, 0.25, 0.5):
                 n = round(1000 * part * weight)
-                needed = round(n * 0.05)
-                left = n - needed
+                others, left = round(0.6 * n), 0.5 * n
                 rows.append({
                     "grouping": grouping, "group_1": group, "warranty": warranty,
                     "in_warranty": {"in": True, "out": False}.get(warranty),
-                    "share_recovering_anyway": share, "n": n, "wearers": n, "needed": needed,
-                    "not_needed": float(left), "low": 0.9 * left, "high": 1.1 * left,
-                    "avoided": left * (1 - share), "avoided_low": 0.9 * left * (1 - share),
-                    "avoided_high": 1.1 * left * (1 - share), "aid_sessions": 2 * n,
-                    "chamber_runs": 1.6 * n, "chamber_minutes": 40.0 * n,
+                    "share_basis": "assumed", "share_recovering_anyway": share,
+                    "share_low": share, "share_high": share, "only_cleaned": None,
+                    "recovered_anyway": None, "n": n, "wearers": n, "followed": n,
+                    "sent_after_rescue": round(0.1 * n), "share_sent_after_rescue": 0.1,
+                    "share_sent_after_rescue_low": 0.08, "share_sent_after_rescue_high": 0.12,
+                    "not_rescued": others, "sent_not_rescued": round(0.6 * others),
+                    "share_sent_if_not_rescued": 0.6, "share_sent_if_not_rescued_low": 0.55,
+                    "share_sent_if_not_rescued_high": 0.65,
+                    "avoided": left * (1 - share), "avoided_state": "value",
+                    "low": 0.9 * left * (1 - share), "high": 1.1 * left * (1 - share),
+                    "aid_sessions": 2 * n, "chamber_runs": 1.6 * n, "chamber_minutes": 40.0 * n,
                     "cost_of_drying": 9.0 * n, "net_value": 60.0 * left, "net_low": 50.0 * left,
                     "net_high": 70.0 * left, "break_even_runs_per_month": 4.2,
                     "break_even_low": 4.0, "break_even_high": 4.5,
                     "left_out_order_not_recorded": round(0.1 * n),
                 })  # fmt: skip
-    return pl.DataFrame(rows, infer_schema_length=None)
+    return pl.DataFrame(rows, infer_schema_length=None).with_columns(
+        pl.col("only_cleaned", "recovered_anyway").cast(pl.Int64)
+    )
 
 
 def cycle_length() -> pl.DataFrame:

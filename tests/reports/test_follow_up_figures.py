@@ -86,13 +86,55 @@ def test_an_interval_is_suggested_only_with_an_action_level(level):
         assert days.table["label"].to_list()[0] == "every style"
 
 
-def test_repairs_are_a_range_over_what_would_have_recovered_anyway():
+def test_repairs_are_a_counterfactual_and_never_more_than_it_says():
     figure = repairs_avoided(made_up.frames())
-    assert figure.title.text.startswith("475 to 950 repairs not needed within 90 days")
-    assert "net of chamber and staff minutes" in " ".join(figure.caveats)
-    one = made_up.repairs_avoided().filter(pl.col("share_recovering_anyway") == 0.25)
-    assert repairs_avoided({"repairs_avoided": one}).title.text == (
-        f"712 repairs avoided, if 25{THIN}% would have recovered without drying"
+    assert figure.title.text == (
+        "At most about 500 (450 to 550) fewer repairs or replacements in 90 days, if none recover "
+        "anyway"
     )
+    (told,) = (text for text in figure.caveats if text.startswith("Had the aids"))
+    assert told == (
+        "Had the aids that drying rescued been sent on as often as those it did not rescue, about "
+        "500 (450 to 550) fewer repairs or replacements within 90 days, if none recover anyway. "
+        "Those not rescued may be worse aids, so read it as at most; some repairs are put off, not "
+        "avoided."
+    )
+    assert "net of chamber and staff minutes" in " ".join(figure.caveats)
+    headings = [panel.heading for panel in figure.panels]
+    assert headings[1:] == ["Sent on within 90 days, if not rescued",
+                            "Sent on within 90 days, after a rescue"]  # fmt: skip
+    one = made_up.repairs_avoided().filter(pl.col("share_recovering_anyway") == 0.25)
+    assert f", if 25{THIN}% recover anyway" in repairs_avoided({"repairs_avoided": one}).title.text
     free = made_up.repairs_avoided().with_columns(pl.lit(None, pl.Float64).alias("net_value"))
     assert "No money is shown" in " ".join(repairs_avoided({"repairs_avoided": free}).caveats)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "rule", "state"),
+    [
+        (-5.0, 20.0, "repairs.not_apart", "nothing_clear"),
+        (0.0, 20.0, "repairs.not_apart", "nothing_clear"),
+        (0.5, 20.0, "repairs.fewer", "finding"),
+        (-20.0, -1.0, "repairs.more", "finding"),
+        (None, None, "repairs.too_few", "nothing_to_compare"),
+    ],
+)
+def test_the_title_follows_the_interval(low, high, rule, state):
+    value = None if low is None else (low + high) / 2
+    frame = made_up.repairs_avoided().with_columns(
+        pl.lit(value, pl.Float64).alias("avoided"), pl.lit(low, pl.Float64).alias("low"),
+        pl.lit(high, pl.Float64).alias("high"),
+        pl.lit("not_estimable" if value is None else "value").alias("avoided_state"),
+    )  # fmt: skip
+    found = repairs_avoided({"repairs_avoided": frame}).title
+    assert (found.rule, found.state) == (rule, state)
+    assert (value is None) == ("Fewer than 20 aids" in found.text)
+
+
+def test_a_measured_share_names_the_aids_it_rests_on():
+    frame = made_up.repairs_avoided().filter(pl.col("share_recovering_anyway") == 0.25)
+    frame = frame.with_columns(pl.lit("measured").alias("share_basis"),
+                               pl.lit(84).alias("only_cleaned"))  # fmt: skip
+    figure = repairs_avoided({"repairs_avoided": frame})
+    assert "comes from 84 dead and weak aids that were only cleaned" in " ".join(figure.caveats)
+    assert "(measured)" in figure.alt

@@ -171,3 +171,21 @@ def test_macros_are_described() -> None:
     assert len({macro.name for macro in macros.MACROS}) == len(macros.MACROS)
     for macro in macros.MACROS:
         assert macro.description.endswith("."), macro.name
+
+
+@pytest.mark.parametrize("macro", macros.MACROS, ids=lambda macro: macro.name)
+def test_a_macros_example_uses_it_and_runs(
+    con: duckdb.DuckDBPyConnection, macro: macros.Macro
+) -> None:
+    assert f"{macro.name}(" in macro.example
+    con.execute("CREATE TABLE visit (delay_band VARCHAR)")
+    assert con.sql(macro.example).fetchall()
+
+
+def test_the_dictionary_finds_a_word_without_a_pattern(con: duckdb.DuckDBPyConnection) -> None:
+    con.execute("CREATE TABLE visit (hours_of_delay DOUBLE, other DOUBLE)")
+    con.execute("COMMENT ON COLUMN visit.other IS 'Share at 50 % of the Delay'")
+    columns = {row[1] for row in con.sql("FROM dictionary('delay')").fetchall()}
+    assert {"hours_of_delay", "other"} <= columns
+    assert con.sql("FROM dictionary('delay%')").fetchall() == []
+    assert con.sql("FROM dictionary('%of_delay')").fetchall()[0][1] == "hours_of_delay"

@@ -1,8 +1,7 @@
-"""Do the limits of failure after a rescue, and of repairs not needed, hold the truth?
+"""Do the limits of failure after a rescue hold the truth?
 
 Wearers bring one or two aids; the hazard of failure of a wearer's aids has a common gamma factor.
 Replacement competes at a constant hazard, and aids are followed for one month to three years.
-Repairs: each wearer has one to three rescued episodes, nearly all followed for 90 days.
 
 Run `python -m tests.simulation.after_rescue` for the recorded results.
 """
@@ -11,13 +10,12 @@ import numpy as np
 import polars as pl
 from scipy.integrate import quad
 
-from pipeline.measures import repairs_avoided, time_to_failure
+from pipeline.measures import time_to_failure
 from pipeline.settings import Settings
 
 HAZARD, COMPETING = 1 / 500, 1 / 3000
 FRAILTY_VARIANCE = 0.8
 DAYS = (90, 180, 360, 720)
-REPAIR_SHARE = 0.12
 SEED = 24
 
 
@@ -71,56 +69,6 @@ def coverage_of_failure(wearers: int, data_sets: int, seed: int = SEED) -> dict[
     return {day: (float(np.mean(v)), len(v) / data_sets) for day, v in held.items()}
 
 
-def episodes(wearers: int, rng: np.random.Generator) -> dict[str, pl.DataFrame]:
-    """Draw rescued episodes and count them as the measure's SQL does."""
-    wearer = np.repeat(np.arange(wearers), rng.integers(1, 4, wearers))
-    hazard = REPAIR_SHARE / 90 * factor(wearers, rng)[wearer]
-    needed, seen = rng.exponential(1 / hazard), rng.uniform(60, 1095, wearer.size)
-    days = np.floor(np.minimum(needed, seen)).astype(int)
-    event = ((needed <= seen) & (days <= 90)).astype(int)
-    base = pl.DataFrame({
-        "number": wearer, "days": days, "event": event,
-    }).with_columns(
-        pl.lit("s").alias("site_id"), pl.lit("dead").alias("condition"),
-        pl.lit("not_known").alias("warranty"), pl.lit(0, pl.Int64).alias("left_out"),
-        pl.lit(None, pl.Float64).alias("runs"), pl.lit(None, pl.Float64).alias("minutes"),
-    )  # fmt: skip
-    nothing = pl.lit(None, pl.Int64)
-    by_day = base.with_columns(
-        pl.lit("days").alias("part"), nothing.alias("number"), nothing.alias("wearers"),
-        pl.lit(None, pl.String).alias("what"), pl.col("days").clip(0, 91),
-    )  # fmt: skip
-    bins = pl.when(pl.col("days") > 90).then(9).otherwise(pl.min_horizontal("days", 89) // 10)
-    by_wearer = base.with_columns(
-        pl.lit("wearers").alias("part"), pl.lit(1, pl.Int64).alias("wearers"),
-        pl.lit("days").alias("what"), bins.cast(pl.Int64).alias("days"),
-    )  # fmt: skip
-    both = pl.concat([by_day, by_wearer.select(by_day.columns)])
-    return {"repairs_avoided": both.group_by(by_day.columns).agg(
-        pl.len().cast(pl.Int64).alias("n")
-    )}  # fmt: skip
-
-
-def true_repair_share() -> float:
-    """Share needing a repair within 90 days, averaged over the wearers' factors."""
-    return float(1 - (1 + FRAILTY_VARIANCE * REPAIR_SHARE) ** (-1 / FRAILTY_VARIANCE))
-
-
-def coverage_of_repairs(wearers: int, data_sets: int, seed: int = SEED) -> dict[str, float]:
-    """Return how often the limits hold n times the share without need of repair, and the mean."""
-    kept, expected, on_average = 1 - true_repair_share(), [], []
-    for number in range(data_sets):
-        rng = np.random.default_rng([seed + 1, wearers, number])
-        table = repairs_avoided.infer(episodes(wearers, rng), Settings())
-        row = table.filter(
-            pl.col("grouping") == "all", pl.col("warranty") == "all",
-            pl.col("share_recovering_anyway") == 0,
-        ).row(0, named=True)  # fmt: skip
-        expected.append(row["low"] <= row["n"] * kept <= row["high"])
-        on_average.append(row["low"] <= 2 * wearers * kept <= row["high"])
-    return {"own_number": float(np.mean(expected)), "mean_number": float(np.mean(on_average))}
-
-
 def main(data_sets: int = 400) -> None:
     """Print a line for each number of wearers."""
     for wearers in (20, 40, 100, 300):
@@ -129,7 +77,6 @@ def main(data_sets: int = 400) -> None:
             for day, (share, given) in coverage_of_failure(wearers, data_sets).items()
         )
         print(f"{wearers} wearers, failure: {told}", flush=True)
-        print(f"{wearers} wearers, repairs: {coverage_of_repairs(wearers, data_sets)}", flush=True)
 
 
 if __name__ == "__main__":

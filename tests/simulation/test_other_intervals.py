@@ -10,6 +10,7 @@ from tests.simulation import (
     after_rescue,
     condition_agreement,
     new_site,
+    repairs_avoided,
     rescue_by_delay,
     secondary_difference,
     site_limits,
@@ -31,8 +32,12 @@ def test_limits_of_failure_by_wearer_hold_the_truth():
     assert np.mean([share for share, _ in held.values()]) > 0.88
 
 
-def test_limits_of_repairs_not_needed_hold_the_truth():
-    assert after_rescue.coverage_of_repairs(100, 60)["mean_number"] > 0.83
+def test_limits_of_repairs_avoided_hold_the_truth():
+    found = repairs_avoided.run(60, 50, 60)
+    assert found["avoided"] > 0.87
+    assert 0.95 < found["ratio"] < 1.05
+    # The number rescued less those sent on would be no saving.
+    assert found["naive_ratio"] > 2
 
 
 @pytest.mark.parametrize(("sites", "site_sd"), [(8, 0.2), (12, 0.4)])

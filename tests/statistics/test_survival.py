@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pipeline.statistics.bootstrap import percentile_limits, resampled_cells
+from pipeline.statistics.bootstrap import resampled_cells
 from pipeline.statistics.survival import (
     binned_incidence,
     cumulative_incidence,
@@ -115,9 +115,3 @@ def test_wearers_drawn_together_are_drawn_as_they_would_be_one_by_one():
     again = resampled_cells([0, 1], [0, 1], [1, 2], [30, 10], 2, replicates=6000)
     assert (again == together).all()
     assert resampled_cells([], [], [], [], 2, replicates=3).tolist() == [[0, 0]] * 3
-
-
-def test_percentiles_leave_out_unknown_draws():
-    low, high = percentile_limits([[1.0, np.nan], [2.0, np.nan], [np.nan, np.nan]], 0.5)
-    assert (low[0], high[0]) == (1.25, 1.75)
-    assert np.isnan([low[1], high[1]]).all()
