@@ -172,6 +172,7 @@ def commit(job: Job) -> None:
     audit.write_run(job.target, run_record(job, rows), job.settings)
     audit.write_measures(job.target, job.run_id, job.measured)
     publish.finish(job.target)
+    job.after.warehouse_digest = recovery.digest_of(job.target)
     ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed
     publish.publish(job.target, job.store.folder)
 

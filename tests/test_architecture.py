@@ -71,6 +71,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     ),
     "pipeline.removal": (
         "pipeline.intake.identity",
+        "pipeline.intake.key",
         "pipeline.store",
         "pipeline.errors",
     ),

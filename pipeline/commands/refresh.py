@@ -14,12 +14,12 @@ from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.key import is_rotated, path_for, read_key
 from pipeline.settings import read_settings
 from pipeline.store import editions
-from pipeline.store import ledger as ledgers
 from pipeline.store.erased import is_pending, read_erased
 from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
 from pipeline.store.lock import one_refresh
 from pipeline.store.plan import plan_digest
+from pipeline.store.recovery import damage_of, last_sound
 
 SCHEMA_VERSION = 1
 NEEDS_ATTENTION = 3
@@ -136,8 +136,13 @@ def refresh(
     """Refresh a locked store and return the outcome as plain values."""
     store.clear_leftovers()
     settings = read_settings(store.settings)
-    before = ledgers.read_last(store)
+    found_before = last_sound(store)
+    before, notices = found_before.ledger, found_before.notices
     settle_erasure(store, before)
+    if damage := damage_of(store, before):
+        before.is_rebuild_due = True
+        notices.append(f"{damage}; it was built again from the store's parts")
+    found_before.set_aside()
     editions.refuse_other(dashboards, editions.in_force(before, settings.edition))
     same_day = as_of is None or before.as_of == as_of.isoformat()
     rotated = is_rotated(path_for(store.folder, is_demo=is_demo), before.key_fingerprint)
@@ -166,7 +171,7 @@ def refresh(
         from pipeline.removal import sweep  # noqa: PLC0415
 
         sweep(store, job.after)
-    return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards)
+    return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards, notices=notices)
 
 
 def settle_erasure(store: Store, before: Ledger) -> None:
@@ -225,6 +230,7 @@ def outcome_of(
     nothing_new: bool,
     dashboards: Path | None,
     unfit: Sequence[str] = (),
+    notices: Sequence[str] = (),
 ) -> dict[str, Any]:
     """Return what a run did as plain values, file by file and in total."""
     not_made = _not_made(job.measured, job.unfit) if job is not None else list(unfit)
@@ -258,7 +264,9 @@ def outcome_of(
         "run_id": ledger.run_id,
         "as_of": ledger.as_of,
         "nothing_new": nothing_new,
-        "needs_attention": bool(not_made) or any(row["status"] in ATTENTION for row in files),
+        "notices": list(notices),
+        "needs_attention": bool(not_made or notices)
+        or any(row["status"] in ATTENTION for row in files),
         "totals": totals,
         "corrections": _corrections(versions),
         "not_made": not_made,
@@ -296,6 +304,7 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
             f" + {t['quarantined']} quarantined + {t['duplicate']} duplicate;"
             f" {t['values_refused']} single values refused, {t['skipped_lines']} lines skipped."
         )
+    lines += [f"Note: {notice}." for notice in outcome["notices"]]
     lines += _by_status(outcome["files"])
     due = [row for row in outcome["files"] if row["status"] in ATTENTION]
     for row in due[:most]:
