@@ -12,7 +12,7 @@ from pipeline.intake.remedy import form_of, remedy
 from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
-from pipeline.store import editions, parts
+from pipeline.store import editions, parts, recovery
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion

@@ -140,7 +140,7 @@ def refresh(
     before, notices = found_before.ledger, found_before.notices
     settle_erasure(store, before)
     if damage := damage_of(store, before):
-        before.is_rebuild_due = True
+        found_before.must_rebuild = True
         notices.append(f"{damage}; it was built again from the store's parts")
     found_before.set_aside()
     editions.refuse_other(dashboards, editions.in_force(before, settings.edition))
@@ -148,7 +148,7 @@ def refresh(
     rotated = is_rotated(path_for(store.folder, is_demo=is_demo), before.key_fingerprint)
     unchanged = is_unchanged(found, before, settings.digest) and same_day and not rotated
     unchanged = unchanged and before.plan_digest == plan_digest(store)
-    unchanged = unchanged and not before.is_rebuild_due
+    unchanged = unchanged and not (before.is_rebuild_due or found_before.must_rebuild)
     if unchanged and store.warehouse.exists() and not (accept_shrink or verify):
         pages_due = dashboards is not None and (
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
@@ -166,6 +166,7 @@ def refresh(
         is_rotation=rotated,
     )  # fmt: skip
     job.found = found
+    job.is_rebuild = job.is_rebuild or found_before.must_rebuild
     go(job, dashboards, say)
     if rotated or before.is_rebuild_due:
         from pipeline.removal import sweep  # noqa: PLC0415

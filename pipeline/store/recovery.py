@@ -25,6 +25,7 @@ class Recovered:
     ledger: Ledger
     damaged: list[Path] = field(default_factory=list)
     notices: list[str] = field(default_factory=list)
+    must_rebuild: bool = False
 
     def set_aside(self) -> None:
         """Rename what is damaged, so that no later run takes it for the last ledger."""
@@ -50,7 +51,7 @@ def last_sound(store: Store) -> Recovered:
         found = Recovered(ledger, damaged)
         if damaged:
             ledger.sequence = max(ledger.sequence, ledgers.last_sequence(files))
-            ledger.is_rebuild_due, ledger.seen = True, {}
+            ledger.seen, found.must_rebuild = {}, True
             found.notices.append(
                 f"the ledger {damaged[0].name} is damaged; the run went on from {file.name}, looked"
                 " at every file again and built the warehouse anew"
