@@ -163,7 +163,7 @@ def test_a_stopped_query_leaves_no_file_aside(line: Line, tmp_path: Path) -> Non
 
 @pytest.mark.parametrize(
     ("program", "told"),
-    [(WARNS, ""), (FAILS, "a defect of the program (TypeError in a library)")],
+    [(WARNS, ""), (FAILS, "a defect of the program (TypeError in main, line ")],
 )
 def test_neither_warnings_nor_traces_of_a_library_reach_a_user(program: str, told: str) -> None:
     env = {k: v for k, v in os.environ.items() if k not in {"PYTHONWARNINGS", "DRYTALLY_TRACE"}}
