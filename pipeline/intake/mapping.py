@@ -18,6 +18,7 @@ from typing import Any
 from pipeline.errors import MappingError
 from pipeline.intake.names import table_of
 from pipeline.intake.options import ReadOptions
+from pipeline.intake.plain_file import no_plain_file, read_plain
 
 MAPPING, CORRECTIONS = "mapping.toml", "corrections.csv"
 DATE_ORDERS = ("dmy", "mdy", "ymd")
@@ -169,11 +170,14 @@ def _fits(name: str, pattern: str) -> bool:
 
 def site_texts(folder: Path) -> str:
     """Return a hash of a site's mapping and corrections, empty where it has neither."""
-    texts = [
-        f"{name}\x00".encode() + (folder / name).read_bytes()
-        for name in (MAPPING, CORRECTIONS)
-        if (folder / name).is_file() and not (folder / name).is_symlink()
-    ]
+    texts = []
+    for name in (MAPPING, CORRECTIONS):
+        try:
+            texts.append(f"{name}\x00".encode() + read_plain(folder / name))
+        except FileNotFoundError:
+            continue
+        except OSError as error:
+            texts.append(f"{name}\x00not read: {error.errno}".encode())
     return hashlib.sha256(b"\x00".join(texts)).hexdigest()[:16] if texts else ""
 
 
@@ -186,10 +190,10 @@ def read_mapping(folder: Path, site: str, tables: Sequence[str]) -> SiteMapping:
     file, where = folder / MAPPING, f"{site}/{MAPPING}"
     if not file.exists() and not file.is_symlink():
         return SiteMapping()
-    if file.is_symlink():
-        raise MappingError(f"{where}: is a symbolic link", todo="Put the file itself there.")
+    if kind := no_plain_file(file):
+        raise MappingError(f"{where}: is {kind}", todo="Put the file itself there.")
     try:
-        return parse_mapping(file.read_text("utf-8"), where, tables)
+        return parse_mapping(read_plain(file).decode("utf-8"), where, tables)
     except (OSError, UnicodeDecodeError) as error:
         raise MappingError(
             f"{where}: cannot be read as UTF-8 text ({type(error).__name__})",
