@@ -171,6 +171,8 @@ def commit(job: Job) -> None:
     rows = int(job.account.filter("is_live")["rows_read"].sum())
     audit.write_run(job.target, run_record(job, rows), job.settings)
     audit.write_measures(job.target, job.run_id, job.measured)
+    if "attention_item" in job.measured:
+        audit.date_items(job.target, job.store.warehouse, job.run_id)
     publish.finish(job.target)
     job.after.warehouse_digest = recovery.digest_of(job.target)
     ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed

@@ -1,19 +1,28 @@
-"""What the overview page says: facts of the load, findings, what needs attention."""
+"""What the overview page says: what needs attention, findings, facts of the load."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import polars as pl
 
-from reports import rates, words
+from reports import check_words, rates, words
 from reports.figure import Figure, Frames
-from reports.figures import account, corrections, dose_checks, quality_checks
+from reports.figures import account
+from schemas.vocabulary import SEVERITY_HEADINGS
 
 FINDINGS = (
     "rescue-by-condition", "routine-verdict", "compared-dead", "compared-weak",
     "repairs-avoided", "chamber-use", "dose-checks", "moisture-by-season",
 )  # fmt: skip
-MOST_ITEMS = 12
+MOST_NAMED = 12
+MOST_CHECKS = 3
+GAPS = "Records are missing, copied or unlikely more often than tolerated."
+SUBJECTS_NAMED = ("chamber", "chamber_pump", "file")
+LINKS = {
+    "care": "the evidence", "sites": "the comparison of sites", "chambers": "the chambers",
+    "quality": "the records",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -35,13 +44,33 @@ class Finding:
 
 
 @dataclass(frozen=True)
+class Place:
+    """Where something was found, and how many."""
+
+    name: str
+    number: str
+
+
+@dataclass(frozen=True)
 class Attention:
-    """Something to do, with the place that says more."""
+    """Something to look at: the words, how many in all, each place, and where more is said."""
 
     words: str
+    total: str
+    places: list[Place]
+    more: int
     page: str
     anchor: str
     link: str
+
+
+@dataclass(frozen=True)
+class Severity:
+    """One degree of severity and what stands under it."""
+
+    id: str
+    heading: str
+    told: list[Attention]
 
 
 def facts(frames: Frames) -> list[Fact]:
@@ -74,110 +103,90 @@ def findings(figures: Sequence[tuple[str, Figure]]) -> list[Finding]:
     return [by_id[id_] for id_ in FINDINGS if id_ in by_id]
 
 
-def attention(frames: Frames) -> list[Attention]:
-    """List files, silent sites, chambers, checks and corrections that want something done."""
-    return [
-        *_files(frames), *_silent(frames), *_chambers(frames), *_checks(frames),
-        *_corrections(frames),
-    ]  # fmt: skip
+def reported(frames: Frames) -> str:
+    """Name the months that rates and comparisons cover; empty where nothing says."""
+    sets = rates.table(frames, "analysis_set")
+    if not sets.is_empty():
+        sets = sets.filter(pl.col("reason").fill_null("") != "before_period")
+    if sets.is_empty():
+        return rates.period(frames).lstrip(", ")
+    first, last = sets["first_month"].min(), sets["last_month"].max()
+    return f"{words.month(first)} to {words.month(last)}"  # type: ignore[arg-type]
 
 
-def _files(frames: Frames) -> list[Attention]:
-    files = account.per_file(frames)
-    if files.is_empty():
-        return []
-    out = files.filter(pl.col("status").is_in(["refused", "held", "kept"]))
-    items = [
-        Attention(
-            f"{row['site']}: {row['label']} is {words.label(row['status'])}.",
-            "quality", "row-account", "the row account",
-        )
-        for row in out.head(MOST_ITEMS).to_dicts()
-    ]  # fmt: skip
-    if out.height > MOST_ITEMS:
-        more = words.plural(out.height - MOST_ITEMS, "further file")
-        items.append(Attention(f"{more} refused, held or kept.", "quality", "row-account",
-                               "the row account"))  # fmt: skip
-    return items
-
-
-def _silent(frames: Frames) -> list[Attention]:
-    use = rates.table(frames, "utilisation")
-    if use.is_empty():
+def attention(frames: Frames) -> list[Severity]:
+    """List what somebody should look at, by severity; things told alike stand together."""
+    items = rates.table(frames, "attention_item")
+    if items.is_empty():
         return []
     names = rates.site_names(frames)
-    running = use.filter(pl.col("runs") > 0)
-    if running.is_empty():
-        return []
-    newest = running["month"].max()
-    last = running.group_by("site_id").agg(pl.col("month").max()).filter(pl.col("month") < newest)
-    rows = sorted((names.get(site, site), month) for site, month in last.rows())
+    groups: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for item in items.sort("words", "count", "site_id", "subject", nulls_last=True).to_dicts():
+        words_of = GAPS if _is_gap(item) else item["words"]
+        groups.setdefault((item["severity"], words_of), []).append(item)
     return [
-        Attention(f"{name}: nothing since {words.month(month)}.", "quality", "calendar",
-                  "the calendar")
-        for name, month in rows[:MOST_ITEMS]
+        Severity(severity, heading, told)
+        for severity, heading in SEVERITY_HEADINGS.items()
+        if (told := [
+            _gaps(own, names) if words_of == GAPS else _told(own, names)
+            for (its, words_of), own in groups.items() if its == severity
+        ])
     ]  # fmt: skip
 
 
-def _chambers(frames: Frames) -> list[Attention]:
-    chambers = dose_checks.chambers(frames)
-    if chambers.is_empty():
-        return []
-    todo = {
-        "out_of_tolerance": "is out of tolerance. Service it; do not judge aids by its reading.",
-        "never_checked": "is not yet checked. Run dose checks.",
-        "overdue": "has an overdue check. Run dose checks.",
-        "correctable": "misreads steadily. Its readings are corrected; have it serviced.",
-    }
-    used = dose_checks.in_use(chambers)
-    bad = [row for row in used.to_dicts() if row["standing"] in todo]
-    items = [
-        Attention(f"Chamber {row['dryer_id']}, {row['site']}, {todo[row['standing']]}",
-                  "chambers", "dose-checks", "the dose checks")
-        for row in bad[:MOST_ITEMS]
-    ]  # fmt: skip
-    if len(bad) > MOST_ITEMS:
-        more = words.plural(len(bad) - MOST_ITEMS, "further chamber")
-        items.append(Attention(f"{more} to check.", "chambers", "dose-checks", "the dose checks"))
-    return items
+def _is_gap(item: dict[str, Any]) -> bool:
+    return (item["severity"], item["item_kind"]) == ("record", "quality")
 
 
-def _corrections(frames: Frames) -> list[Attention]:
-    frame = corrections.by_column(frames)
-    if frame.is_empty():
-        return []
-    left = pl.col("corrections") - pl.col("applied")
-    sites = frame.group_by("site", maintain_order=True).agg(left.sum().alias("left"))
-    return [
-        Attention(
-            f"{row['site']}: {words.plural(row['left'], 'correction')} not applied. Give columns "
-            "that tell exactly one row.",
-            "quality", "corrections", "the corrections",
-        )
-        for row in sites.filter(pl.col("left") > 0).to_dicts()[:MOST_ITEMS]
-    ]  # fmt: skip
+def _gaps(items: list[dict[str, Any]], names: dict[str, str]) -> Attention:
+    """Put the checks of records together by site: a site that sends little fails many."""
+    sites: dict[str, list[str]] = {}
+    for item in items:
+        sites.setdefault(item["site_id"], []).append(check_words.check(item["subject"]))
+    most = sorted(sites.items(), key=lambda pair: (-len(pair[1]), pair[0]))
+    places = [
+        Place(names.get(site, site), f"{words.plural(len(own), 'check')}: {_some(own)}")
+        for site, own in most[:MOST_NAMED]
+    ]
+    total = f"{words.plural(len(items), 'check')} at {words.plural(len(sites), 'site')}"
+    return Attention(
+        GAPS, total if len(items) > 1 else "", places, max(0, len(most) - MOST_NAMED), "quality",
+        "quality-checks", LINKS["quality"],
+    )  # fmt: skip
 
 
-def _checks(frames: Frames) -> list[Attention]:
-    over = quality_checks.over(frames)
-    if over.is_empty():
-        return []
-    by_check = (
-        over.group_by("check")
-        .agg(
-            pl.len().alias("sites"),
-            pl.col("threshold").max(),
-            pl.col("advice").sort(nulls_last=True).first(),
-        )
-        .sort("sites", "check", descending=[True, False])
-        .head(5)
-    )
-    return [
-        Attention(
-            f"{row['check']}{'' if row['threshold'] == 0 else ', more often than tolerated'}, "
-            f"at {words.plural(row['sites'], 'site')}."
-            + (f" {row['advice']}" if row["advice"] else ""),
-            "quality", "quality-checks", "the checks",
-        )
-        for row in by_check.to_dicts()
-    ]  # fmt: skip
+def _some(own: list[str]) -> str:
+    named = "; ".join(name[:1].lower() + name[1:] for name in sorted(own)[:MOST_CHECKS])
+    return f"{named} and {len(own) - MOST_CHECKS} more" if len(own) > MOST_CHECKS else named
+
+
+def _told(items: list[dict[str, Any]], names: dict[str, str]) -> Attention:
+    items = sorted(items, key=lambda item: -(item["count"] or 0))
+    first = items[0]
+    return Attention(
+        first["words"], _total(items), [_place(item, names) for item in items[:MOST_NAMED]],
+        max(0, len(items) - MOST_NAMED), first["page"], first["anchor"], LINKS[first["page"]],
+    )  # fmt: skip
+
+
+def _total(items: list[dict[str, Any]]) -> str:
+    """Count what was found in all, where every item counts it, and where."""
+    sites = {item["site_id"] for item in items if item["site_id"]}
+    counts = [item["count"] for item in items]
+    if len(items) < 2 or not sites:
+        return ""
+    at = f"{words.plural(len(items), 'time')} at {words.plural(len(sites), 'site')}"
+    if len(items) == len(sites):
+        at = f"at {words.plural(len(sites), 'site')}"
+    return at if None in counts else f"{words.count(sum(counts))} {items[0]['counted_words']} {at}"
+
+
+def _place(item: dict[str, Any], names: dict[str, str]) -> Place:
+    where = names.get(item["site_id"], item["site_id"]) if item["site_id"] else None
+    subject = item["subject"] if item["item_kind"] in SUBJECTS_NAMED else None
+    number = ""
+    if item["count"] is not None:
+        number = words.count(item["count"])
+        if item["out_of"] is not None:
+            number += f" of {words.count(item['out_of'])}"
+    return Place(" ".join(part for part in (where, subject) if part), number)

@@ -32,7 +32,7 @@ FRAMES = (
     "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
     "rescue_by_delay", "condition_agreement", "graded_rate", "claim_check", "monthly_trend",
     "site_comparison", "routine_drying", "routine_drying_verdict", "routine_drying_baseline",
-    "routine_drying_before_after", "correction",
+    "routine_drying_before_after", "correction", "attention_item",
 )  # fmt: skip
 
 
@@ -143,6 +143,7 @@ def page_texts(
         load_note="",
         findings=overview.findings(found),
         attention=overview.attention(frames),
+        reported=overview.reported(frames),
     )
     return texts
 

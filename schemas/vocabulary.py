@@ -54,6 +54,13 @@ DEFINITION = (
     "sounds_again", "back_to_normal", "improved", "worsened", "mixed", "unchanged",
     "any_positive_change",
 )  # fmt: skip
+SEVERITY = ("harm", "safety", "result", "record")
+SEVERITY_HEADINGS = {
+    "harm": "Possible harm to aids that worked",
+    "safety": "Rules of safety",
+    "result": "Results to look into",
+    "record": "Records to mend",
+}
 UNIT_OF_COUNT = ("first_cycle", "episode")
 FILE_STATUS = (
     "loaded", "loaded_with_quarantine", "kept", "held", "refused", "copy", "superseded",

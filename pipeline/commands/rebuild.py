@@ -5,6 +5,7 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime
 from pathlib import Path
 
+from pipeline.commands.attention import read_items
 from pipeline.commands.refresh import make_job, outcome_of, say, settle_erasure, told
 from pipeline.errors import KeyFileError, StoreError
 from pipeline.intake.find import find_files
@@ -82,9 +83,11 @@ def _rebuild(
 
             sweep(store, job.after)
         found.set_aside()
+    items = read_items(store.warehouse, job.run_id)
     done = outcome_of(
-        job.after, job, nothing_new=False, dashboards=dashboards, notices=found.notices
-    )
+        job.after, job, nothing_new=False, dashboards=dashboards, items=items,
+        notices=found.notices,
+    )  # fmt: skip
     print(told(done))
     if said:
         print(said)

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
+from pipeline.commands import attention
 from pipeline.errors import KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
@@ -154,7 +155,10 @@ def refresh(
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
         )
         unfit = _draw(store, settings, dashboards) if pages_due and dashboards is not None else []
-        return outcome_of(before, None, nothing_new=True, dashboards=dashboards, unfit=unfit)
+        items = attention.read_items(store.warehouse, before.run_id)
+        return outcome_of(
+            before, None, nothing_new=True, dashboards=dashboards, unfit=unfit, items=items
+        )
     if verify:
         before.seen = {}
     if plain:
@@ -172,7 +176,10 @@ def refresh(
         from pipeline.removal import sweep  # noqa: PLC0415
 
         sweep(store, job.after)
-    return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards, notices=notices)
+    items = attention.read_items(store.warehouse, job.run_id)
+    return outcome_of(
+        job.after, job, nothing_new=False, dashboards=dashboards, items=items, notices=notices
+    )
 
 
 def settle_erasure(store: Store, before: Ledger) -> None:
@@ -231,6 +238,7 @@ def outcome_of(
     nothing_new: bool,
     dashboards: Path | None,
     unfit: Sequence[str] = (),
+    items: Sequence[attention.Item] = (),
     notices: Sequence[str] = (),
 ) -> dict[str, Any]:
     """Return what a run did as plain values, file by file and in total."""
@@ -267,7 +275,9 @@ def outcome_of(
         "nothing_new": nothing_new,
         "notices": list(notices),
         "needs_attention": bool(not_made or notices)
+        or bool(attention.open_items(items))
         or any(row["status"] in ATTENTION for row in files),
+        "attention": list(items),
         "totals": totals,
         "corrections": _corrections(versions),
         "not_made": not_made,
@@ -333,6 +343,9 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
         lines.append(f"Corrections, by file and line: {counts}.")
     if outcome["not_made"]:
         lines.append("Could not be made, all else stands: " + "; ".join(outcome["not_made"]) + ".")
+    if outcome["attention"]:
+        lines.append(f"Needs attention: {attention.in_short(outcome['attention'])}.")
+        lines += attention.told(i for i in outcome["attention"] if i["severity"] == "harm")
     if outcome["dashboards"]:
         lines.append(f"Pages: {outcome['dashboards']}")
     return "\n".join(lines)

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+from pipeline.commands import attention
 from pipeline.errors import StoreError, UsageError
 from pipeline.intake.remedy import fixes_told, form_of, remedy, shape_only
 from pipeline.store import ledger as ledgers
@@ -13,19 +14,8 @@ from pipeline.store.layout import Store
 from pipeline.warehouse.fence import fenced_query
 
 SCHEMA_VERSION = 1
-STANDING = {
-    "never_checked": "not yet checked",
-    "overdue": "check overdue",
-    "out_of_tolerance": "out of tolerance",
-}
 NEEDS_ATTENTION = 3
 MOST_TODO = 1_000_000
-CHAMBERS = """
-SELECT site_id, dryer_id, standing, last_checked_on::VARCHAR AS last_checked_on
-FROM dryer_calibration
-WHERE removed_on IS NULL AND standing IN ('never_checked', 'overdue', 'out_of_tolerance')
-ORDER BY 1, 2
-"""
 REFUSED = """
 WITH fault AS (
     SELECT DISTINCT split_part(file, '/', 1) AS site_id, table_name, rule, column_name, advice,
@@ -97,7 +87,8 @@ def run(given: argparse.Namespace) -> int:
         print(json.dumps({"schema_version": SCHEMA_VERSION, **state}, indent=1))
     else:
         print("\n".join(_told(state)))
-    return NEEDS_ATTENTION if state["to_do"] else 0
+    due = attention.open_items(state["attention"]) or state["to_do"]
+    return NEEDS_ATTENTION if due else 0
 
 
 def _rows(store: Store, sql: str) -> list[dict[str, Any]]:
@@ -112,7 +103,7 @@ def _state(store: Store) -> dict[str, Any]:
         for v in last.files
         if v.status in {"refused", "held"}
     ]
-    chambers, faults = _rows(store, CHAMBERS), _rows(store, REFUSED)
+    faults = _rows(store, REFUSED)
     for fault in faults:
         about = (fault[n] for n in ("table_name", "rule", "column_name", "form", "advice"))
         fault["cause"], fault["fix"] = remedy(*about)
@@ -120,8 +111,6 @@ def _state(store: Store) -> dict[str, Any]:
     to_do = []
     if files:
         to_do.append(f"correct {_many(len(files), 'refused or held file')}")
-    if chambers:
-        to_do.append(f"check {_many(len(chambers), 'chamber')} with a known dose of water")
     if faults:
         fixes = min(3, len(faults))
         to_do.append(fixes_told(fixes, faults[fixes - 1]["cleared"], faults[0]["refused"]))
@@ -135,7 +124,7 @@ def _state(store: Store) -> dict[str, Any]:
         "live_files": len(last.live()),
         "freshness": _rows(store, FRESH),
         "files": files,
-        "chambers": chambers,
+        "attention": attention.read_items(store.warehouse, published),
         "faults": faults,
         "to_do": to_do,
     }
@@ -189,13 +178,9 @@ def _told(state: dict[str, Any]) -> list[str]:
     if state["files"]:
         lines.append("Files not in force:")
         lines += [f"  {row['status']}: {row['message']}" for row in state["files"]]
-    if state["chambers"]:
-        lines.append("Chambers:")
-        lines += [
-            f"  {row['site_id']} {row['dryer_id']}: {STANDING[row['standing']]}"
-            + (f" (last check {row['last_checked_on']})" if row["last_checked_on"] else "")
-            for row in state["chambers"]
-        ]
+    if state["attention"]:
+        lines.append(f"Needs attention: {attention.in_short(state['attention'])}.")
+        lines += attention.told(state["attention"])
     if state["faults"]:
         lines.append("Refused rows, most first:")
         lines += [

@@ -5,7 +5,16 @@ from collections.abc import Callable, Iterable, Sequence
 import numpy as np
 import polars as pl
 
-from pipeline.disclosure import drying, follow_up, judgements, models, periods, relations, sites
+from pipeline.disclosure import (
+    attention,
+    drying,
+    follow_up,
+    judgements,
+    models,
+    periods,
+    relations,
+    sites,
+)
 from pipeline.disclosure.centiles import centiles
 from pipeline.disclosure.complement import Flags, Sums, complement, determined
 from pipeline.disclosure.contrasts import contrasts
@@ -59,6 +68,8 @@ def suppress(frames: dict[str, pl.DataFrame], smallest_cell: int) -> dict[str, p
         shown[COMPARED] = sites.comparison(
             compared, shown.get("rescue_rate"), smallest_cell, shown.get("condition_agreement")
         )
+    if (listed := shown.get(LISTED)) is not None:
+        shown[LISTED] = attention.items(listed, shown, smallest_cell)
     return shown
 
 
@@ -68,7 +79,7 @@ def refuse_unknown(names: Iterable[str]) -> None:
     Raises:
         DisclosureError: naming them.
     """
-    unknown = sorted(set(names) - RULES.keys() - NO_PEOPLE.keys() - {COMPARED})
+    unknown = sorted(set(names) - RULES.keys() - NO_PEOPLE.keys() - {COMPARED, LISTED})
     if unknown:
         raise DisclosureError(
             f"There is no rule by which these tables may be shared: {', '.join(unknown)}.",
@@ -95,8 +106,11 @@ def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     unordered = _numbers(frame, "order_not_recorded")
     sums = rate_sums(frame)
     small_n = _small(n, smallest_cell) | _small(wearers, smallest_cell)
+    small_n |= _small(_without_symptom(frame, n), smallest_cell)
     few = complement(small_n, sums["n"], [n], smallest_cell)
     small_k = _small(k, smallest_cell) | _small(n - k, smallest_cell)
+    for values in (k, n - k):
+        small_k |= _small(_without_symptom(frame, values), smallest_cell)
     whole = complement(
         small_n | small_k | _nested(frame, smallest_cell),
         sums["rescued"], [n, k, n - k], smallest_cell, also=few,
@@ -117,6 +131,20 @@ def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     shown = _without(_without(shown, beside, MISSING), order, ("order_not_recorded",))
     shown = _without(shown, still_open, ("open_episodes",))
     return shown.with_columns(pl.col("is_small") | pl.Series(whole))
+
+
+def _without_symptom(frame: pl.DataFrame, values: Floats) -> Floats:
+    """Return how many a symptom leaves of all aids, for its rows; 0 for others.
+
+    Symptoms overlap and add up to nothing, but one less than all aids tells the aids without it.
+    """
+    numbered = frame.select(*RATE_SERIES, "grouping").with_columns(pl.Series("value", values))
+    every = numbered.filter(pl.col("grouping") == "all").select(
+        *RATE_SERIES, pl.col("value").alias("all")
+    )
+    rest = pl.when(pl.col("grouping") == "symptom").then(pl.col("all") - pl.col("value"))
+    joined = numbered.join(every, on=RATE_SERIES, how="left", maintain_order="left")
+    return joined.select(rest.fill_null(0.0).alias("rest"))["rest"].to_numpy()
 
 
 def _beside(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
@@ -150,7 +178,7 @@ def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
             (pl.col("condition_before") == "weak") & (pl.col("definition") == "improved")
         ).alias("is_measured"),
     )  # fmt: skip
-    groups = relations.sums_over_groups(rows, RATE_SERIES, apart=("cycle_number",))
+    groups = relations.sums_over_groups(rows, RATE_SERIES, apart=("cycle_number", "symptom"))
     first = rows.filter(
         (pl.col("unit") == "first_cycle")
         & (
@@ -249,6 +277,7 @@ def _without(frame: pl.DataFrame, hidden: Flags, columns: Sequence[str]) -> pl.D
 
 
 COMPARED = "site_comparison"  # rests on other tables as they may be shared
+LISTED = "attention_item"
 RULES: dict[str, Callable[[pl.DataFrame, int], pl.DataFrame]] = {
     "analysis_set": periods.sets,
     "rescue_rate": rates,

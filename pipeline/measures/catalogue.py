@@ -1,6 +1,7 @@
 """Every measure, in the order they run."""
 
 from pipeline.measures.analysis_set import ANALYSIS_SET
+from pipeline.measures.attention_item import ATTENTION_ITEM
 from pipeline.measures.chamber_carry_over import CHAMBER_CARRY_OVER
 from pipeline.measures.claim_check import CLAIM_CHECK
 from pipeline.measures.condition_agreement import CONDITION_AGREEMENT
@@ -55,4 +56,5 @@ MEASURES: tuple[Measure, ...] = (
     ROUTINE_DRYING_BEFORE_AFTER,
     DATA_QUALITY,
     SITE_COMPARISON,
+    ATTENTION_ITEM,
 )

@@ -56,15 +56,17 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Turn sums over wearers into rates and limits.
 
     Args:
-        counts: `rescue_rate` (sums per unit, condition and group), `rescue_noise` (classes of
-            repeat pairs), `rescue_beside` (aids not dried) and `site_climate`.
+        counts: `rescue_rate` (sums per unit, condition and group), `rescue_symptom` (the same by
+            symptom, of which an aid may have several), `rescue_noise` (classes of repeat pairs),
+            `rescue_beside` (aids not dried) and `site_climate`.
         settings: the confidence level.
 
     Returns:
         The table rescue_rate: one row per condition, definition, unit and group; limits are null
         where they cannot be told.
     """
-    sums = _long(counts["rescue_rate"])
+    symptoms = counts["rescue_symptom"].with_columns(pl.lit(0).alias("open_episodes"))
+    sums = pl.concat([_long(counts["rescue_rate"]), symptoms], how="diagonal_relaxed")
     if sums.is_empty():
         return as_table(pl.DataFrame(schema=_empty()), RescueRate)
     level = settings.confidence_level
@@ -281,7 +283,7 @@ def _empty() -> dict[str, pl.DataType]:
 RESCUE_RATE = Measure(
     name="rescue_rate",
     schema=RescueRate,
-    queries=("rescue_rate", "rescue_noise", "rescue_beside", "site_climate"),
+    queries=("rescue_rate", "rescue_symptom", "rescue_noise", "rescue_beside", "site_climate"),
     infer=infer,
     needs=("measurement_repeatability",),
     views=("dried_visit",),

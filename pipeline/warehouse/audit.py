@@ -7,10 +7,11 @@ from typing import Any
 import polars as pl
 
 from pipeline.settings import Settings, shown
-from pipeline.warehouse.connect import create, insert, writer
+from pipeline.warehouse.connect import create, insert, reader, writer
 from schemas.audit.measure_run import MeasureRun
 from schemas.audit.refresh_run import RefreshRun
 from schemas.audit.setting import Setting
+from schemas.measures.attention_item import AttentionItem
 
 STAGES = ("choose", "screen", "build", "measure")
 
@@ -66,4 +67,30 @@ def write_measures(
         create(connection, MeasureRun)
         connection.register("given", pl.DataFrame(rows, schema=kinds, orient="row"))
         insert(connection, MeasureRun, "SELECT * FROM given")
+        connection.unregister("given")
+
+
+def date_items(target: Path, published: Path, run_id: str) -> None:
+    """Fill `since_run` of each attention item: the run before's where it listed the item too.
+
+    Args:
+        target: the warehouse being built.
+        published: the warehouse of the run before; need not be there.
+        run_id: the run.
+    """
+    name = AttentionItem.Config.name
+    kinds = {"item_id": pl.String, "since_run": pl.String}
+    earlier = pl.DataFrame(schema=kinds)
+    if published.exists():
+        with reader(published) as connection:
+            tables = {table for (table,) in connection.sql("SHOW TABLES").fetchall()}
+            if name in tables:
+                earlier = connection.sql(f"SELECT item_id, since_run FROM {name}").pl()
+    with writer(target) as connection:
+        connection.register("given", earlier)
+        connection.execute(
+            f"UPDATE {name} SET since_run = coalesce("
+            f"(SELECT since_run FROM given WHERE given.item_id = {name}.item_id), $1)",
+            [run_id],
+        )
         connection.unregister("given")

@@ -11,7 +11,7 @@ DASHBOARDS = (SITES, CARE, MOISTURE, CHAMBERS, QUALITY)
 
 INDEX = Dashboard(
     id="index", link="Overview", heading="Drying of hearing aids: where things stand",
-    lead="What was loaded, what the figures found, and what needs attention.", sections=(),
+    lead="What needs attention, what the figures found, and what was loaded.", sections=(),
 )  # fmt: skip
 METHODS = Dashboard(
     id="methods", link="Methods", heading="How it is counted",

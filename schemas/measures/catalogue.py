@@ -2,6 +2,7 @@
 
 from schemas.declare import Table
 from schemas.measures.analysis_set import AnalysisSet
+from schemas.measures.attention_item import AttentionItem
 from schemas.measures.chamber_carry_over import ChamberCarryOver
 from schemas.measures.claim_check import ClaimCheck
 from schemas.measures.condition_agreement import ConditionAgreement
@@ -55,4 +56,5 @@ MEASURES: dict[str, type[Table]] = {
     "routine_drying_before_after": RoutineDryingBeforeAfter,
     "data_quality": DataQuality,
     "site_comparison": SiteComparison,
+    "attention_item": AttentionItem,
 }

@@ -62,15 +62,12 @@ def test_sites_stand_by_the_day_of_their_last_session() -> None:
         {"site_id": "c", "last_session_on": "2026-06-30"},
         {"site_id": "d", "last_session_on": None},
     ]
-    chambers = [
-        {"site_id": "a", "dryer_id": "1", "standing": "never_checked", "last_checked_on": None}
-    ]
     state = {"run_id": "r", "as_of": "2026-07-01", "is_demo": False, "live_files": 1,
-             "freshness": fresh, "files": [], "chambers": chambers, "faults": [],
+             "freshness": fresh, "files": [], "attention": [], "faults": [],
              "to_do": []}  # fmt: skip
     told = "\n".join(status._told(state))
     assert "  none  d\n  2026-03-02  b\n  2026-06-30  a, c\n" in told
-    assert "  a 1: not yet checked\n" in told
+    assert "Needs attention" not in told
 
 
 def test_the_demo_says_on_which_day_its_ages_are_reckoned(
@@ -88,24 +85,3 @@ def test_the_demo_says_on_which_day_its_ages_are_reckoned(
     said = " ".join(capsys.readouterr().out.split())
     assert "They end on 2026-06-30; ages and overdue checks are reckoned as of 2026-07-01" in said
     assert asked["as_of"] == LAST_DAY + timedelta(days=1)
-
-
-def test_status_names_chambers_in_use_that_need_a_check() -> None:
-    columns = "site_id VARCHAR, dryer_id VARCHAR, standing VARCHAR, last_checked_on DATE"
-    with duckdb.connect() as con:
-        con.execute(f"CREATE TABLE dryer_calibration ({columns}, removed_on DATE)")
-        con.execute(
-            "INSERT INTO dryer_calibration VALUES ('s', 'D1', 'overdue', '2026-01-02', NULL),"
-            " ('s', 'D2', 'overdue', '2026-01-02', '2026-03-01'),"
-            " ('s', 'D3', 'never_checked', NULL, NULL), ('s', 'D4', 'in_tolerance', NULL, NULL)"
-        )
-        answer = con.execute(status.CHAMBERS)
-        names = [column[0] for column in answer.description or ()]
-        rows = [dict(zip(names, row, strict=True)) for row in answer.fetchall()]
-    assert [row["dryer_id"] for row in rows] == ["D1", "D3"]
-    state = {"run_id": "r", "as_of": "2026-07-01", "is_demo": False, "live_files": 1,
-             "freshness": [], "files": [], "chambers": rows, "faults": [],
-             "to_do": []}  # fmt: skip
-    told = "\n".join(status._told(state))
-    assert "s D1: check overdue (last check 2026-01-02)" in told
-    assert "s D3: not yet checked\n" in told

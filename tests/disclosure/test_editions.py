@@ -9,7 +9,14 @@ import polars as pl
 import pytest
 
 from pipeline.commands.main import main
-from pipeline.disclosure.suppress import COMPARED, LISTS_OF_AIDS, NO_PEOPLE, RULES, suppress
+from pipeline.disclosure.suppress import (
+    COMPARED,
+    LISTED,
+    LISTS_OF_AIDS,
+    NO_PEOPLE,
+    RULES,
+    suppress,
+)
 from pipeline.errors import DrytallyError, UsageError
 from pipeline.measures.catalogue import MEASURES
 from pipeline.sharing import SHARED_SCHEMAS
@@ -43,7 +50,7 @@ def shared(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_table_says_how_it_is_shared() -> None:
-    ruled = RULES.keys() | NO_PEOPLE.keys() | LISTS_OF_AIDS | {COMPARED}
+    ruled = RULES.keys() | NO_PEOPLE.keys() | LISTS_OF_AIDS | {COMPARED, LISTED}
     assert {item.name for item in MEASURES} <= ruled
     assert set(FRAMES) <= ruled - LISTS_OF_AIDS
     assert not (RULES.keys() & NO_PEOPLE.keys())

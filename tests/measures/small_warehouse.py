@@ -22,8 +22,10 @@ TYPES = {
     pl.Date: "DATE", pl.List: "VARCHAR[]", pl.Datetime: "TIMESTAMPTZ",
 }  # fmt: skip
 AUDIT = """
-CREATE TABLE row_account (file_id VARCHAR, site_id VARCHAR, table_name VARCHAR, rows_read BIGINT,
-    quarantined BIGINT, duplicate BIGINT, is_live BOOLEAN);
+CREATE TABLE row_account (file_id VARCHAR, file VARCHAR, site_id VARCHAR, member VARCHAR,
+    table_name VARCHAR, rows_read BIGINT, quarantined BIGINT, duplicate BIGINT,
+    values_refused BIGINT, status VARCHAR, is_live BOOLEAN);
+CREATE TABLE correction (site_id VARCHAR, line BIGINT, status VARCHAR);
 CREATE TABLE quarantined_row (file_id VARCHAR, table_name VARCHAR, line BIGINT,
     part_of_line BIGINT DEFAULT 1, rule VARCHAR, row_json VARCHAR);
 CREATE TABLE refused_value (file_id VARCHAR, table_name VARCHAR, line BIGINT,

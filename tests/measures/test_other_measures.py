@@ -163,7 +163,10 @@ def test_quality_checks_count_what_they_say():
         month | {"line": 3, "power_source": "lithium_ion", "cell_in_chamber": "built_in",
                  "exposure": "immersion", "disposition": "returned_to_wearer"},
     ])  # fmt: skip
-    con.execute("INSERT INTO row_account VALUES ('f', 'site-01', 'sessions', 200, 8, 2, true)")
+    con.execute(
+        "INSERT INTO row_account (file_id, site_id, table_name, rows_read, quarantined,"
+        " duplicate, is_live) VALUES ('f', 'site-01', 'sessions', 200, 8, 2, true)"
+    )
     con.execute("INSERT INTO refused_value VALUES ('f', 'sessions', 4, 1), ('f', 'sessions', 4, 1)")
     frame = run(con)["data_quality"]
     found = {row["check_name"]: (row["numerator"], row["denominator"], row["is_over"])

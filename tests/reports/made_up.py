@@ -83,6 +83,13 @@ def rescue_rate(seed=1):
             n = draw.choice((14, 60, 140, 300))
             rows.append(rate_row("dead", "sounds_again", grouping, name, n, 0.45 - 0.07 * at))
             rows.append(rate_row("weak", "back_to_normal", grouping, name, 3 * n, 0.6 - 0.03 * at))
+    for condition, definition, symptom, n, rate in (
+        ("dead", "sounds_again", "no_sound", 700, 0.5), ("weak", "back_to_normal", "noisy", 90, 0),
+        ("weak", "back_to_normal", "weak_sound", 900, 0.4),
+        ("other_fault", "back_to_normal", "intermittent", 300, 0.45),
+        ("other_fault", "back_to_normal", "not_charging", 9, 0.45),
+    ):  # fmt: skip
+        rows.append(rate_row(condition, definition, "symptom", symptom, n, rate))
     rows.append(
         rate_row("dead", "sounds_again", "site_id", "site-07", 0, 0.0)
         | {"n": None, "rescued": None, "patients": None, "not_assessed": None, "is_small": True}
@@ -528,6 +535,32 @@ def routine_sides():
     return pl.DataFrame(baseline, infer_schema_length=None), pl.DataFrame(after)
 
 
+def attention_item():
+    """Items of every severity, some told alike."""
+    rows = [
+        ("harm", "site_outcome", SITES[1], "normal_worsened", "More aids stopped.", 31, 400,
+         "aids", "sites", "compared-worsened"),
+        ("safety", "quality", SITES[0], "zinc_air_cell_left_in", "Cells left in.", None, None,
+         "dried aids", "quality", "quality-checks"),
+        ("safety", "quality", SITES[2], "zinc_air_cell_left_in", "Cells left in.", 12, 900,
+         "dried aids", "quality", "quality-checks"),
+        ("result", "chamber", SITES[3], "dryer-04", "The chamber scatters.", None, None, None,
+         "chambers", "dose-checks"),
+        ("record", "values_refused", None, None, "Values were refused.", 7, None, "values",
+         "quality", "refused-values"),
+        *(("record", "correction", site, None, "Corrections were not applied.", n, 3,
+           "corrections", "quality", "corrections")
+          for site, n in zip(SITES[:2], (1, 2), strict=True)),
+    ]  # fmt: skip
+    names = ("severity", "item_kind", "site_id", "subject", "words", "count", "out_of",
+             "counted_words", "page", "anchor")  # fmt: skip
+    frame = pl.DataFrame(rows, schema=names, orient="row", infer_schema_length=None)
+    return frame.with_columns(
+        pl.int_range(pl.len()).cast(pl.String).str.zfill(12).alias("item_id"),
+        pl.lit("000001").alias("since_run"),
+    )
+
+
 def frames(seed=1):
     """The whole set."""
     repeats = [
@@ -553,6 +586,7 @@ def frames(seed=1):
         "claim_check": claim_check(),
         "monthly_trend": monthly_trend(),
         "correction": correction(),
+        "attention_item": attention_item(),
         "moisture_distribution": moisture_distribution(),
         "moisture_contrast": moisture_contrast(),
         "moisture_centile": moisture_centile(),

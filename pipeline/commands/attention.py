@@ -1,0 +1,86 @@
+"""What needs attention, as commands tell it; the list itself is a table of the warehouse."""
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from pipeline.warehouse.fence import fenced_query
+from schemas.vocabulary import SEVERITY, SEVERITY_HEADINGS
+
+Item = dict[str, Any]
+MOST_ITEMS = 100_000
+MOST_NAMED = 8
+IS_LISTED = "SELECT 1 FROM information_schema.tables WHERE table_name = 'attention_item'"
+ITEMS = f"""
+SELECT item_id, severity, item_kind, site_id, subject, words, count, out_of, counted_words,
+    page, anchor, since_run
+FROM attention_item
+ORDER BY list_position({list(SEVERITY)!r}, severity), words, count DESC NULLS LAST, site_id, subject
+"""
+
+
+def read_items(warehouse: Path, run_id: str) -> list[Item]:
+    """Read the list of a published warehouse, most severe first; new are those of this run.
+
+    A warehouse of an earlier version has no such list.
+    """
+    if not fenced_query(warehouse, IS_LISTED).rows:
+        return []
+    answer = fenced_query(warehouse, ITEMS, most_rows=MOST_ITEMS)
+    rows = [dict(zip(answer.names, row, strict=True)) for row in answer.rows]
+    return [row | {"is_new": row["since_run"] == run_id} for row in rows]
+
+
+def open_items(items: Iterable[Item]) -> list[Item]:
+    """Return the items that a run must end with a warning for."""
+    return list(items)
+
+
+def counts(items: Iterable[Item]) -> dict[str, int]:
+    """Count the items by severity, every severity named."""
+    found = [item["severity"] for item in items]
+    return {severity: found.count(severity) for severity in SEVERITY}
+
+
+def in_short(items: Iterable[Item]) -> str:
+    """Count the list in a line, as "1 possible harm, 3 results to look into"; empty for none."""
+    named = ((n, SEVERITY_HEADINGS[severity]) for severity, n in counts(items).items() if n)
+    return ", ".join(f'{n} under "{heading}"' for n, heading in named)
+
+
+def told(items: Iterable[Item], *, most: int = MOST_NAMED) -> list[str]:
+    """Say the list by severity: one line for things told alike, with the places they are at."""
+    groups: dict[tuple[str, str], list[Item]] = {}
+    for item in items:
+        groups.setdefault((item["severity"], item["words"]), []).append(item)
+    lines: list[str] = []
+    for severity in SEVERITY:
+        own = [group for (its, _), group in groups.items() if its == severity]
+        if own:
+            lines.append(f"{SEVERITY_HEADINGS[severity]}:")
+        for group in own:
+            told_first = [
+                named_place(group[0]),
+                *(named_place(i, bare=True) for i in group[1:most]),
+            ]
+            named = [place for place in told_first if place]
+            more = f" and {len(group) - most} more" if len(group) > most else ""
+            at = f" At {', '.join(named)}{more}." if named else ""
+            new = sum(item["is_new"] for item in group)
+            mark = f" ({new} new)" if new and new < len(group) else " (new)" if new else ""
+            lines.append(f"  {group[0]['words']}{at}{mark}")
+    return lines
+
+
+def named_place(item: Mapping[str, Any], *, bare: bool = False) -> str:
+    """Say where an item is and how many it counts: "site-06 D06-2", "site-13 2 of 40 aids".
+
+    `bare` leaves out what is counted.
+    """
+    subject = item["subject"] if item["item_kind"] in {"chamber", "chamber_pump", "file"} else None
+    parts = [part for part in (item["site_id"], subject) if part]
+    if item["count"] is not None:
+        of = f" of {item['out_of']}" if item["out_of"] is not None else ""
+        what = "" if bare else item["counted_words"] or ""
+        parts.append(f"{item['count']}{of} {what}".rstrip())
+    return " ".join(parts)
