@@ -252,7 +252,13 @@ def settle_versions(job: Job) -> None:
 def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
     known = _known(job)
     current = {version.place: version for version in fresh}
-    old = [FileVersion(**vars(v)) for v in job.before.files]
+    places = {item.place for item in job.found if not item.is_settings}
+    # What was refused and lies in the folder no more is cleared: nothing of it was ever loaded.
+    old = [
+        FileVersion(**vars(v))
+        for v in job.before.files
+        if v.status != "refused" or not places or v.place in places
+    ]
     kept = [v for v in old if v.place not in current or v.file_id != current[v.place].file_id]
     live = {v.place: v for v in kept if v.is_live}
     settled = list(kept)

@@ -6,8 +6,8 @@ Opening a pipe waits for a writer, reading a device may never end. Free of heavy
 import errno
 import os
 import stat
+from io import BufferedReader
 from pathlib import Path
-from typing import IO
 
 KINDS = (
     (stat.S_ISLNK, "a symbolic link"),
@@ -31,7 +31,7 @@ def no_plain_file(path: Path) -> str:
     return next((words for fits, words in KINDS if fits(mode)), "no plain file")
 
 
-def open_plain(path: Path) -> IO[bytes]:
+def open_plain(path: Path) -> BufferedReader:
     """Open a plain file for reading.
 
     Raises:
