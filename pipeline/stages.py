@@ -32,6 +32,7 @@ from schemas.version import CONTRACT_VERSION
 
 SHRINK_LIMIT = 0.8
 SMALL_CHANGE = 0.05
+LEAST_TOLD_S = 5.0
 SITES = "sites"
 
 
@@ -45,7 +46,7 @@ class Job:
     before: Ledger
     key: bytes
     found: Sequence[FoundFile] = ()
-    accept_shrink: bool = False
+    accept_shrink: frozenset[str] = frozenset()
     is_demo: bool = False
     run_id: str = ""
     sequence: int = 0
@@ -223,6 +224,23 @@ def screen_files(job: Job, number: int) -> int:
     return sum(job.results[item.file_id].rows_read for item in job.batches[number])
 
 
+def told_screened(job: Job, number: int, rows: int, spent_s: float) -> str:
+    """Say how far screening has come and, from the bytes read, about how long it will take."""
+    sizes = [sum(item.bytes for item in batch) for batch in job.batches]
+    done, total = sum(sizes[: number + 1]), sum(sizes)
+    left = time_left(done, total, spent_s)
+    files = len(job.batches[number])
+    return f"screened {rows} rows of {files} files ({number + 1}/{len(sizes)}{left})"
+
+
+def time_left(done: float, total: float, spent_s: float) -> str:
+    """Return the time that is left at the pace so far; empty where it is not worth telling."""
+    if spent_s < LEAST_TOLD_S or not 0 < done < total:
+        return ""
+    left_s = spent_s * (total - done) / done
+    return f", about {left_s:.0f} s left" if left_s < 90 else f", about {left_s / 60:.0f} min left"
+
+
 def settle_versions(job: Job) -> None:
     """Decide which versions are live: replaced, kept, held, copied or refused."""
     versions = _settled(job, job.fresh)
@@ -278,7 +296,7 @@ def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
             same_bytes.status, same_bytes.message = "kept", new.message
             settled.append(same_bytes)
             continue
-        _replace(new, live.get(new.place), accept_shrink=job.accept_shrink)
+        _replace(new, live.get(new.place), accept_shrink=new.place in job.accept_shrink)
         _count_withdrawn(job.store, new, live.get(new.place))
         for past in kept:
             if past.place == new.place and past.status in {"refused", "held"}:
@@ -322,7 +340,8 @@ def _replace(new: FileVersion, old: FileVersion | None, *, accept_shrink: bool) 
         new.status, new.is_live = "held", False
         new.message = (
             f"{new.place}: has {new.rows_read} rows where its earlier version had "
-            f"{old.rows_read}; the earlier one stays in force until --accept-shrink"
+            f"{old.rows_read}; the earlier one stays in force until"
+            f" refresh --accept-shrink {new.place}"
         )
         old.status = "kept"
         return
@@ -349,7 +368,10 @@ def _copies_marked(versions: list[FileVersion]) -> list[FileVersion]:
         twin = first.setdefault(key, version)
         if twin is not version:
             version.status, version.is_live = "copy", False
-            version.message = f"{version.place}: has the same bytes as {twin.place}; not loaded"
+            version.message = (
+                f"{version.place}: has the same bytes as {twin.place}; not loaded (where it was"
+                f" renamed, drytally forget {twin.place} makes way for it)"
+            )
     return versions
 
 
@@ -395,9 +417,14 @@ class Stopwatch:
     def __init__(self, job: Job, stage: str) -> None:
         self.job, self.stage = job, stage
 
-    def __enter__(self) -> None:
+    def __enter__(self) -> "Stopwatch":
         self.start = time.perf_counter()
+        return self
+
+    @property
+    def spent(self) -> float:
+        """Seconds since the stage began."""
+        return time.perf_counter() - self.start
 
     def __exit__(self, *_: object) -> None:
-        spent = time.perf_counter() - self.start
-        self.job.seconds[self.stage] = self.job.seconds.get(self.stage, 0.0) + spent
+        self.job.seconds[self.stage] = self.job.seconds.get(self.stage, 0.0) + self.spent

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.commands import attention
+from pipeline.commands.dry_run import dry_run, gone_files, told_gone
 from pipeline.errors import KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
@@ -40,12 +41,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--as-of", type=day, metavar="DATE", help="day of the run (today)")
     parser.add_argument("--plain", action="store_true", help="run without Prefect")
     parser.add_argument(
-        "--accept-shrink",
-        action="store_true",
-        help="load files with under 80 percent of their rows",
-    )
+        "--accept-shrink", action="append", default=[], metavar="SITE/FILE",
+        help="load this file although it has under 80 percent of its earlier rows",
+    )  # fmt: skip
     parser.add_argument("--dry-run", action="store_true", help="list the files, write nothing")
     parser.add_argument("--verify", action="store_true", help="compare files byte by byte")
+    parser.add_argument(
+        "--quiet", action="store_true", help="print nothing where all is well, and no progress"
+    )
     parser.add_argument("--json", action="store_true", help="print the outcome as JSON")
 
 
@@ -63,24 +66,28 @@ def say(text: str) -> None:
         print(text, file=sys.stderr)
 
 
+def hush(_text: str) -> None:
+    """Tell no progress."""
+
+
 def run(given: argparse.Namespace) -> int:
     """Refresh a store from a folder of exports."""
     store = Store(given.store)
     _check_folders(given.exports, store, given.dashboards, given.tables)
     found = find_files(given.exports)
     if given.dry_run:
-        return _dry_run(found, store, as_json=given.json)
+        return dry_run(found, store, as_json=given.json)
     store.prepare()
     with one_refresh(store):
         outcome = refresh(
             store, found, dashboards=given.dashboards, as_of=given.as_of, plain=given.plain,
-            accept_shrink=given.accept_shrink, verify=given.verify,
+            accept_shrink=given.accept_shrink, verify=given.verify, quiet=given.quiet,
         )  # fmt: skip
         if given.tables is not None:
             _write_tables(store, given.tables)
     if given.json:
         print(json.dumps(outcome, indent=1, default=str))
-    else:
+    elif outcome["needs_attention"] or not given.quiet:
         print(told(outcome))
     return NEEDS_ATTENTION if outcome["needs_attention"] else 0
 
@@ -102,27 +109,6 @@ def _check_folders(
             )
 
 
-def _dry_run(found: list[FoundFile], store: Store, *, as_json: bool) -> int:
-    files = [
-        {
-            "file": item.shown,
-            "table": item.table_name,
-            "bytes": item.stamp[0],
-            "problem": item.problem,
-        }
-        for item in found
-        if not item.is_settings
-    ]
-    if as_json:
-        print(json.dumps({"schema_version": SCHEMA_VERSION, "would_read": files}, indent=1))
-    else:
-        for row in files:
-            note = f"  not read: {row['problem']}" if row["problem"] else ""
-            print(f"{row['file']:<44} {row['table'] or '-':<20} {row['bytes']:>12} bytes{note}")
-        print(f"{len(files)} files; nothing was read or written in {store.folder}")
-    return 0
-
-
 def refresh(
     store: Store,
     found: list[FoundFile],
@@ -130,9 +116,10 @@ def refresh(
     dashboards: Path | None,
     as_of: date | None = None,
     plain: bool = False,
-    accept_shrink: bool = False,
+    accept_shrink: Sequence[str] = (),
     verify: bool = False,
     is_demo: bool = False,
+    quiet: bool = False,
 ) -> dict[str, Any]:
     """Refresh a locked store and return the outcome as plain values."""
     store.clear_leftovers()
@@ -145,8 +132,13 @@ def refresh(
         notices.append(f"{damage}; it was built again from the store's parts")
     found_before.set_aside()
     editions.refuse_other(dashboards, editions.in_force(before, settings.edition))
+    _check_accepted(accept_shrink, before)
+    gone = gone_files(found, before)
     same_day = as_of is None or before.as_of == as_of.isoformat()
-    rotated = is_rotated(path_for(store.folder, is_demo=is_demo), before.key_fingerprint)
+    key = path_for(store.folder, is_demo=is_demo)
+    rotated = is_rotated(key, before.key_fingerprint)
+    if before.key_fingerprint and not rotated:
+        read_key(key, store.folder, known_fingerprint=before.key_fingerprint)
     unchanged = is_unchanged(found, before, settings.digest) and same_day and not rotated
     unchanged = unchanged and before.plan_digest == plan_digest(store)
     unchanged = unchanged and not (before.is_rebuild_due or found_before.must_rebuild)
@@ -157,7 +149,13 @@ def refresh(
         unfit = _draw(store, settings, dashboards) if pages_due and dashboards is not None else []
         items = attention.read_items(store.warehouse, before.run_id)
         return outcome_of(
-            before, None, nothing_new=True, dashboards=dashboards, unfit=unfit, items=items
+            before,
+            None,
+            nothing_new=True,
+            dashboards=dashboards,
+            unfit=unfit,
+            items=items,
+            gone=gone,
         )
     if verify:
         before.seen = {}
@@ -171,15 +169,33 @@ def refresh(
     )  # fmt: skip
     job.found = found
     job.is_rebuild = job.is_rebuild or found_before.must_rebuild
-    go(job, dashboards, say)
+    go(job, dashboards, hush if quiet else say)
     if rotated or before.is_rebuild_due:
         from pipeline.removal import sweep  # noqa: PLC0415
 
         sweep(store, job.after)
     items = attention.read_items(store.warehouse, job.run_id)
     return outcome_of(
-        job.after, job, nothing_new=False, dashboards=dashboards, items=items, notices=notices
+        job.after,
+        job,
+        nothing_new=False,
+        dashboards=dashboards,
+        items=items,
+        notices=notices,
+        gone=gone,
     )
+
+
+def _check_accepted(names: Sequence[str], before: Ledger) -> None:
+    """Refuse to accept the shrinking of a file that no run holds back."""
+    held = sorted({v.place for v in before.files if v.status == "held"})
+    for name in names:
+        if name not in held:
+            raise UsageError(
+                f"no file '{name}' is held for having fewer rows",
+                expected=", ".join(held) or "no file is held now",
+                todo="Run drytally refresh without --accept-shrink first; it names what it holds.",
+            )
 
 
 def settle_erasure(store: Store, before: Ledger) -> None:
@@ -200,7 +216,7 @@ def make_job(
     before: Ledger,
     as_of: date | None,
     *,
-    accept_shrink: bool = False,
+    accept_shrink: Sequence[str] = (),
     is_demo: bool = False,
     is_rotation: bool = False,
 ) -> Any:
@@ -218,7 +234,7 @@ def make_job(
     key = read_key(path, store.folder, known_fingerprint=known)
     return Job(
         store, settings, as_of or datetime.now(UTC).date(), before, key,
-        accept_shrink=accept_shrink, is_demo=is_demo, is_rotation=is_rotation,
+        accept_shrink=frozenset(accept_shrink), is_demo=is_demo, is_rotation=is_rotation,
         erased=read_erased(store), is_rebuild=before.is_rebuild_due,
     )  # fmt: skip
 
@@ -240,6 +256,7 @@ def outcome_of(
     unfit: Sequence[str] = (),
     items: Sequence[attention.Item] = (),
     notices: Sequence[str] = (),
+    gone: Sequence[str] = (),
 ) -> dict[str, Any]:
     """Return what a run did as plain values, file by file and in total."""
     not_made = _not_made(job.measured, job.unfit) if job is not None else list(unfit)
@@ -274,6 +291,7 @@ def outcome_of(
         "as_of": ledger.as_of,
         "nothing_new": nothing_new,
         "notices": list(notices),
+        "gone": list(gone),
         "needs_attention": bool(not_made or notices)
         or bool(attention.open_items(items))
         or any(row["status"] in ATTENTION for row in files),
@@ -316,6 +334,7 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
             f" {t['values_refused']} single values refused, {t['skipped_lines']} lines skipped."
         )
     lines += [f"Note: {notice}." for notice in outcome["notices"]]
+    lines += told_gone(outcome["gone"])
     lines += _by_status(outcome["files"])
     due = [row for row in outcome["files"] if row["status"] in ATTENTION]
     for row in due[:most]:
