@@ -5,7 +5,8 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import publishing, stages
-from pipeline.stages import Job, Stopwatch
+from pipeline.pace import Stopwatch, told_screened
+from pipeline.stages import Job
 
 Step = Callable[..., Any]
 Say = Callable[[str], None]
@@ -28,7 +29,7 @@ def refresh_body(job: Job, dashboards: Path | None, step: Callable[..., Step], s
     with Stopwatch(job, "screen") as watch:
         for number in range(len(job.batches)):
             rows = screen(number)
-            say(stages.told_screened(job, number, rows, watch.spent))
+            say(told_screened(job, number, rows, watch.spent))
     with Stopwatch(job, "build"):
         stages.settle_versions(job)
     publish_body(job, dashboards, step, say)

@@ -153,6 +153,7 @@ def close_account(job: Job) -> int:
         for v in job.after.files
     ]
     files = pl.DataFrame(rows, infer_schema_length=None)
+    job.after.due_on = audit.first_due(job.target)
     job.account = account.close_account(job.target, files, _corrections(job))
     closed = {row["file_id"]: row["status"] for row in job.account.iter_rows(named=True)}
     for version in job.after.files:

@@ -2,7 +2,6 @@
 
 import os
 import platform
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
@@ -32,7 +31,6 @@ from schemas.version import CONTRACT_VERSION
 
 SHRINK_LIMIT = 0.8
 SMALL_CHANGE = 0.05
-LEAST_TOLD_S = 5.0
 SITES = "sites"
 
 
@@ -224,23 +222,6 @@ def screen_files(job: Job, number: int) -> int:
     return sum(job.results[item.file_id].rows_read for item in job.batches[number])
 
 
-def told_screened(job: Job, number: int, rows: int, spent_s: float) -> str:
-    """Say how far screening has come and, from the bytes read, about how long it will take."""
-    sizes = [sum(item.bytes for item in batch) for batch in job.batches]
-    done, total = sum(sizes[: number + 1]), sum(sizes)
-    left = time_left(done, total, spent_s)
-    files = len(job.batches[number])
-    return f"screened {rows} rows of {files} files ({number + 1}/{len(sizes)}{left})"
-
-
-def time_left(done: float, total: float, spent_s: float) -> str:
-    """Return the time that is left at the pace so far; empty where it is not worth telling."""
-    if spent_s < LEAST_TOLD_S or not 0 < done < total:
-        return ""
-    left_s = spent_s * (total - done) / done
-    return f", about {left_s:.0f} s left" if left_s < 90 else f", about {left_s / 60:.0f} min left"
-
-
 def settle_versions(job: Job) -> None:
     """Decide which versions are live: replaced, kept, held, copied or refused."""
     versions = _settled(job, job.fresh)
@@ -409,22 +390,3 @@ def run_record(job: Job, rows: int) -> dict[str, object]:
         "platform": f"Python {platform.python_version()}",
         "seconds": {name: round(value, 3) for name, value in job.seconds.items()},
     }
-
-
-class Stopwatch:
-    """Add the time of a stage to the job's record."""
-
-    def __init__(self, job: Job, stage: str) -> None:
-        self.job, self.stage = job, stage
-
-    def __enter__(self) -> "Stopwatch":
-        self.start = time.perf_counter()
-        return self
-
-    @property
-    def spent(self) -> float:
-        """Seconds since the stage began."""
-        return time.perf_counter() - self.start
-
-    def __exit__(self, *_: object) -> None:
-        self.job.seconds[self.stage] = self.job.seconds.get(self.stage, 0.0) + self.spent

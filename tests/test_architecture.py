@@ -106,7 +106,13 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "reports",
     ),
     "pipeline.orchestration": ("pipeline.stages", "pipeline.store", "pipeline.errors"),
-    "pipeline.flows": ("pipeline.stages", "pipeline.publishing", "pipeline.orchestration"),
+    "pipeline.pace": ("pipeline.stages",),
+    "pipeline.flows": (
+        "pipeline.pace",
+        "pipeline.stages",
+        "pipeline.publishing",
+        "pipeline.orchestration",
+    ),
     "pipeline.commands": ANY,
 }
 # Libraries that one layer keeps to itself.

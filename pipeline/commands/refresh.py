@@ -141,6 +141,8 @@ def refresh(
         read_key(key, store.folder, known_fingerprint=before.key_fingerprint)
     unchanged = is_unchanged(found, before, settings.digest) and same_day and not rotated
     unchanged = unchanged and before.plan_digest == plan_digest(store)
+    today = (as_of or datetime.now(UTC).date()).isoformat()
+    unchanged = unchanged and not (before.due_on and before.as_of < before.due_on <= today)
     unchanged = unchanged and not (before.is_rebuild_due or found_before.must_rebuild)
     if unchanged and store.warehouse.exists() and not (accept_shrink or verify):
         pages_due = dashboards is not None and (

@@ -56,6 +56,7 @@ class Ledger:
     """What one run left behind.
 
     `erased_digest` says which list of erased wearers is in force; None before version 2.
+    `due_on`: the day from which a row counts that was refused by nothing but its day; or empty.
     `is_rebuild_due`: parts were rewritten by an erasure, the published warehouse not yet.
     """
 
@@ -75,6 +76,7 @@ class Ledger:
     erased_digest: str | None = None
     is_rebuild_due: bool = False
     warehouse_digest: str = ""
+    due_on: str = ""
     edition: str = ""
 
     def live(self) -> list[FileVersion]:

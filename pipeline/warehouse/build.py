@@ -315,14 +315,15 @@ def _list_rows(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) 
 
 def _verdicts() -> str:
     """Return every set-rule verdict with the value found, and the row where it waits."""
-    cases = " ".join(f"WHEN {quoted(r)} THEN {quoted(c)}" for r, c in rules.COLUMN_OF.items())
     advice = " ".join(f"WHEN {quoted(r)} THEN {quoted(a)}" for r, a in rules.ADVICE_OF.items())
     told = []
     for table, model in PARTS.items():
+        columns = rules.column_of(table)
+        cases = " ".join(f"WHEN {quoted(r)} THEN {quoted(c)}" for r, c in columns.items())
         own = {spec.name for spec in columns_of(model)} | {"local_date"}
         values = " ".join(
             f"WHEN {quoted(rule)} THEN p.{column}::VARCHAR"
-            for rule, column in rules.COLUMN_OF.items()
+            for rule, column in columns.items()
             if column in own and (column != "local_date" or moment_of(model))
         )
         found = f"CASE v.rule {values} END" if values else "NULL::VARCHAR"

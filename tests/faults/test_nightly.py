@@ -2,13 +2,15 @@
 
 import json
 import shutil
+from datetime import date, datetime
 from pathlib import Path
 
 import pytest
 
+from pipeline.commands import refresh
 from pipeline.commands.main import main
 from pipeline.intake.key import path_for
-from pipeline.stages import LEAST_TOLD_S, time_left
+from pipeline.pace import LEAST_TOLD_S, time_left
 from tests.flows.line import Line, measure_only, sessions
 
 
@@ -160,3 +162,40 @@ def test_progress_tells_the_time_left_once_it_can_be_known(
     done: int, spent_s: float, told: str
 ) -> None:
     assert time_left(done, 10, spent_s) == told
+
+
+def test_rows_refused_by_nothing_but_their_day_count_once_it_has_come(
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The night they are due has nothing new to load, and no day is given."""
+    late = [row | {"session_id": f"L{row['session_id']}", "started_at": "2026-07-05T10:00"}
+            for row in sessions(3)]  # fmt: skip
+    line.write("site-a/sessions_2026-07.csv", late)
+    check = {"site_id": "site-a", "dryer_id": "D1", "checked_at": "2026-07-07", "dose_ul": "10",
+             "reading_ul": "10"}  # fmt: skip
+    line.write("site-a/dose_checks_2026.csv", [check])
+    _, outcome = line.refresh(capsys)
+    rows = {r["file"]: (r["rows_read"], r["quarantined"]) for r in outcome["files"]}
+    assert rows["site-a/sessions_2026-07.csv"] == (3, 3)
+    assert line.ask(
+        "SELECT DISTINCT table_name, column_name, found FROM quarantined_row ORDER BY 1"
+    ) == [("dose_checks", "local_date", "2026-07-07"), ("sessions", "local_date", "2026-07-05")]
+
+    def night(day: date) -> bool:
+        class Today(datetime):
+            @classmethod
+            def now(cls, tz=None):
+                return datetime(day.year, day.month, day.day, 2, tzinfo=tz)
+
+        monkeypatch.setattr(refresh, "datetime", Today)
+        assert main([w for w in given(line, "--json") if w not in {"--as-of", "2026-07-01"}]) < 4
+        return bool(json.loads(capsys.readouterr().out)["nothing_new"])
+
+    assert night(date(2026, 7, 3)) is True
+    assert line.ask("SELECT count(*) FROM session_aid") == [(20,)]
+    assert night(date(2026, 7, 4)) is False  # a day ahead is no future: clocks and zones differ
+    assert line.ask("SELECT count(*) FROM session_aid") == [(23,)]
+    assert night(date(2026, 7, 5)) is True
+    assert night(date(2026, 7, 6)) is False
+    assert line.ask("SELECT count(*) FROM dose_check") == [(1,)]
+    assert night(date(2026, 7, 20)) is True
