@@ -1,5 +1,5 @@
 -- Grain: one row per condition before drying, definition and symptom, with sums over wearers.
--- Denominator: problem aids dried and inside the rates, first cycle of each episode, with a symptom
+-- Denominator: problem aids dried, inside the rates and in headline_aid's headline, first cycle of each episode, with a symptom
 -- recorded; an aid counts under each of its symptoms, so that symptoms never add up. n: graded
 -- after drying; t: all of them.
 WITH told AS (
@@ -9,9 +9,10 @@ WITH told AS (
         unnest(list_distinct(symptoms)) AS symptom,
         condition_after,
         is_order_recorded
-    FROM session_aid
+    FROM headline_aid
     WHERE
-        treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
+        rows_counted = 'headline'
+        AND treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
         AND condition_before_drying <> 'normal' AND len(symptoms) > 0
 ),
 

@@ -203,7 +203,8 @@ def test_open_episodes_are_left_out_and_counted():
 
     episodes = [episode(1, "normal"), episode(2, "dead"), episode(3, None),
                 episode(4, "normal", is_open=True)]  # fmt: skip
-    row = one(rates([aid(1, "w1", "normal")], episode=episodes), "dead", "back_to_normal",
+    rows = [aid(at, f"w{at}", "normal", episode_id=f"e{at}") for at in range(1, 5)]
+    row = one(rates(rows, episode=episodes), "dead", "back_to_normal",
               unit="episode")  # fmt: skip
     assert (row["n"], row["rescued"], row["not_assessed"], row["open_episodes"]) == (2, 1, 1, 1)
 
@@ -229,7 +230,7 @@ def test_noise_takes_both_directions_of_a_pair():
 def test_every_grouping_has_its_own_code():
     codes = [grouping_code(name) for name in GROUPINGS]
     assert len(set(codes)) == len(GROUPINGS)
-    assert grouping_code("all") == 511
+    assert grouping_code("all") == 1023
 
 
 def test_counts_equal_a_direct_recount():
