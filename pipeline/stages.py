@@ -18,6 +18,8 @@ from pipeline.intake.find import FoundFile
 from pipeline.intake.key import fingerprint
 from pipeline.intake.mapping_check import check_section
 from pipeline.intake.names import usable_zones
+from pipeline.intake.test_boxes import Boxes, boxes_of
+from pipeline.intake.test_boxes import digest_of as boxes_digest
 from pipeline.screening.batch import FileResult, Work, gather, model_of, screen_batch
 from pipeline.settings import Settings
 from pipeline.store import editions
@@ -60,6 +62,7 @@ class Job:
     measured: dict[str, tuple[int, str | None]] = field(default_factory=dict)
     unfit: list[str] = field(default_factory=list)
     account: pl.DataFrame = field(default_factory=pl.DataFrame)
+    boxes: Boxes = frozenset()
     erased: ErasedList = field(default_factory=ErasedList)
     is_rotation: bool = False
 
@@ -83,6 +86,7 @@ class Job:
             link_wearers=self.settings.link_wearers_across_sites,
             overwrite=self.is_rescreen,
             erased=self.erased.hashes,
+            boxes=self.boxes,
         )
 
 
@@ -92,6 +96,7 @@ def choose_sites(job: Job) -> None:
     Raises:
         DrytallyError: where no usable table of sites is there.
     """
+    job.boxes = boxes_of(job.found)
     own = [item for item in job.found if item.table_name == SITES and not item.problem]
     _choose(job, own)
     for batch in gather(_work(job)):
@@ -139,7 +144,8 @@ def _choose(job: Job, found: Sequence[FoundFile]) -> None:
         if item.is_settings:
             continue
         zone = job.zones.get(item.site_id or "")
-        mark = intake_fingerprint(zone, *marks, item.site_texts)
+        texts = item.site_texts + boxes_digest(job.boxes, item.site_id)
+        mark = intake_fingerprint(zone, *marks, texts)
         problem = item.problem or _mapping_problem(item)
         if not problem and item.site_id is not None and zone is None:
             problem = (

@@ -19,6 +19,7 @@ from pipeline.intake.mapping import (
 from pipeline.intake.names import (
     EXPORT_TABLES,
     REFERENCE_TABLES,
+    TEST_BOXES,
     patterned_name,
     safe_name,
 )
@@ -158,12 +159,13 @@ def _site_files(
         return [FoundFile(folder, shown, None, name, _stamp(folder), problem)]
     mapping, problem = _mapping_of(folder, site_id, tables)
     texts = site_texts(folder)
+    own_lists = {TEST_BOXES} if site_id is None else set()
     found = []
     for file in entries:
         if file.name.startswith("."):
             continue
         kind = no_plain_file(file)
-        if file.name in {MAPPING, CORRECTIONS} and not kind:
+        if file.name in ({MAPPING, CORRECTIONS} | own_lists) and not kind:
             own = FoundFile(file, site_id, None, file.name, _stamp(file), is_settings=True)
             found.append(own)
             continue
