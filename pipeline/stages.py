@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from importlib.metadata import version as package_version
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
@@ -61,6 +62,7 @@ class Job:
     seconds: dict[str, float] = field(default_factory=dict)
     measured: dict[str, tuple[int, str | None]] = field(default_factory=dict)
     unfit: list[str] = field(default_factory=list)
+    changes: list[dict[str, Any]] = field(default_factory=list)
     account: pl.DataFrame = field(default_factory=pl.DataFrame)
     boxes: Boxes = frozenset()
     erased: ErasedList = field(default_factory=ErasedList)

@@ -5,8 +5,9 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from pipeline.commands.attention import read_items
-from pipeline.commands.refresh import make_job, outcome_of, say, settle_erasure, told
+from pipeline.commands.attention import read_known
+from pipeline.commands.outcome import outcome_of, told
+from pipeline.commands.refresh import make_job, say, settle_erasure
 from pipeline.errors import KeyFileError, StoreError
 from pipeline.intake.find import find_files
 from pipeline.intake.key import path_for
@@ -83,7 +84,7 @@ def _rebuild(
 
             sweep(store, job.after)
         found.set_aside()
-    items = read_items(store.warehouse, job.run_id)
+    items = read_known(store, job.run_id, job.as_of)
     done = outcome_of(
         job.after, job, nothing_new=False, dashboards=dashboards, items=items,
         notices=found.notices,

@@ -2,31 +2,32 @@
 
 import argparse
 import json
+import logging
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
 from pipeline.commands import attention
-from pipeline.commands.dry_run import dry_run, gone_files, told_gone
-from pipeline.errors import KeyFileError, UsageError
+from pipeline.commands.dry_run import dry_run, gone_files
+from pipeline.commands.outcome import outcome_of, told
+from pipeline.errors import DrytallyError, KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.key import is_rotated, path_for, read_key
-from pipeline.intake.names import listed
 from pipeline.settings import read_settings
 from pipeline.store import editions
 from pipeline.store.erased import is_pending, read_erased
 from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
 from pipeline.store.lock import one_refresh
+from pipeline.store.log import write_log
 from pipeline.store.plan import plan_digest
 from pipeline.store.recovery import damage_of, last_sound
 
 SCHEMA_VERSION = 1
 NEEDS_ATTENTION = 3
-ATTENTION = {"loaded_with_quarantine", "kept", "held", "refused"}
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -48,7 +49,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--dry-run", action="store_true", help="list the files, write nothing")
     parser.add_argument("--verify", action="store_true", help="compare files byte by byte")
     parser.add_argument(
-        "--quiet", action="store_true", help="print nothing where all is well, and no progress"
+        "--quiet", action="store_true", help="print only what needs attention (all is in the log)"
     )
     parser.add_argument("--json", action="store_true", help="print the outcome as JSON")
 
@@ -72,12 +73,35 @@ def hush(_text: str) -> None:
 
 
 def run(given: argparse.Namespace) -> int:
-    """Refresh a store from a folder of exports."""
+    """Refresh a store from a folder of exports, and keep what was told in the store's log."""
     store = Store(given.store)
+    try:
+        outcome = _outcome(given, store)
+    except DrytallyError as error:
+        if store.ledger.is_dir() and not given.dry_run:
+            write_log(store, "", logging.ERROR, [str(error)])
+        raise
+    if outcome is None:
+        return 0
+    said = told(outcome)
+    is_due = outcome["needs_attention"]
+    write_log(
+        store, outcome["run_id"], logging.WARNING if is_due else logging.INFO, said.splitlines()
+    )
+    if given.json:
+        print(json.dumps(outcome, indent=1, default=str))
+    elif is_due or not given.quiet:
+        print(said)
+    return NEEDS_ATTENTION if is_due else 0
+
+
+def _outcome(given: argparse.Namespace, store: Store) -> dict[str, Any] | None:
+    """Refresh; None after a dry run."""
     _check_folders(given.exports, store, given.dashboards, given.tables)
     found = find_files(given.exports, given.as_of)
     if given.dry_run:
-        return dry_run(found, store, as_json=given.json)
+        dry_run(found, store, as_json=given.json)
+        return None
     store.prepare()
     with one_refresh(store):
         outcome = refresh(
@@ -86,11 +110,7 @@ def run(given: argparse.Namespace) -> int:
         )  # fmt: skip
         if given.tables is not None:
             _write_tables(store, given.tables)
-    if given.json:
-        print(json.dumps(outcome, indent=1, default=str))
-    elif outcome["needs_attention"] or not given.quiet:
-        print(told(outcome))
-    return NEEDS_ATTENTION if outcome["needs_attention"] else 0
+    return outcome
 
 
 def _write_tables(store: Store, folder: Path) -> None:
@@ -150,7 +170,7 @@ def refresh(
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
         )
         unfit = _draw(store, settings, dashboards) if pages_due and dashboards is not None else []
-        items = attention.read_items(store.warehouse, before.run_id)
+        items = attention.read_known(store, before.run_id, as_of or datetime.now(UTC).date())
         return outcome_of(
             before,
             None,
@@ -177,7 +197,7 @@ def refresh(
         from pipeline.removal import sweep  # noqa: PLC0415
 
         sweep(store, job.after)
-    items = attention.read_items(store.warehouse, job.run_id)
+    items = attention.read_known(store, job.run_id, job.as_of)
     return outcome_of(
         job.after,
         job,
@@ -248,134 +268,3 @@ def _draw(store: Store, settings: Any, dashboards: Path) -> list[str]:
     unfit: list[str] = []
     render_pages(store, settings, dashboards, unfit)
     return unfit
-
-
-def outcome_of(
-    ledger: Ledger,
-    job: Any,
-    *,
-    nothing_new: bool,
-    dashboards: Path | None,
-    unfit: Sequence[str] = (),
-    items: Sequence[attention.Item] = (),
-    notices: Sequence[str] = (),
-    gone: Sequence[str] = (),
-) -> dict[str, Any]:
-    """Return what a run did as plain values, file by file and in total."""
-    not_made = _not_made(job.measured, job.unfit) if job is not None else list(unfit)
-    versions = [v for v in ledger.files if v.status not in {"superseded", "forgotten"}]
-    files = [
-        {
-            "file": v.file,
-            "table": v.table_name,
-            "status": v.status,
-            "lines_read": v.lines_read,
-            "rows_read": v.rows_read,
-            "values_refused": v.values_refused,
-            "withdrawn": v.withdrawn,
-            "dropped_columns": v.dropped_columns,
-            "message": v.message,
-        }
-        for v in versions
-    ]
-    totals: dict[str, int] = {}
-    if job is not None:
-        by_id = {row["file_id"]: row for row in job.account.iter_rows(named=True)}
-        for row, version in zip(files, versions, strict=True):
-            counted = by_id.get(version.file_id, {})
-            for name in ("accepted", "quarantined", "duplicate", "skipped_lines"):
-                row[name] = counted.get(name, 0)
-        live = job.account.filter("is_live")
-        names = ("lines_read", "rows_read", "accepted", "quarantined", "duplicate", "skipped_lines")
-        totals = {name: int(live[name].sum()) for name in (*names, "values_refused")}
-    return {
-        "schema_version": SCHEMA_VERSION,
-        "run_id": ledger.run_id,
-        "as_of": ledger.as_of,
-        "nothing_new": nothing_new,
-        "notices": list(notices),
-        "gone": list(gone),
-        "needs_attention": bool(not_made or notices)
-        or bool(attention.open_items(items))
-        or any(row["status"] in ATTENTION for row in files),
-        "attention": list(items),
-        "totals": totals,
-        "corrections": _corrections(versions),
-        "not_made": not_made,
-        "files": files,
-        "dashboards": str(dashboards / "index.html") if dashboards else None,
-        "seconds": {k: round(v, 2) for k, v in job.seconds.items()} if job else {},
-    }
-
-
-def _not_made(measured: Mapping[str, tuple[int, str | None]], unfit: Sequence[str]) -> list[str]:
-    """Name what could not be computed or drawn."""
-    failed = [f"measure '{name}': {problem}" for name, (_, problem) in measured.items() if problem]
-    return [*failed, *unfit]
-
-
-def _corrections(versions: list[Any]) -> dict[str, int]:
-    """Count what became of the corrections of the live files."""
-    counts: dict[str, int] = {}
-    for version in versions:
-        for record in version.corrections if version.is_live else ():
-            counts[record["status"]] = counts.get(record["status"], 0) + 1
-    return dict(sorted(counts.items()))
-
-
-def told(outcome: dict[str, Any], *, most: int = 12) -> str:
-    """Say a refresh's outcome in plain words."""
-    lines = []
-    if outcome["nothing_new"]:
-        lines.append(f"Nothing new since run {outcome['run_id']}; nothing was changed.")
-    else:
-        t = outcome["totals"]
-        made = f"{t['lines_read']} lines read → " if t["lines_read"] != t["rows_read"] else ""
-        lines.append(
-            f"Run {outcome['run_id']}: {made}{t['rows_read']} rows read = {t['accepted']} accepted"
-            f" + {t['quarantined']} quarantined + {t['duplicate']} duplicate;"
-            f" {t['values_refused']} single values refused, {t['skipped_lines']} lines skipped."
-        )
-    lines += [f"Note: {notice}." for notice in outcome["notices"]]
-    lines += told_gone(outcome["gone"])
-    lines += _by_status(outcome["files"])
-    due = [row for row in outcome["files"] if row["status"] in ATTENTION]
-    for row in due[:most]:
-        if row["message"] and row["status"] in {"refused", "held"}:
-            lines.append(f"  {row['message']}")
-        elif row.get("quarantined"):
-            lines.append(
-                f"  {row['file']}: {row['quarantined']} of {row['rows_read']} rows quarantined,"
-                f" {row['values_refused']} values refused"
-                + (
-                    f"; {row['withdrawn']} of the rows counted before, withdrawn now"
-                    if row["withdrawn"]
-                    else ""
-                )
-            )
-    if len(due) > most:
-        lines.append(f"  … and {len(due) - most} more files; see the quality page")
-    dropped = sorted({name for row in outcome["files"] for name in row["dropped_columns"]})
-    if dropped:
-        lines.append(f"Columns outside the contract, dropped unread: {listed(dropped)}.")
-    if outcome.get("corrections"):
-        counts = ", ".join(
-            f"{n} {status.replace('_', ' ')}" for status, n in outcome["corrections"].items()
-        )
-        lines.append(f"Corrections, by file and line: {counts}.")
-    if outcome["not_made"]:
-        lines.append("Could not be made, all else stands: " + "; ".join(outcome["not_made"]) + ".")
-    if outcome["attention"]:
-        lines.append(f"Needs attention: {attention.in_short(outcome['attention'])}.")
-        lines += attention.told(i for i in outcome["attention"] if i["severity"] == "harm")
-    if outcome["dashboards"]:
-        lines.append(f"Pages: {outcome['dashboards']}")
-    return "\n".join(lines)
-
-
-def _by_status(files: list[dict[str, Any]]) -> list[str]:
-    counts: dict[str, int] = {}
-    for row in files:
-        counts[row["status"]] = counts.get(row["status"], 0) + 1
-    words = ", ".join(f"{n} {status.replace('_', ' ')}" for status, n in sorted(counts.items()))
-    return [f"Files: {words}."] if words else []

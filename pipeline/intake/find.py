@@ -14,7 +14,6 @@ from pipeline.intake.mapping import (
     Section,
     SiteMapping,
     read_mapping,
-    site_texts,
 )
 from pipeline.intake.names import (
     EXPORT_TABLES,
@@ -24,6 +23,7 @@ from pipeline.intake.names import (
     safe_name,
 )
 from pipeline.intake.plain_file import no_plain_file
+from pipeline.intake.site_texts import site_texts
 
 REFERENCE_FOLDER = "reference"
 FORMATS = (

@@ -6,7 +6,6 @@ and units are the contract's is checked in `mapping_check`.
 
 import difflib
 import fnmatch
-import hashlib
 import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
@@ -172,19 +171,6 @@ class SiteMapping:
 
 def _fits(name: str, pattern: str) -> bool:
     return fnmatch.fnmatchcase(name.lower(), pattern.lower())
-
-
-def site_texts(folder: Path) -> str:
-    """Return a hash of a site's mapping and corrections, empty where it has neither."""
-    texts = []
-    for name in (MAPPING, CORRECTIONS):
-        try:
-            texts.append(f"{name}\x00".encode() + read_plain(folder / name))
-        except FileNotFoundError:
-            continue
-        except OSError as error:
-            texts.append(f"{name}\x00not read: {error.errno}".encode())
-    return hashlib.sha256(b"\x00".join(texts)).hexdigest()[:16] if texts else ""
 
 
 def read_mapping(folder: Path, site: str, tables: Sequence[str]) -> SiteMapping:
