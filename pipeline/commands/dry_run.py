@@ -66,9 +66,12 @@ def _state(item: FoundFile, before: Ledger, newest: dict[str, FileVersion]) -> s
 
 
 def gone_files(found: Sequence[FoundFile], before: Ledger) -> list[str]:
-    """Return the files in force that lie in the exports folder no more."""
+    """Return the files in force that lie in the exports folder no more, of sites that can be read."""
     places = {place for item in found for place in (item.place, item.former_place)}
-    return sorted({v.place for v in before.live() if v.place not in places})
+    closed = {item.site_id for item in found if item.problem and item.path.name == item.site_id}
+    return sorted(
+        {v.place for v in before.live() if v.place not in places and v.site_id not in closed}
+    )
 
 
 def told_gone(places: Sequence[str]) -> list[str]:
