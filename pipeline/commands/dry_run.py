@@ -66,7 +66,7 @@ def _state(item: FoundFile, before: Ledger, newest: dict[str, FileVersion]) -> s
 
 
 def gone_files(found: Sequence[FoundFile], before: Ledger) -> list[str]:
-    """Return the files in force that lie in the exports folder no more, of sites that can be read."""
+    """Return the files in force that lie in the folder no more, of sites that can be read."""
     places = {place for item in found for place in (item.place, item.former_place)}
     closed = {item.site_id for item in found if item.problem and item.path.name == item.site_id}
     return sorted(
