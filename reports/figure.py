@@ -37,10 +37,10 @@ class Title:
 
     rule: str
     text: str
-    state: str | None = None
+    state: str
 
     def __post_init__(self) -> None:
-        if self.state is not None and self.state not in TITLE_STATES:
+        if self.state not in TITLE_STATES:
             raise ReportError(
                 f"title '{self.rule}' has the state '{self.state}'; expected one of "
                 f"{', '.join(TITLE_STATES)}"

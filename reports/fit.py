@@ -5,7 +5,7 @@ from dataclasses import replace
 import polars as pl
 
 from reports.errors import ReportError, UnfitError
-from reports.figure import Figure, FigureRule, Frames, Title
+from reports.figure import Figure, FigureRule, Frames, nothing_to_compare
 
 TOO_MANY = "Its numbers are in the warehouse: see drytally tables and drytally query."
 BROKEN = "Its numbers may be sound, its picture is not: please report it with the run's id."
@@ -45,7 +45,7 @@ def _reason(id_: str, why: str, what_now: str) -> tuple[Figure, str]:
     name = id_.replace("-", " ")
     figure = Figure(
         id=id_, question=f"{name[:1].upper()}{name[1:]}",
-        title=Title("not_drawn", "This figure could not be drawn"),
+        title=nothing_to_compare("not_drawn", "This figure could not be drawn"),
         subtitle=f"Reason: {why}. {what_now}", alt=f"No chart: {why}.",
         source_table="measure_run", method_anchor="data-quality", table=pl.DataFrame(), columns=(),
     )  # fmt: skip

@@ -3,7 +3,7 @@
 import polars as pl
 
 from reports import rates, words
-from reports.figure import Figure, Frames, TableColumn, Title
+from reports.figure import Figure, Frames, TableColumn, Title, finding
 
 QUESTION = "What stands beside each site's comparison?"
 SHARES = ("dead_dried_share", "not_assessed_share", "copy_forward_share", "agreement_share")
@@ -76,5 +76,5 @@ def title(frame: pl.DataFrame) -> Title:
     poor = frame["poor"].drop_nulls().len()
     of = words.plural(frame.height, "site")
     if not poor:
-        return Title("beside.sound", f"The records of all {of} carry a verdict")
-    return Title("beside.poor", f"The records of {poor} of {of} cannot carry a verdict")
+        return finding("beside.sound", f"The records of all {of} carry a verdict")
+    return finding("beside.poor", f"The records of {poor} of {of} cannot carry a verdict")

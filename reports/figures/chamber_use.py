@@ -3,7 +3,15 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
 from reports.figures.chamber_rows import in_use, named
 
 QUESTION = "Are the chambers used?"
@@ -101,11 +109,15 @@ def title(frame: pl.DataFrame) -> Title:
     """Count the chambers in use that run less than once on an open day of their middle month."""
     known = [v for v in frame["usual_per_open_day"].to_list() if v is not None]
     if not known:
-        return Title("use.unknown", "How often the chambers run per open day is not known")
+        return nothing_to_compare(
+            "use.unknown", "How often the chambers run per open day is not known"
+        )
     quiet = sum(value < 1 for value in known)
     if quiet == 0:
-        return Title("use.all", f"All {len(known)} chambers run at least once on a usual open day")
-    return Title(
+        return finding(
+            "use.all", f"All {len(known)} chambers run at least once on a usual open day"
+        )
+    return finding(
         "use.quiet", f"{quiet} of {len(known)} chambers run less than once on a usual open day"
     )
 

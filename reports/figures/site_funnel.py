@@ -5,7 +5,15 @@ from collections.abc import Callable
 import polars as pl
 
 from reports import charts, funnels, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+)
 from reports.figures.site_comparison import compared
 
 COLUMNS = (
@@ -111,11 +119,12 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
         (rate < pl.col("funnel_low_998")) | (rate > pl.col("funnel_high_998")) | rate.is_null()
     ).height
     if not outside:
-        return Title(
+        return nothing_clear(
             "funnel.none",
-            f"{subject}: all {frame.height} sites lie where chance alone would put them",
+            f"{subject}: no site of {frame.height} lies beyond the 99.8 % limits of chance",
+            rates.sum_of(frame, "n"),
         )
-    return Title(
+    return finding(
         "funnel.some",
         f"{subject}: {outside} of {words.plural(frame.height, 'site')} "
         f"{'lies' if outside == 1 else 'lie'} beyond the 99.8 % limits of chance",

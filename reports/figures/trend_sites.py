@@ -3,7 +3,16 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, Panel, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    Panel,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+)
 from reports.figures.trend import RULES, SERIES, SURVIVES, false_signals
 from reports.palette import GREY, ORANGE
 
@@ -105,15 +114,18 @@ def title(frame: pl.DataFrame) -> Title:
     firm = frame.filter((pl.col("signals") > 0) & (pl.col("p_adjusted") < SURVIVES))
     of = words.plural(frame.height, "series", "series")
     if firm.is_empty():
-        return Title("sites.quiet", f"None of {of} changed clearly at any single site")
+        return nothing_clear(
+            "sites.quiet", f"None of {of} changed clearly at any single site",
+            rates.sum_of(frame, "months"),
+        )  # fmt: skip
     if firm.height > 1:
-        return Title(
+        return finding(
             "sites.several",
             f"{firm.height} of {of} changed clearly, at "
             f"{words.plural(firm['site_id'].n_unique(), 'site')}",
         )
     row = firm.row(0, named=True)
-    return Title(
+    return finding(
         "sites.one",
         f"{words.cut(row['label'], 30)}, {row['panel'][:1].lower()}{row['panel'][1:]}: "
         f"{row['signal']} its usual level in {row['last_words']}",

@@ -143,7 +143,7 @@ def test_identifying_columns_and_long_frames_are_refused():
     with pytest.raises(ReportError, match="2001 rows"):
         refuse_unfit("x", pl.DataFrame({"n": range(2001)}))
     with pytest.raises(ReportError):
-        Figure("x", "q?", Title("r", "t"), "n = 1", "alt", "rescue_rate", "rescue-rates",
+        Figure("x", "q?", Title("r", "t", "finding"), "n = 1", "alt", "rescue_rate", "rescue-rates",
                pl.DataFrame({"patient_id": ["a"]}), ())  # fmt: skip
 
 
@@ -212,7 +212,7 @@ def test_quiet_chambers_are_counted():
     )  # fmt: skip
     title = chamber_use.chamber_use({"utilisation": slow, "site": made_up.frames()["site"]}).title
     assert title == Title(
-        "use.quiet", "1 of 6 chambers run less than once on a usual open day"
+        "use.quiet", "1 of 6 chambers run less than once on a usual open day", "finding"
     )  # fmt: skip
 
 
