@@ -83,7 +83,8 @@ def run(given: argparse.Namespace) -> int:
         print(json.dumps(outcome, indent=1, default=str))
     else:
         print(told(outcome))
-    return NEEDS_ATTENTION if outcome["needs_attention"] else 0
+    is_due = outcome["needs_attention"] or outcome.get("unjoined_logs", 0)
+    return NEEDS_ATTENTION if is_due else 0
 
 
 def _write_tables(store: Store, folder: Path) -> None:
@@ -172,7 +173,8 @@ def refresh(
 
         sweep(store, job.after)
     items = attention.read_items(store.warehouse, job.run_id)
-    return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards, items=items)
+    outcome = outcome_of(job.after, job, nothing_new=False, dashboards=dashboards, items=items)
+    return outcome | _warnings(job)
 
 
 def settle_erasure(store: Store, before: Ledger) -> None:
@@ -222,6 +224,16 @@ def _draw(store: Store, settings: Any, dashboards: Path) -> list[str]:
     unfit: list[str] = []
     render_pages(store, settings, dashboards, unfit)
     return unfit
+
+
+def _warnings(job: Any) -> dict[str, Any]:
+    """Return what is likely wrong with the files read now, though nothing of it is refused."""
+    from pipeline.accounts import part_of  # noqa: PLC0415
+    from pipeline.checking.after_refresh import unjoined, warnings_after  # noqa: PLC0415
+
+    parts = [part_of(job.store, version) for version in job.after.live()]
+    logs = unjoined(job.store.warehouse)
+    return {"warnings": [*warnings_after(parts, job.changed), *logs], "unjoined_logs": len(logs)}
 
 
 def outcome_of(
@@ -333,6 +345,10 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
         lines.append(f"Corrections, by file and line: {counts}.")
     if outcome["not_made"]:
         lines.append("Could not be made, all else stands: " + "; ".join(outcome["not_made"]) + ".")
+    warnings = outcome.get("warnings", [])
+    lines += [f"  look: {row['file']}: {row['warning']}" for row in warnings[:most]]
+    if len(warnings) > most:
+        lines.append(f"  … and {len(warnings) - most} more to look at; see --json")
     if outcome["attention"]:
         lines.append(f"Needs attention: {attention.in_short(outcome['attention'])}.")
         lines += attention.told(i for i in outcome["attention"] if i["severity"] == "harm")
