@@ -16,12 +16,17 @@ GROUP BY site_id ORDER BY site_id
 """
 
 
-def warnings_after(parts: Sequence[LivePart], sites: set[str]) -> list[dict[str, str]]:
-    """Return file and sentence of what is likely wrong with the files of these sites."""
+def warnings_after(parts: Sequence[LivePart], new: frozenset[str]) -> list[dict[str, str]]:
+    """Return file and sentence of what is likely wrong with files that came in now.
+
+    Args:
+        parts: every live file.
+        new: names of the files read for the first time.
+    """
     told = []
-    for site in sorted(sites - {""}):
+    for site in sorted({part.site_id for part in parts if part.file in new and part.site_id}):
         own = rows_of([part for part in parts if part.site_id == site])
-        for file, sentences in sorted(warnings_of(own).items()):
+        for file, sentences in sorted(warnings_of(own, new).items()):
             told += [{"file": file, "warning": sentence} for sentence in sentences]
     return told
 

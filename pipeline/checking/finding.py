@@ -20,7 +20,7 @@ from pipeline.warehouse.build import LivePart
 from schemas.exports.catalogue import EXPORTS
 
 UNLOADED = {"refused", "held", "copy", "forgotten"}
-MOST_FAULTS, MOST_ROWS = 20_000, 2_000_000
+MOST_FAULTS, MOST_ROWS, MOST_PARTS = 20_000, 200_000, 200
 LOG, SESSIONS = "chamber_runs", "sessions"
 
 
@@ -126,7 +126,8 @@ def findings(trial: Trial) -> list[Finding]:
         if site is None:
             continue
         own = [one for one in found if one.judged.item.site_id == site]
-        warned = warnings_of(rows_of([p for p in trial.parts if p.site_id == site]))
+        parts = [p for p in trial.parts if p.site_id == site]
+        warned = warnings_of(rows_of(parts), frozenset(one.judged.version.place for one in own))
         for one in own:
             one.warnings.extend(warned.get(one.judged.version.place, []))
         joined = _joins(trial, site, own)
@@ -146,9 +147,10 @@ def findings(trial: Trial) -> list[Finding]:
 
 def rows_of(parts: Sequence[LivePart]) -> list[Rows]:
     """Return the accepted rows of files, as the checks of their sense take them."""
+    order = sorted(parts, key=lambda p: (p.first_seen_sequence, p.logical_name))
     return [
         Rows(part.file, part.table_name, (part.first_seen_sequence, part.logical_name), frame)
-        for part in parts
+        for part in order[-MOST_PARTS:]
         if part.table_name in EXPORTS
         for frame in [pl.read_parquet(part.validated)]
         if frame.height <= MOST_ROWS

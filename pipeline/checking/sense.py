@@ -19,6 +19,7 @@ WORDS_FAR, WORDS_NEAR = 0.35, 0.15
 RARE, USUAL, LEAST_MISSING = 1e-4, 0.05, 0.2
 SAME_ROWS, LEAST_KINDS = 0.8, 8
 HALF = 0.5
+MOST_FILES = 60
 SIGNATURE = ("device_style", "condition_before", "condition_after", "moisture_ul", "cycle_minutes",
              "chamber_temp_max_c", "reading_ul", "dose_ul")  # fmt: skip
 
@@ -40,11 +41,19 @@ class Rows:
     frame: pl.DataFrame
 
 
-def warnings_of(files: Sequence[Rows]) -> dict[str, list[str]]:
-    """Return sentences by file about what is likely wrong, for the files of one site."""
+def warnings_of(files: Sequence[Rows], only: frozenset[str] | None = None) -> dict[str, list[str]]:
+    """Return sentences by file about what is likely wrong, for the files of one site.
+
+    Args:
+        files: the site's files.
+        only: the files to look at; None looks at all. Each is set against the others of its
+            table, the last `MOST_FILES` of them.
+    """
     out: dict[str, list[str]] = {}
     for one in files:
-        others = [f for f in files if f.table == one.table and f.file != one.file]
+        if only is not None and one.file not in only:
+            continue
+        others = [f for f in files if f.table == one.table and f.file != one.file][-MOST_FILES:]
         found = list(_of_file(one, others))
         if found:
             out[one.file] = found
