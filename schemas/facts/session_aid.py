@@ -92,7 +92,8 @@ class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
         "Whether the per-aid figures are corrected or as read.", vocabulary=MOISTURE_BASIS
     )
     standing: str = column(
-        "Calibration standing of the chamber on that day.", vocabulary=words.STANDING
+        "Calibration standing of the chamber on that day; under a retest that of before it.",
+        vocabulary=words.STANDING,
     )
     episode_id: str = column("The episode; null for an aid without an id or not dried.")
     cycle_number: int = column("Number of the dried session in its episode.", unit="sessions")
