@@ -55,6 +55,10 @@ class FileRefusedError(DrytallyError):
     """An export file cannot be read as the table it should be; none of its rows is loaded."""
 
 
+class RegistryError(DrytallyError):
+    """A list of the program lacks a word that the contract allows: a defect, nothing is shown."""
+
+
 class AccountError(DrytallyError):
     """Rows read do not equal rows accepted, quarantined and duplicate: a defect, run stopped."""
 

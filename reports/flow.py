@@ -46,9 +46,24 @@ def _rates(frames: Frames) -> Iterator[Row]:
         )
         for row in found.to_dicts():
             reasons = {"not assessed afterwards": row["not_assessed"]}
+            if unit == "first_cycle":
+                reasons |= _not_counted(table, condition, definition)
             if unit == "episode":
                 reasons["still open"] = row["open_episodes"]
             yield _row(name, _sum(row["n"], *reasons.values()), reasons, row["n"], "aids")
+
+
+def _not_counted(table: pl.DataFrame, condition: str, definition: str) -> dict[str, int | None]:
+    """Count first cycles that are assessed but stand in another set of rows."""
+    rows = table.filter(
+        condition_before=condition, definition=definition, unit="first_cycle",
+        grouping="rows_counted",
+    )  # fmt: skip
+    names = {
+        "other_order": "of the other order of work",
+        "left_out": "in quarters left out for their records",
+    }
+    return {names[row["group_1"]]: row["n"] for row in rows.to_dicts() if row["group_1"] in names}
 
 
 def _delay(frames: Frames) -> Iterator[Row]:

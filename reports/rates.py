@@ -1,6 +1,7 @@
 """What the rate figures share: choosing rows of `rescue_rate`, their words, their columns."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import polars as pl
 
@@ -30,6 +31,7 @@ COLUMNS = (
     TableColumn("not_assessed", "Not assessed", "count"),
     TableColumn("order_not_recorded", "Order of work not recorded", "count"),
 )
+FEWEST_AIDS, FEWEST_WEARERS = 30, 20
 # Beside the rates of the group as a whole, of sites and of climates.
 SENT = TableColumn("sent_without_drying", "Any aids sent for repair undried", "count")
 INTERVALS = "thick line: Wilson 95 %; thin line: 95 % adjusted for wearers"
@@ -104,10 +106,77 @@ def panel(frame: pl.DataFrame, scale: charts.Scale, heading: str = "") -> Panel:
     )  # fmt: skip
 
 
-def is_firm(row: dict[str, object]) -> bool:
-    """Tell whether a row may carry a finding: not small, with an adjusted interval."""
+def is_firm(row: Mapping[str, Any]) -> bool:
+    """Tell whether a row may carry a finding: a rate with an adjusted interval, and not small.
+
+    Few events among 30 aids of 20 wearers are a rate too, 0 of 300 as well: the interval says how
+    far it holds.
+    """
     wanted = ("n", "rate", "adjusted_low", "adjusted_high")
-    return all(row.get(name) is not None for name in wanted) and not row.get("is_small")
+    if any(row.get(name) is None for name in wanted):
+        return False
+    enough = row["n"] >= FEWEST_AIDS and row.get("patients", row["n"]) >= FEWEST_WEARERS
+    return enough or not row.get("is_small")
+
+
+def beside_headline(frames: Frames, condition: str, definition: str, words_of: str) -> str:
+    """Say which first cycles a headline rate leaves out, and what all rows together give.
+
+    Args:
+        frames: the tables.
+        condition: before drying.
+        definition: of success.
+        words_of: "dead aids that sound again".
+
+    Returns:
+        Sentences; empty where every row is in the headline or nothing may be shown.
+    """
+    rows = {
+        row["group_1"]: row
+        for row in rates(frames, condition, definition, "rows_counted").to_dicts()
+        if row["n"] and row["rate"] is not None and row["adjusted_low"] is not None
+    }
+    if not {"other_order", "left_out"} & set(rows):
+        return ""
+    order = rows.get("other_order", {}).get("order_not_recorded")
+    told = {
+        "other_order": "cleaned and dried, order of work not recorded"
+        if order else "dried, order of work recorded",
+        "left_out": "records that cannot carry a rate",
+        "all_rows": "all rows together",
+    }  # fmt: skip
+    parts = [
+        f"{name}: {words.percent(rows[key]['rate'])} "
+        f"({words.between(rows[key]['adjusted_low'], rows[key]['adjusted_high'])}) of "
+        f"{words.count(rows[key]['n'])}"
+        for key, name in told.items() if key in rows
+    ]  # fmt: skip
+    return f"Not in the rate of {words_of}, and beside it: {'; '.join(parts)}."
+
+
+REASONS = {
+    "rows_refused": "many rows refused", "copied_forward": "measurements copied forward",
+    "low_agreement": "grades that disagree with measurements",
+}  # fmt: skip
+
+
+def sites_left_out(frames: Frames, measure: str) -> str:
+    """Name the sites of which quarters are left out of a measure's figures, and why."""
+    frame = table(frames, "analysis_set")
+    if frame.is_empty():
+        return ""
+    names = site_names(frames)
+    own = frame.filter((pl.col("measure") == measure) & pl.col("is_in_period"))
+    out = own.filter(~pl.col("is_in"))
+    if out.is_empty():
+        return ""
+    every = dict(own.group_by("site_id").len().iter_rows())
+    told = []
+    for (site, reason), rows in sorted(out.group_by("site_id", "reason")):
+        quarters = words.plural(rows.height, "quarter")
+        share = "" if rows.height == every[site] else f" in {quarters}"
+        told.append(f"{names.get(str(site), site)} ({REASONS.get(str(reason), reason)}{share})")
+    return f"Left out, whole quarters of a site: {'; '.join(told)}."
 
 
 def spread(
@@ -155,12 +224,22 @@ def site_names(frames: Frames) -> dict[str, str]:
     return {i: f"{name} ({i})" if names.count(name) > 1 else name for i, name in sorted(pairs)}
 
 
-def period(frames: Frames) -> str:
-    """Print the months covered, from `utilisation`; empty where there are none."""
-    frame = table(frames, "utilisation")
+def period(frames: Frames, measure: str | None = None) -> str:
+    """Print the months covered; empty where there are none.
+
+    Args:
+        frames: the tables.
+        measure: one whose rows `analysis_set` bounds: the months reported. None: all months, from
+            `utilisation`.
+    """
+    frame = table(frames, "utilisation" if measure is None else "analysis_set")
     if frame.is_empty():
-        return ""
-    first, last = frame["month"].min(), frame["month"].max()
+        return "" if measure is None else period(frames)
+    if measure is None:
+        first, last = frame["month"].min(), frame["month"].max()
+    else:
+        own = frame.filter((pl.col("measure") == measure) & pl.col("is_in_period"))
+        first, last = own["first_month"].min(), own["last_month"].max()
     if first is None:
         return ""
     return f", {words.month(first)} to {words.month(last)}"  # type: ignore[arg-type]

@@ -52,6 +52,7 @@ LABELS = {
     "loaded_with_quarantine": "loaded, some rows refused",
     "condition_before": "condition before drying", "water_kind": "kind of water",
     "device_style": "style", "power_source": "power source",
+    "no_sound": "no sound", "weak_sound": "weak sound", "not_charging": "not charging",
     "fresh": "fresh water", "salt": "salt water", "pool": "pool water", "soapy": "soapy water",
 }  # fmt: skip
 
@@ -69,6 +70,8 @@ ORDER = {
     "device_style": ("bte", "bte_slim_tube", "ric", "ite", "itc", "cic", "iic", "body_worn",
                      "other", "unknown"),
     "series": ("dead_sounds_again", "weak_back_to_normal", "not_assessed", "median_moisture"),
+    "symptom": ("no_sound", "weak_sound", "intermittent", "distorted", "noisy", "feedback",
+                "not_charging"),
     "moment": ("before", "after"),
     "graded_by": ("all", "coupler_measurement", "listening_check", "not_recorded"),
     "rescue_definition": ("back_to_normal", "sounds_again"),

@@ -1,6 +1,7 @@
 """The words of the trade that the tables allow, each list once."""
 
 CONDITION = ("dead", "weak", "other_fault", "normal")
+PROBLEM = tuple(word for word in CONDITION if word != "normal")
 TREATMENT = ("dried", "cleaned_only")
 EAR = ("left", "right", "unknown")
 DEVICE_STYLE = (

@@ -24,6 +24,8 @@ from pipeline.statistics.intervals import Floats
 CELL = ["grouping", "group_1", "group_2", "group_3"]
 RATE_SERIES = ["condition_before", "definition", "unit"]
 MOISTURE_SERIES = ["aids_in_chamber", "basis"]
+# Sets of rows beside the headline's.
+BESIDE = ("rows_counted", "rows_counted+site_id")
 # An aid whose change is measured falls in one of these.
 CLASSES = ("improved", "worsened", "mixed", "unchanged")
 # Each aid of the first definition is one of the second's too: (condition, first, second, hidden).
@@ -106,8 +108,11 @@ def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     unordered = _numbers(frame, "order_not_recorded")
     sums = rate_sums(frame)
     small_n = _small(n, smallest_cell) | _small(wearers, smallest_cell)
+    small_n |= _small(_without_symptom(frame, n), smallest_cell)
     few = complement(small_n, sums["n"], [n], smallest_cell)
     small_k = _small(k, smallest_cell) | _small(n - k, smallest_cell)
+    for values in (k, n - k):
+        small_k |= _small(_without_symptom(frame, values), smallest_cell)
     whole = complement(
         small_n | small_k | _nested(frame, smallest_cell),
         sums["rescued"], [n, k, n - k], smallest_cell, also=few,
@@ -128,6 +133,20 @@ def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     shown = _without(_without(shown, beside, MISSING), order, ("order_not_recorded",))
     shown = _without(shown, still_open, ("open_episodes",))
     return shown.with_columns(pl.col("is_small") | pl.Series(whole))
+
+
+def _without_symptom(frame: pl.DataFrame, values: Floats) -> Floats:
+    """Return how many a symptom leaves of all aids, for its rows; 0 for others.
+
+    Symptoms overlap and add up to nothing, but one less than all aids tells the aids without it.
+    """
+    numbered = frame.select(*RATE_SERIES, "grouping").with_columns(pl.Series("value", values))
+    every = numbered.filter(pl.col("grouping") == "all").select(
+        *RATE_SERIES, pl.col("value").alias("all")
+    )
+    rest = pl.when(pl.col("grouping") == "symptom").then(pl.col("all") - pl.col("value"))
+    joined = numbered.join(every, on=RATE_SERIES, how="left", maintain_order="left")
+    return joined.select(rest.fill_null(0.0).alias("rest"))["rest"].to_numpy()
 
 
 def _beside(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
@@ -161,7 +180,9 @@ def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
             (pl.col("condition_before") == "weak") & (pl.col("definition") == "improved")
         ).alias("is_measured"),
     )  # fmt: skip
-    groups = relations.sums_over_groups(rows, RATE_SERIES, apart=("cycle_number",))
+    groups = relations.sums_over_groups(
+        rows, RATE_SERIES, apart=("cycle_number", "symptom", *BESIDE)
+    )
     first = rows.filter(
         (pl.col("unit") == "first_cycle")
         & (
@@ -169,7 +190,7 @@ def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
             | ((pl.col("grouping") == "cycle_number") & (pl.col("group_1") == "1"))
         )
     )
-    groups = relations.joined([groups, relations.alike(first, RATE_SERIES)])
+    groups = relations.joined([groups, relations.alike(first, RATE_SERIES), _rows_counted(rows)])
     groups = relations.holding(groups, frame["n"])
     same = relations.alike(rows, ["condition_before", "unit", "is_measured", *CELL])
     classes = rows.filter(
@@ -182,6 +203,25 @@ def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
             [groups, relations.alike(rows, ["condition_before", "unit", *CELL])]
         ),
     }
+
+
+def _rows_counted(rows: pl.DataFrame) -> pl.DataFrame:
+    """Headline, other order of work and rows left out add up to all rows, over all and by site."""
+    site = (
+        pl.when(pl.col("grouping") == "site_id").then("group_1")
+        .when(pl.col("grouping") == "rows_counted+site_id").then("group_2")
+    )  # fmt: skip
+    own = rows.filter(pl.col("grouping").is_in(["all", "site_id", *BESIDE])).with_columns(
+        site.alias("site")
+    )
+    is_sum = pl.col("grouping").str.starts_with("rows_counted") & (pl.col("group_1") == "all_rows")
+    beside = rows.filter(pl.col("grouping").is_in(BESIDE))
+    return relations.joined(
+        [
+            relations.sums_over_groups(beside, RATE_SERIES),
+            relations.parts(own, [*RATE_SERIES, "site"], is_sum.fill_null(value=False)),
+        ]
+    )
 
 
 def moisture(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:

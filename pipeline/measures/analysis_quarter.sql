@@ -82,7 +82,7 @@ SELECT
     c.copied,
     c.accepted + coalesce(r.n, 0) AS rows_read,
     coalesce(r.n, 0) AS rows_refused,
-    coalesce(c.quarter < p.starts_on, false) AS is_before_period
+    coalesce(c.quarter >= p.starts_on, true) AS is_in_period
 FROM counted AS c
 CROSS JOIN period AS p
 LEFT JOIN refused_quarter AS r ON r.site_id = c.site_id AND r.quarter = c.quarter

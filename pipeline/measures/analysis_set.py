@@ -9,7 +9,8 @@ from schemas.measures.analysis_set import POPULATION, AnalysisSet
 MOST_COPIED = 0.1
 MOST_REFUSED = 0.1
 LEAST_AGREEMENT = 0.8
-# A quarter with fewer is judged by the share of all the site's quarters.
+# A quarter with fewer is judged by the share of all the site's quarters; a site with fewer aids
+# measured twice altogether is not judged by them: two readings can be equal by chance.
 FEWEST_MEASURED_TWICE = 20
 FEWEST_ROWS_READ = 50
 GRADED = ("problem_aid", "wet_aid")
@@ -20,11 +21,11 @@ READ = ("reading",)
 def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
     """Judge the records of each quarter of each site, whole, for every measure.
 
-    A quarter is out by the first of: it lies before the period of report_months; over .10 of the
-    rows of sessions were refused; over .10 of the aids measured twice have the same figures twice;
-    the site's grades agree with its measurements on under .80 (graded outcomes only). Never by
-    the outcome, and never single rows: rows whose two readings happen to be equal are those
-    that changed least.
+    A quarter is out by the first of: over .10 of the rows of sessions were refused; over .10 of
+    the aids measured twice have the same figures twice; the site's grades agree with its
+    measurements on under .80 (graded outcomes only); it lies before the period of report_months.
+    Never by the outcome, and never single rows: rows whose two readings happen to be equal are
+    those that changed least.
 
     Args:
         counts: `analysis_quarter`, `analysis_count` and `analysis_agreement`.
@@ -33,7 +34,9 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
         The table analysis_set.
     """
     quarters = counts["analysis_quarter"].with_columns(
-        _share("copied", "measured_twice", FEWEST_MEASURED_TWICE).alias("copied_share"),
+        pl.when(pl.col("measured_twice").sum().over("site_id") >= FEWEST_MEASURED_TWICE)
+        .then(_share("copied", "measured_twice", FEWEST_MEASURED_TWICE))
+        .alias("copied_share"),
         _share("rows_refused", "rows_read", FEWEST_ROWS_READ).alias("refused_share"),
     )
     measures = pl.DataFrame(
@@ -42,11 +45,11 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
     )  # fmt: skip
     is_graded, is_read = pl.col("population").is_in(GRADED), pl.col("population").is_in(READ)
     reason = (
-        pl.when("is_before_period").then(pl.lit("before_period"))
-        .when(pl.col("refused_share") > MOST_REFUSED).then(pl.lit("rows_refused"))
+        pl.when(pl.col("refused_share") > MOST_REFUSED).then(pl.lit("rows_refused"))
         .when((pl.col("copied_share") > MOST_COPIED) & ~is_read).then(pl.lit("copied_forward"))
         .when((pl.col("agreement_share") < LEAST_AGREEMENT) & is_graded)
         .then(pl.lit("low_agreement"))
+        .when(~pl.col("is_in_period")).then(pl.lit("before_period"))
     )  # fmt: skip
     frame = (
         quarters.join(counts["analysis_agreement"], on="site_id", how="left")

@@ -15,9 +15,10 @@ from pipeline.statistics.logistic import (
     spline_basis,
     spline_knots,
 )
+from schemas.vocabulary import PROBLEM
 
 DEFINITIONS = {
-    "back_to_normal": ("dead", "weak", "other_fault"),
+    "back_to_normal": PROBLEM,
     "sounds_again": ("dead",),
 }  # fmt: skip
 FACTORS = (

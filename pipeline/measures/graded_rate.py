@@ -3,14 +3,16 @@
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.measures.measure import Measure, as_table, check_words
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import ClusterSums, adjusted_limits, icc_pooled
 from pipeline.statistics.intervals import wilson
 from schemas.measures.graded_rate import GradedRate
+from schemas.vocabulary import PROBLEM
 
 DEFINITIONS = {"dead": ("sounds_again", "back_to_normal"), "weak": ("back_to_normal",),
                "other_fault": ("back_to_normal",)}  # fmt: skip
+check_words("the definitions of graded rates", DEFINITIONS, PROBLEM)
 KEYS = ("condition_before", "definition", "graded_by")
 
 
@@ -62,4 +64,11 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     return as_table(frame, GradedRate)
 
 
-GRADED_RATE = Measure(name="graded_rate", schema=GradedRate, queries=("graded_rate",), infer=infer)
+GRADED_RATE = Measure(
+    name="graded_rate",
+    schema=GradedRate,
+    queries=("graded_rate",),
+    infer=infer,
+    needs=("analysis_set",),
+    views=("headline_aid",),
+)

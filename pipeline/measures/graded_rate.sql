@@ -1,5 +1,6 @@
 -- Grain: one row per condition before drying, way of grading and set of wearers with like counts.
--- Denominator: first dried sessions of an episode, inside the rates, graded afterwards.
+-- Denominator: first dried sessions of an episode, inside the rates and in headline_aid's headline,
+-- graded afterwards.
 WITH wearer AS (
     SELECT
         wearer_key,
@@ -15,9 +16,10 @@ WITH wearer AS (
         count(*) AS n,
         count(*) FILTER (WHERE condition_after <> 'dead') AS sounds_again,
         count(*) FILTER (WHERE condition_after = 'normal') AS back_to_normal
-    FROM session_aid
+    FROM headline_aid
     WHERE
-        treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
+        rows_counted = 'headline'
+        AND treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
         AND condition_before_drying <> 'normal' AND condition_after IS NOT NULL
     GROUP BY ALL
 )

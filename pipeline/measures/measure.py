@@ -1,11 +1,12 @@
 """What a measure is: queries that count, and a pure function that infers from the counts."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from importlib.resources import files
 
 import polars as pl
 
+from pipeline.errors import RegistryError
 from pipeline.settings import Settings
 from schemas.declare import Table
 
@@ -38,6 +39,23 @@ class Measure:
     views: tuple[str, ...] = ()
     temporary: tuple[str, ...] = ()
     fills: tuple[str, ...] = ()
+
+
+def check_words(where: str, known: Iterable[str], words: Iterable[str]) -> None:
+    """Refuse a list of words that lacks one of the contract's, or has one too many.
+
+    Raises:
+        RegistryError: naming the words; a word that no list knows would vanish from its figures.
+    """
+    missing, unknown = set(words) - set(known), set(known) - set(words)
+    if missing or unknown:
+        raise RegistryError(
+            f"{where} does not hold the contract's words",
+            found=", ".join(sorted(unknown)) or "too few",
+            expected=", ".join(words),
+            done="Nothing was counted.",
+            todo="Decide what the word means there, and add it.",
+        )
 
 
 def query_text(query: str) -> str:

@@ -10,7 +10,7 @@ from pipeline.statistics.control import run_chart, share_chart
 from pipeline.statistics.discovery import adjusted_p_values
 from schemas.measures.monthly_trend import SERIES, MonthlyTrend
 
-SHARES = SERIES[:3]
+SHARES = SERIES[:4]
 KEYS = ["series", "site_id"]
 SIDES = {1: "above", -1: "below"}
 
@@ -28,7 +28,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     shares = counts["monthly_trend"].with_columns((pl.col("counted") / pl.col("n")).alias("value"))
     shares = shares.join(_effects(shares), on=KEYS, how="left", nulls_equal=True)
     medians = counts["monthly_moisture"].select(
-        pl.lit(SERIES[3]).alias("series"), "site_id", "month", "n",
+        pl.lit(SERIES[4]).alias("series"), "site_id", "month", "n",
         pl.lit(None, pl.Int64).alias("counted"), pl.col("median_ul").alias("value"),
         pl.lit(None, pl.Float64).alias("effect"),
     )  # fmt: skip
@@ -91,7 +91,8 @@ MONTHLY_TREND = Measure(
     name="monthly_trend",
     schema=MonthlyTrend,
     queries=("monthly_trend", "monthly_moisture"),
-    views=("moisture_reading",),
+    needs=("analysis_set", "measurement_repeatability"),
+    views=("moisture_reading", "headline_aid", "working_outcome"),
     temporary=("moisture_word", "moisture_load"),
     infer=infer,
 )

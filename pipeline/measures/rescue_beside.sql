@@ -2,9 +2,14 @@
 -- every rate of that group. Null where the export that would tell was not sent for any site of it.
 -- sent_without_drying: events 'sent_for_repair' of aids that no session dried within the episode
 -- gap before; the events do not tell the condition. An aid outside the rates is not counted.
+-- Events and visits count in quarters of a site that are in the analysis set of rescue_rate.
 -- Seen: aids of the condition on arrival by the visit counts, in months for which they tell them;
 -- dried: of those months, by the days on which an aid was dried.
-WITH dried_day AS (
+WITH in_set AS (
+    SELECT site_id, quarter FROM analysis_set WHERE measure = 'rescue_rate' AND is_in
+),
+
+dried_day AS (
     SELECT site_id, device_id, local_date
     FROM session_aid
     WHERE treatment = 'dried' AND device_id IS NOT NULL
@@ -13,6 +18,8 @@ WITH dried_day AS (
 sent AS (
     SELECT e.site_id, e.device_id, e.occurred_on, max(d.local_date) AS dried_on
     FROM service_event AS e
+    SEMI JOIN in_set AS i
+        ON i.site_id = e.site_id AND i.quarter = date_trunc('quarter', e.occurred_on)::DATE
     LEFT JOIN device AS v ON v.site_id = e.site_id AND v.device_id = e.device_id
     LEFT JOIN dried_day AS d
         ON d.site_id = e.site_id AND d.device_id = e.device_id AND d.local_date <= e.occurred_on
@@ -47,7 +54,9 @@ dried_month AS (
 seen_month AS (
     SELECT
         site_id, month, sum(dead_seen)::BIGINT AS dead_seen, sum(weak_seen)::BIGINT AS weak_seen
-    FROM visit_count
+    FROM visit_count AS v
+    SEMI JOIN in_set AS i
+        ON i.site_id = v.site_id AND i.quarter = date_trunc('quarter', v.month)::DATE
     GROUP BY ALL
 ),
 

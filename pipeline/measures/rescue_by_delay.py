@@ -60,4 +60,6 @@ RESCUE_BY_DELAY = Measure(
     schema=RescueByDelay,
     queries=("rescue_model", "rescue_model_left_out"),
     infer=infer,
+    needs=("analysis_set",),
+    views=("headline_aid",),
 )

@@ -141,4 +141,6 @@ RESCUE_MODEL = Measure(
     schema=RescueModel,
     queries=("rescue_model", "rescue_model_left_out", "site_factor"),
     infer=infer,
+    needs=("analysis_set",),
+    views=("headline_aid",),
 )

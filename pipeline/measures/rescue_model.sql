@@ -1,6 +1,6 @@
 -- Grain: one row per set of wearers who are alike and pattern of aids that each of them brought.
 -- Denominator: first dried sessions of an episode of aids dead, weak or with another fault before
--- drying, inside the rates, after immersion or splash, with the hours since and the condition
+-- drying, inside the rates and in headline_aid's headline, after immersion or splash, with the hours since and the condition
 -- afterwards recorded. Wearers are alike whose aids have the same patterns, counts and outcomes.
 WITH wet AS (
     SELECT
@@ -15,9 +15,10 @@ WITH wet AS (
         round(hours_since_exposure, 1) AS delay_hours,
         condition_after <> 'dead' AS is_sounding,
         condition_after = 'normal' AS is_normal
-    FROM session_aid
+    FROM headline_aid
     WHERE
-        treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
+        rows_counted = 'headline'
+        AND treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
         AND condition_before_drying <> 'normal'
         AND exposure IN ('immersion', 'splash')
         AND hours_since_exposure IS NOT NULL

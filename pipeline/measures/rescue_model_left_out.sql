@@ -5,9 +5,10 @@ SELECT
     count(*) FILTER (WHERE condition_after IS NULL) AS not_assessed,
     count(*) FILTER (WHERE condition_after IS NOT NULL AND hours_since_exposure IS NULL)
         AS delay_not_recorded
-FROM session_aid
+FROM headline_aid
 WHERE
-    treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
+    rows_counted = 'headline'
+    AND treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
     AND condition_before_drying <> 'normal'
     AND exposure IN ('immersion', 'splash')
 GROUP BY ALL

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 from scipy.stats import norm
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.measures.measure import Measure, as_table, check_words
 from pipeline.settings import Settings
 from pipeline.statistics.between_sites import between_sites
 from pipeline.statistics.clusters import (
@@ -19,15 +19,16 @@ from pipeline.statistics.clusters import (
 )
 from pipeline.statistics.intervals import wilson
 from schemas.measures.rescue_rate import RescueRate
+from schemas.vocabulary import CONDITION, PROBLEM
 
 # In the order of the bits of grouping_id, highest first.
 COLUMNS = (
-    "site_id", "device_style", "exposure", "water_kind", "season", "climate_group", "delay_band",
-    "device_age_band", "cycle_number",
+    "rows_counted", "site_id", "device_style", "exposure", "water_kind", "season", "climate_group",
+    "delay_band", "device_age_band", "cycle_number",
 )  # fmt: skip
 GROUPINGS = (
-    "all", *COLUMNS, "site_id+season", "device_style+climate_group", "season+climate_group",
-    "exposure+delay_band",
+    "all", *COLUMNS, "rows_counted+site_id", "site_id+season", "device_style+climate_group",
+    "season+climate_group", "exposure+delay_band",
 )  # fmt: skip
 # Which set of the counts a definition stands on: 1 graded after drying, 2 measured.
 DEFINITIONS = {
@@ -38,6 +39,7 @@ DEFINITIONS = {
         "improved": 2, "worsened": 2, "mixed": 2, "unchanged": 2, "any_positive_change": 2,
     },
 }  # fmt: skip
+check_words("the definitions of rescue", DEFINITIONS, CONDITION)
 FEWEST_PAIRS = 50
 # The same for a whole site, so that its sample is the number of sites.
 BY_SITE = "climate_group"
@@ -56,15 +58,17 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Turn sums over wearers into rates and limits.
 
     Args:
-        counts: `rescue_rate` (sums per unit, condition and group), `rescue_noise` (classes of
-            repeat pairs), `rescue_beside` (aids not dried) and `site_climate`.
+        counts: `rescue_rate` (sums per unit, condition and group), `rescue_symptom` (the same by
+            symptom, of which an aid may have several), `rescue_noise` (classes of repeat pairs),
+            `rescue_beside` (aids not dried) and `site_climate`.
         settings: the confidence level.
 
     Returns:
         The table rescue_rate: one row per condition, definition, unit and group; limits are null
         where they cannot be told.
     """
-    sums = _long(counts["rescue_rate"])
+    symptoms = counts["rescue_symptom"].with_columns(pl.lit(0).alias("open_episodes"))
+    sums = pl.concat([_long(counts["rescue_rate"]), symptoms], how="diagonal_relaxed")
     if sums.is_empty():
         return as_table(pl.DataFrame(schema=_empty()), RescueRate)
     level = settings.confidence_level
@@ -181,7 +185,7 @@ def _beside(frame: pl.DataFrame, counts: pl.DataFrame) -> pl.DataFrame:
                 for name, column in (("seen", "seen"), ("dried", "seen_dried"))
             ),
         )
-        for condition in (*SEEN, "other_fault")
+        for condition in PROBLEM
     )  # fmt: skip
     return frame.join(
         beside, on=["unit", "condition_before", "grouping", "group_1"], how="left",
@@ -220,6 +224,7 @@ def _long(wide: pl.DataFrame) -> pl.DataFrame:
     named = wide.with_columns(
         pl.col("grouping_id").replace_strict(codes, return_dtype=pl.String).alias("grouping")
     )
+    check_words("a definition of rescue", {*DEFINITIONS, *wide["condition_before"]}, CONDITION)
     parts = []
     for condition, definitions in DEFINITIONS.items():
         for definition, counted in definitions.items():
@@ -228,17 +233,18 @@ def _long(wide: pl.DataFrame) -> pl.DataFrame:
                 named.filter(
                     pl.col("condition_before") == condition, pl.col("unit").is_in(units)
                 ).select(
-                    "unit", "condition_before", "grouping", *COLUMNS, "open_episodes", "t", "tt",
-                    pl.col("m_aids").alias("m_t"),
+                    "unit", "condition_before", "grouping", *COLUMNS, "open_episodes",
                     pl.lit(definition).alias("definition"),
                     pl.col(f"unordered{counted}").alias("order_not_recorded"),
-                    *(pl.col(f"{name}{counted}").alias(name) for name in ("n", "nn", "nt", "m")),
+                    *(pl.col(f"{name}{counted}").alias(name)
+                      for name in ("t", "tt", "m_t", "n", "nn", "nt", "m")),
                     pl.col(f"y_{definition}").alias("k"),
                     *(pl.col(f"{name}_{definition}").fill_null(0).alias(name)
                       for name in ("yy", "yt", "yn", "yyn")),
                 )
             )  # fmt: skip
-    return _with_groups(pl.concat(parts))
+    some = pl.concat(parts).filter((pl.col("t") > 0) | (pl.col("open_episodes") > 0))
+    return _with_groups(some)
 
 
 def _with_groups(frame: pl.DataFrame) -> pl.DataFrame:
@@ -281,8 +287,8 @@ def _empty() -> dict[str, pl.DataType]:
 RESCUE_RATE = Measure(
     name="rescue_rate",
     schema=RescueRate,
-    queries=("rescue_rate", "rescue_noise", "rescue_beside", "site_climate"),
+    queries=("rescue_rate", "rescue_symptom", "rescue_noise", "rescue_beside", "site_climate"),
     infer=infer,
-    needs=("measurement_repeatability",),
-    views=("dried_visit",),
+    needs=("analysis_set", "measurement_repeatability"),
+    views=("dried_visit", "headline_aid"),
 )

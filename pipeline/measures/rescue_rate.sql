@@ -1,8 +1,11 @@
 -- Grain: one row per unit, condition before drying, grouping and group, with sums over wearers.
--- Denominator: dried aids that are inside the rates; the first cycle of each episode, but every
--- cycle where the grouping is cycle_number; closed episodes. n1 counts aids graded after drying,
--- n2 aids measured before and after with the deciding measures (of weak aids: also graded);
--- a1 and a2 are the rest. Groups are told apart by grouping_id: a bit a column, 0 = grouped by.
+-- Denominator: dried aids that are inside the rates and in headline_aid's headline; the first cycle
+-- of each episode, but every cycle where the grouping is cycle_number; closed episodes, by the
+-- quarter of their first day. Grouped by rows_counted: those of another order of work, those left
+-- out of the analysis set, and all rows together.
+-- t1 counts aids dried, n1 those graded after drying; t2 and n2, by the order of work that belongs
+-- to measurements, aids dried and aids measured before and after with the deciding measures (of
+-- weak aids: also graded). Groups are told apart by grouping_id: a bit a column, 0 = grouped by.
 WITH change AS (
     SELECT
         s.condition_before_drying AS condition_before,
@@ -18,15 +21,18 @@ WITH change AS (
         s.cycle_number,
         s.is_first_cycle,
         s.is_order_recorded,
-        s.before_measured_when,
+        s.is_measured_order_recorded,
+        s.rows_counted,
+        s.measured_rows_counted,
         s.condition_after,
         s.condition_before_drying IN ('normal', 'weak') AND s.measured_change IS NOT NULL
         AND (s.condition_before_drying = 'normal' OR s.condition_after IS NOT NULL) AS is_measured,
         s.measured_change IN ('improved', 'mixed') AS is_better,
         s.measured_change IN ('worsened', 'mixed') AS is_worse,
         s.is_any_positive_change AS is_any_better
-    FROM session_aid AS s
-    WHERE s.treatment = 'dried' AND NOT s.is_outside_rates
+    FROM headline_aid AS s
+    WHERE
+        s.treatment = 'dried' AND NOT s.is_outside_rates AND s.rows_counted <> 'before_period'
 ),
 
 dried AS (
@@ -37,15 +43,18 @@ dried AS (
             AS cycle_number,
         condition_after IS NOT NULL AS is_graded,
         NOT is_order_recorded AS is_order_unknown,
-        NOT is_order_recorded OR coalesce(before_measured_when, 'unknown') <> 'after_cleaning'
-            AS is_measured_order_unknown,
+        NOT is_measured_order_recorded AS is_measured_order_unknown,
         false AS is_open
     FROM change
 ),
 
 episode_order AS (
-    SELECT episode_id, bool_and(is_order_recorded) AS is_order_recorded
-    FROM session_aid
+    SELECT
+        episode_id,
+        bool_and(is_order_recorded) AS is_order_recorded,
+        -- Of its first session.
+        arg_min(rows_counted, cycle_number) AS rows_counted
+    FROM headline_aid
     WHERE episode_id IS NOT NULL
     GROUP BY episode_id
 ),
@@ -55,7 +64,7 @@ counted AS (
         unit, condition_before, wearer, site_id, device_style, exposure, water_kind, season,
         climate_group, delay_band, device_age_band, cycle_number, is_first_cycle, is_graded,
         condition_after, is_measured, is_better, is_worse, is_any_better, is_order_unknown,
-        is_measured_order_unknown, is_open
+        is_measured_order_unknown, rows_counted, measured_rows_counted, is_open
     FROM dried
     UNION ALL BY NAME
     SELECT
@@ -80,10 +89,31 @@ counted AS (
         NULL::BOOLEAN AS is_any_better,
         NOT o.is_order_recorded AS is_order_unknown,
         false AS is_measured_order_unknown,
+        o.rows_counted,
+        'none' AS measured_rows_counted,
         e.is_open
     FROM episode AS e
-    LEFT JOIN episode_order AS o ON o.episode_id = e.episode_id
-    WHERE NOT e.is_outside_rates AND e.condition_before <> 'normal'
+    INNER JOIN episode_order AS o ON o.episode_id = e.episode_id
+    WHERE
+        NOT e.is_outside_rates AND e.condition_before <> 'normal'
+        AND o.rows_counted <> 'before_period'
+),
+
+-- Each row in the sets of rows that it counts in, its graded and its measured outcome apart.
+counted_in AS (
+    SELECT
+        c.* REPLACE (
+            u.rows_counted AS rows_counted,
+            is_graded AND u.rows_counted IN ('all_rows', c.rows_counted) AS is_graded,
+            is_measured AND u.rows_counted IN ('all_rows', c.measured_rows_counted) AS is_measured
+        ),
+        u.rows_counted IN ('all_rows', c.rows_counted) AS is_in,
+        u.rows_counted IN ('all_rows', c.measured_rows_counted) AS is_in_measured
+    FROM counted AS c
+    INNER JOIN (
+        SELECT unnest(['headline', 'other_order', 'left_out', 'all_rows']) AS rows_counted
+    ) AS u
+        ON u.rows_counted IN ('all_rows', c.rows_counted, c.measured_rows_counted)
 ),
 
 -- The words that occur, so that a group is told by small numbers: a place in its list.
@@ -97,7 +127,7 @@ word AS (
         list(DISTINCT climate_group) AS climate_group,
         list(DISTINCT delay_band) AS delay_band,
         list(DISTINCT device_age_band) AS device_age_band,
-        ['dead', 'weak', 'other_fault', 'normal'] AS condition_before
+        list(DISTINCT condition_before_drying) AS condition_before
     FROM session_aid
 ),
 
@@ -123,12 +153,14 @@ packed AS (
         list_position(w.device_age_band, c.device_age_band)::UTINYINT AS device_age_band,
         c.cycle_number,
         c.is_first_cycle,
-        (NOT is_open)::HUGEINT + (is_open::HUGEINT << 24) + (is_graded::HUGEINT << 48)
+        c.rows_counted,
+        (is_in AND NOT is_open)::HUGEINT + ((is_in AND is_open)::HUGEINT << 24) + (is_graded::HUGEINT << 48)
         + ((is_graded AND condition_after <> 'dead')::HUGEINT << 72)
         + ((is_graded AND condition_after = 'normal')::HUGEINT << 96) AS graded,
         is_measured::HUGEINT + ((is_measured AND is_measured_order_unknown)::HUGEINT << 24)
         + ((is_graded AND is_order_unknown)::HUGEINT << 48)
-        + ((is_measured AND is_any_better)::HUGEINT << 72) AS measured,
+        + ((is_measured AND is_any_better)::HUGEINT << 72)
+        + ((is_in_measured AND NOT is_open)::HUGEINT << 96) AS measured,
         (is_measured AND (
             (is_better AND NOT is_worse) OR (c.condition_before = 'weak' AND condition_after = 'normal')
         ))::HUGEINT
@@ -142,7 +174,7 @@ packed AS (
                 coalesce(is_any_better, false) AS is_any_better,
                 coalesce(condition_after, '') AS condition_after
             )
-        FROM counted
+        FROM counted_in
     ) AS c
     CROSS JOIN word AS w
     LEFT JOIN site_place AS p ON p.site_id = c.site_id
@@ -152,15 +184,16 @@ wearer_group AS (
     SELECT
         is_episode, condition_before, wearer, site_id, device_style, exposure, water_kind, season,
         climate_group, delay_band, device_age_band, NULL AS cycle_number,
+        NULL AS rows_counted,
         grouping_id(
             site_id, device_style, exposure, water_kind, season, climate_group, delay_band,
             device_age_band
-        ) * 2 + 1 AS grouping_id,
+        ) * 2 + 513 AS grouping_id,
         sum(graded) AS graded,
         sum(measured) AS measured,
         sum(changed) AS changed
     FROM packed
-    WHERE is_first_cycle
+    WHERE is_first_cycle AND rows_counted = 'headline'
     GROUP BY
         is_episode, condition_before, wearer,
         GROUPING SETS (
@@ -170,13 +203,24 @@ wearer_group AS (
         )
     UNION ALL BY NAME
     SELECT
-        is_episode, condition_before, wearer, cycle_number, 510 AS grouping_id,
+        is_episode, condition_before, wearer, cycle_number, 1022 AS grouping_id,
         sum(graded) AS graded,
         sum(measured) AS measured,
         sum(changed) AS changed
     FROM packed
-    WHERE NOT is_episode
+    WHERE NOT is_episode AND rows_counted = 'headline'
     GROUP BY is_episode, condition_before, wearer, cycle_number
+    UNION ALL BY NAME
+    SELECT
+        is_episode, condition_before, wearer, rows_counted, site_id,
+        if(grouping_id(site_id) = 1, 511, 255) AS grouping_id,
+        sum(graded) AS graded,
+        sum(measured) AS measured,
+        sum(changed) AS changed
+    FROM packed
+    WHERE is_first_cycle AND rows_counted <> 'headline'
+    GROUP BY
+        is_episode, condition_before, wearer, rows_counted, GROUPING SETS ((), (site_id))
 ),
 
 -- Wearers with the same counts in the same group are alike: one row, and how many they are.
@@ -189,7 +233,8 @@ alike AS (
 unpacked AS (
     SELECT
         * EXCLUDE (graded, measured, changed),
-        graded & 16777215 AS aids,
+        graded & 16777215 AS aids1,
+        measured >> 96 AS aids2,
         (graded >> 24) & 16777215 AS open_episodes,
         (graded >> 48) & 16777215 AS n1,
         (graded >> 72) & 16777215 AS y1_sounds_again,
@@ -197,7 +242,7 @@ unpacked AS (
         measured & 16777215 AS n2,
         (measured >> 24) & 16777215 AS unordered2,
         (measured >> 48) & 16777215 AS unordered1,
-        measured >> 72 AS y2_any_positive_change,
+        (measured >> 72) & 16777215 AS y2_any_positive_change,
         changed & 16777215 AS y2_improved,
         (changed >> 24) & 16777215 AS y2_worsened,
         (changed >> 48) & 16777215 AS y2_mixed,
@@ -218,19 +263,23 @@ SELECT
     any_value(w.delay_band[u.delay_band]) AS delay_band,
     any_value(w.device_age_band[u.device_age_band]) AS device_age_band,
     cycle_number,
+    rows_counted,
     sum(wearers * open_episodes)::BIGINT AS open_episodes,
     sum(wearers * COLUMNS('^unordered([12])$'))::BIGINT AS 'unordered\1',
     sum(wearers * COLUMNS('^n([12])$'))::BIGINT AS 'n\1',
     sum(wearers * COLUMNS('^n([12])$') ** 2)::BIGINT AS 'nn\1',
-    sum(wearers * COLUMNS('^n([12])$') * aids)::BIGINT AS 'nt\1',
+    sum(wearers * n1 * aids1)::BIGINT AS nt1,
+    sum(wearers * n2 * aids2)::BIGINT AS nt2,
     coalesce(sum(wearers) FILTER (WHERE n1 > 0), 0)::BIGINT AS m1,
     coalesce(sum(wearers) FILTER (WHERE n2 > 0), 0)::BIGINT AS m2,
-    sum(wearers * aids)::BIGINT AS t,
-    sum(wearers * aids ** 2)::BIGINT AS tt,
-    coalesce(sum(wearers) FILTER (WHERE aids > 0), 0)::BIGINT AS m_aids,
+    sum(wearers * COLUMNS('^aids([12])$'))::BIGINT AS 't\1',
+    sum(wearers * COLUMNS('^aids([12])$') ** 2)::BIGINT AS 'tt\1',
+    coalesce(sum(wearers) FILTER (WHERE aids1 > 0), 0)::BIGINT AS m_t1,
+    coalesce(sum(wearers) FILTER (WHERE aids2 > 0), 0)::BIGINT AS m_t2,
     sum(wearers * COLUMNS('^y[12]_(.*)$'))::BIGINT AS 'y_\1',
     sum(wearers * COLUMNS('^y[12]_(.*)$') ** 2)::BIGINT AS 'yy_\1',
-    sum(wearers * COLUMNS('^y[12]_(.*)$') * aids)::BIGINT AS 'yt_\1',
+    sum(wearers * COLUMNS('^y1_(.*)$') * aids1)::BIGINT AS 'yt_\1',
+    sum(wearers * COLUMNS('^y2_(.*)$') * aids2)::BIGINT AS 'yt_\1',
     sum(wearers * COLUMNS('^y1_(.*)$') * n1)::BIGINT AS 'yn_\1',
     sum(wearers * COLUMNS('^y2_(.*)$') * n2)::BIGINT AS 'yn_\1',
     sum(CAST(wearers * COLUMNS('^y1_(.*)$') ** 2 / nullif(n1, 0) AS DECIMAL(18, 6)))::DOUBLE
@@ -241,5 +290,6 @@ FROM unpacked AS u
 CROSS JOIN word AS w
 GROUP BY
     u.is_episode, u.condition_before, grouping_id, u.site_id, u.device_style, u.exposure,
-    u.water_kind, u.season, u.climate_group, u.delay_band, u.device_age_band, cycle_number
+    u.water_kind, u.season, u.climate_group, u.delay_band, u.device_age_band, cycle_number,
+    rows_counted
 ORDER BY ALL

@@ -20,6 +20,7 @@ from reports.figures.rescue_by_group import (
     rescue_by_exposure,
     rescue_by_style,
 )
+from reports.figures.rescue_by_symptom import rescue_by_symptom
 from reports.figures.routine_arms import routine_arms
 from reports.figures.routine_baseline import routine_baseline
 from reports.figures.routine_thirds import routine_thirds
@@ -42,7 +43,7 @@ CARE = Dashboard(
             "Aids with a problem",
             "The state before drying counts: an aid that works after a new battery, wax guard or "
             "cleaning is not a rescue.",
-            (rescue_by_condition, not_assessed, graded_rates, claims),
+            (rescue_by_condition, rescue_by_symptom, not_assessed, graded_rates, claims),
         ),
         Section(
             "Aids that already work, before and after",

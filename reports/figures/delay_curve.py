@@ -3,7 +3,7 @@
 import polars as pl
 
 from reports import charts, curves, rates, words
-from reports.figure import Figure, Frames, Panel, TableColumn, Title
+from reports.figure import Figure, Frames, Panel, TableColumn, Title, finding, nothing_clear
 
 QUESTION = "How does recovery go with the delay, among otherwise alike wet aids?"
 PANELS = (
@@ -47,7 +47,7 @@ def delay_curve(frames: Frames) -> Figure:
         id="delay-curve",
         question=QUESTION,
         title=title(frame),
-        subtitle=_subtitle(frame),
+        subtitle=_subtitle(frame, rates.period(frames, "rescue_by_delay")),
         alt=_alt(frame),
         source_table="rescue_by_delay",
         method_anchor="delay-model",
@@ -72,9 +72,11 @@ def title(frame: pl.DataFrame) -> Title:
     first, last = rows.row(0, named=True), rows.row(-1, named=True)
     low, high = last["difference_low"], last["difference_high"]
     if rows.height < 2 or low is None or high is None or low <= 0 <= high:
-        return Title("delay.not_apart", "No clear association of recovery with the delay")
+        return nothing_clear(
+            "delay.not_apart", "No clear association of recovery with the delay", last["n"]
+        )
     aids = "Wet problem aids" if last["definition"] == "back_to_normal" else "Wet dead aids"
-    return Title(
+    return finding(
         "delay.apart",
         f"{aids}: {words.percent(first['share'])} recover after "
         f"{words.plural(first['delay_hours'], 'hour')}, {words.percent(last['share'])} after "
@@ -82,12 +84,12 @@ def title(frame: pl.DataFrame) -> Title:
     )
 
 
-def _subtitle(frame: pl.DataFrame) -> str:
+def _subtitle(frame: pl.DataFrame, period: str) -> str:
     parts = [
         f"{row['panel'].lower()}: n = {_hidden(row['n'])} aids of {_hidden(row['wearers'])} wearers"
         for row in frame.unique("definition", keep="first", maintain_order=True).to_dicts()
     ]
-    text = "; ".join(parts)
+    text = "; ".join(parts) + period
     return (
         f"{text[:1].upper()}{text[1:]}. First cycles after immersion or splash; adjusted for "
         f"{_adjusted(frame['adjusted_for'][0])}; band: 95 % limits by wearer."

@@ -3,7 +3,15 @@
 import polars as pl
 
 from reports import rates, words
-from reports.figure import Figure, Frames, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 
 QUESTION = "Do the rates hold among aids graded by coupler?"
 SHOWN = (
@@ -44,7 +52,7 @@ def graded_rates(frames: Frames) -> Figure:
         question=QUESTION,
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('graded_by') == 'all'))} aids assessed "
-        f"after their first cycle{rates.period(frames)}; {rates.INTERVALS}.",
+        f"after their first cycle{rates.period(frames, 'graded_rate')}; {rates.INTERVALS}.",
         alt=rates.alt_of(frame, "Dots with intervals by way of grading."),
         source_table="graded_rate",
         method_anchor="condition-agreement",
@@ -70,12 +78,17 @@ def title(frame: pl.DataFrame) -> Title:
     ways = [weak.get(way) for way in ("coupler_measurement", "listening_check")]
     coupler, ear = ways
     if coupler is None or ear is None:
-        return Title("graded.too_few", "Too few weak aids graded by coupler and by ear to compare")
+        return nothing_to_compare(
+            "graded.too_few", "Too few weak aids graded by coupler and by ear to compare"
+        )
     is_apart = (
         coupler["adjusted_low"] > ear["adjusted_high"]
         or ear["adjusted_low"] > coupler["adjusted_high"]
     )
     shares = f"{words.percent(coupler['rate'])} by coupler, {words.percent(ear['rate'])} by ear"
     if is_apart:
-        return Title("graded.apart", f"Weak aids back to normal depend on the grading: {shares}")
-    return Title("graded.alike", f"Weak aids back to normal: {shares}; not clearly apart")
+        return finding("graded.apart", f"Weak aids back to normal depend on the grading: {shares}")
+    n = None if coupler["n"] is None or ear["n"] is None else coupler["n"] + ear["n"]
+    return nothing_clear(
+        "graded.alike", f"Weak aids back to normal: {shares}; not clearly apart", n
+    )

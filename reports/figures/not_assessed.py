@@ -3,7 +3,15 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
 from reports.figures.rescue_by_condition import ROWS
 
 QUESTION = "How far could aids that were not assessed afterwards move these rates?"
@@ -53,7 +61,7 @@ def not_assessed(frames: Frames) -> Figure:
         question=QUESTION,
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('definition') != 'sounds_again'))} aids "
-        f"assessed after their first cycle{rates.period(frames)}; thick line: from all "
+        f"assessed after their first cycle{rates.period(frames, 'rescue_rate')}; thick line: all "
         "unassessed aids failed to all recovered; thin line: adjusted 95 % limits of those two.",
         alt=rates.alt_of(frame, "Dots within ranges."),
         source_table="rescue_rate",
@@ -77,12 +85,14 @@ def title(frame: pl.DataFrame) -> Title:
         if row["rate_if_missing_failed"] is not None and row["rate_if_missing_rescued"] is not None
     ]
     if not rows:
-        return Title("range.unknown", "How far unassessed aids could move the rates is not known")
+        return nothing_to_compare(
+            "range.unknown", "How far unassessed aids could move the rates is not known"
+        )
     widest = max(rows, key=lambda r: r["rate_if_missing_rescued"] - r["rate_if_missing_failed"])
     points = (widest["rate_if_missing_rescued"] - widest["rate_if_missing_failed"]) * 100
     if points < 0.5:
-        return Title("range.none", "Unassessed aids could move no rate by half a point")
-    return Title(
+        return finding("range.none", "Unassessed aids could move no rate by half a point")
+    return finding(
         "range.widest",
         f"Unassessed aids could move a rate by up to {points:.0f} points "
         f"({AIDS.get(widest['condition_before'], 'problem aids')})",

@@ -3,7 +3,7 @@
 import polars as pl
 
 from reports import rates, words
-from reports.figure import Figure, Frames, TableColumn, Title
+from reports.figure import Figure, Frames, TableColumn, Title, finding, nothing_to_compare
 
 ROWS = (
     ("dead", "sounds_again", "Dead: sounds again"),
@@ -50,7 +50,8 @@ def rescue_by_condition(frames: Frames) -> Figure:
         id="rescue-by-condition",
         question=QUESTION,
         title=title(frames),
-        subtitle=f"n = {n} aids assessed after their first cycle{rates.period(frames)}; state "
+        subtitle=f"n = {n} aids assessed after their first cycle"
+        f"{rates.period(frames, 'rescue_rate')}; state "
         f"before drying, after any new cell, parts and cleaning; {rates.INTERVALS}.",
         alt=rates.alt_of(frame, "Dots with intervals: share recovering by condition."),
         source_table="rescue_rate",
@@ -64,6 +65,15 @@ def rescue_by_condition(frames: Frames) -> Figure:
             "Before and after, without an undried comparison for problem aids: some would have "
             "recovered by themselves.",
             *beside(frame),
+            *(
+                text
+                for condition, definition, aids in (
+                    ("dead", "sounds_again", "dead aids that sound again"),
+                    ("weak", "back_to_normal", "weak aids back to normal"),
+                )
+                if (text := rates.beside_headline(frames, condition, definition, aids))
+            ),
+            *((text,) if (text := rates.sites_left_out(frames, "rescue_rate")) else ()),
         ),
     )  # fmt: skip
 
@@ -94,9 +104,11 @@ def title(frames: Frames) -> Title:
     dead = rates.rates(frames, "dead", "sounds_again")
     row = dead.to_dicts()[0] if dead.height else {}
     if not rates.is_firm(row):
-        return Title("dead.too_few", "Too few dead aids to say how many sound again after drying")
+        return nothing_to_compare(
+            "dead.too_few", "Too few dead aids to say how many sound again after drying"
+        )
     done = "cleaned and dried once" if row["order_not_recorded"] else "dried once"
-    return Title(
+    return finding(
         "dead.rate",
         f"{words.percent(row['rate'])} of dead aids sound again when {done} "
         f"({words.between(row['adjusted_low'], row['adjusted_high'])})",

@@ -62,7 +62,7 @@ def rescue_by_group(declared: Grouped) -> Callable[[Frames], Figure]:
                 preposition=declared.preposition,
             ),
             subtitle=f"n = {rates.total(frame)} aids assessed after their first cycle"
-            f"{rates.period(frames)}; {rates.INTERVALS}.",
+            f"{rates.period(frames, 'rescue_rate')}; {rates.INTERVALS}.",
             alt=rates.alt_of(frame, f"Dots with intervals by {declared.heading.lower()}."),
             source_table="rescue_rate",
             method_anchor="rescue-rates",

@@ -66,8 +66,9 @@ def site_funnel(outcome: str, id_: str, question: str, subject: str) -> Callable
             question=question,
             title=title(frame, subject),
             subtitle=f"n = {rates.total(frame)} aids at {words.plural(frame.height, 'site')}"
-            f"{rates.period(frames)}; the group's rate is {words.percent(overall)}; bars: where "
-            "chance alone would put each site, 95 % and 99.8 %.",
+            f"{rates.period(frames, 'site_comparison')}; the group's rate is "
+            f"{words.percent(overall)}; bars: where chance alone would put each site, 95 % and "
+            "99.8 %.",
             alt=rates.alt_of(frame, "Adjusted rate against precision, a mark a site.", 40),
             source_table="site_comparison",
             method_anchor="site-comparison",

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import polars as pl
 
 from reports import rates, words
-from reports.figure import Figure, Frames, TableColumn, Title
+from reports.figure import Figure, Frames, TableColumn, Title, finding, nothing_to_compare
 
 AS_COUNTED = (
     "Rates as counted. Sites see different aids, exposures and delays, and chance moves small "
@@ -32,7 +32,7 @@ def site_rates(
             question=question,
             title=title(frame, condition, verb),
             subtitle=f"n = {rates.total(frame)} {words.label(condition)} aids assessed after their "
-            f"first cycle{rates.period(frames)}; {rates.INTERVALS}.",
+            f"first cycle{rates.period(frames, 'rescue_rate')}; {rates.INTERVALS}.",
             alt=rates.alt_of(frame, "Dots with intervals by site, alphabetical."),
             source_table="rescue_rate",
             method_anchor="rescue-rates",
@@ -40,10 +40,43 @@ def site_rates(
             columns=(TableColumn("label", "Site"), *rates.COLUMNS[1:], rates.SENT),
             panels=(rates.panel(frame, rates.rate_scale(frame, "share of assessed aids")),),
             legend=rates.rate_legend("dot: share of assessed aids"),
-            caveats=(AS_COUNTED,),
+            caveats=(
+                AS_COUNTED,
+                *(
+                    text
+                    for text in (
+                        _other_order(frames, condition, definition),
+                        rates.sites_left_out(frames, "rescue_rate"),
+                    )
+                    if text
+                ),
+            ),
         )
 
     return figure
+
+
+def _other_order(frames: Frames, condition: str, definition: str) -> str:
+    """Say what share stands at sites of another order of work than the rates drawn."""
+    found = rates.rates(frames, condition, definition, "rows_counted+site_id")
+    if found.is_empty():
+        return ""
+    names = rates.site_names(frames)
+    own = found.filter((pl.col("group_1") == "other_order") & pl.col("rate").is_not_null())
+    told = [
+        f"{names.get(row['group_2'], row['group_2'])} {words.percent(row['rate'])} of "
+        f"{words.count(row['n'])}"
+        for row in own.to_dicts()
+        if rates.is_firm(row)
+    ]
+    if not told:
+        return ""
+    done = (
+        "Cleaned and dried, the order of work not recorded"
+        if rates.sum_of(own, "order_not_recorded")
+        else "Dried, the order of work recorded"
+    )
+    return f"{done}, so not comparable with the rates drawn: {'; '.join(told)}."
 
 
 def title(frame: pl.DataFrame, condition: str, verb: str) -> Title:
@@ -51,9 +84,11 @@ def title(frame: pl.DataFrame, condition: str, verb: str) -> Title:
     rows = [row for row in frame.to_dicts() if rates.is_firm(row)]
     noun = f"{words.label(condition)} aids"
     if len(rows) < 2:
-        return Title("sites.too_few", f"Too few {noun} per site to say how the sites' rates run")
+        return nothing_to_compare(
+            "sites.too_few", f"Too few {noun} per site to say how the sites' rates run"
+        )
     low, high = min(r["rate"] for r in rows), max(r["rate"] for r in rows)
-    return Title(
+    return finding(
         "sites.range",
         f"{low * 100:.0f} to {words.percent(high)} of {noun} {verb}, across {len(rows)} sites, "
         "mix and luck included",

@@ -10,6 +10,7 @@ SERIES = (
     ("dead_sounds_again", "Dead aids that sound again"),
     ("weak_back_to_normal", "Weak aids back to normal"),
     ("not_assessed", "Problem aids not assessed after drying"),
+    ("working_stopped", "Working aids that stopped working when dried"),
     ("median_moisture", "Median water of loads of one aid"),
 )
 COLUMNS = (

@@ -12,6 +12,8 @@ RESCUE = (
             "Two ears of one wearer and repeat sessions of one aid are not independent. Beside "
             "Wilson's interval every rate carries an interval adjusted for wearers; findings use "
             "the adjusted one. A wearer without an id counts as one cluster per aid.",
+            "By symptom an aid counts under each of its symptoms, so that symptoms never add up; "
+            "no symptom is set against another, because the same aid may stand in both.",
             "With fewer than 10 events, 10 non-events or 20 clusters the effective n is at most "
             "the one that the pooled correlation within wearers gives. One cluster: no interval.",
             "Rates of the whole group also carry the spread between sites (random effects on log "

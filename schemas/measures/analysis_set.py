@@ -18,7 +18,7 @@ POPULATION = {
     "routine_drying": "comparison_aid",
     "moisture_distribution": "reading",
 }
-REASON = ("before_period", "rows_refused", "copied_forward", "low_agreement")
+REASON = ("rows_refused", "copied_forward", "low_agreement", "before_period")
 
 
 class AnalysisSet(Table):
@@ -29,10 +29,10 @@ class AnalysisSet(Table):
     episode: of its first day), is_in. Under 'measured_change' stand the working aids of
     rescue_rate and site_comparison.
 
-    Reasons: before_period, earlier than the months reported; rows_refused, over .10 of the
-    quarter's rows of sessions refused; copied_forward, over .10 of the aids measured twice have
-    the same figures twice (not for readings of chambers); low_agreement, grade and measurement
-    agree on under .80 of the site's aids (graded outcomes only).
+    Reasons: rows_refused, over .10 of the quarter's rows of sessions refused; copied_forward, over
+    .10 of the aids measured twice, 20 or more at the site, have the same figures twice (not for
+    readings of chambers); low_agreement, grade and measurement agree on under .80 of the site's
+    aids (graded outcomes only); before_period, sound but earlier than the months reported.
 
     Key: measure, site_id, quarter.
     """
@@ -44,6 +44,7 @@ class AnalysisSet(Table):
     site_id: str = column("The clinic.", required=True)
     quarter: pl.Date = column("First day of the quarter of the year.", required=True)
     is_in: bool = column("Its rows stand in the headline figures.", required=True)
+    is_in_period: bool = column("It lies in the months reported.", required=True)
     reason: str = column(
         "Why not, the first that applies; null where it is in. A quarter with under 50 rows, or"
         " under 20 aids measured twice, is judged by all the site's quarters.",

@@ -4,7 +4,10 @@ import polars as pl
 
 from schemas.declare import Table, column
 
-SERIES = ("dead_sounds_again", "weak_back_to_normal", "not_assessed", "median_moisture")
+SERIES = (
+    "dead_sounds_again", "weak_back_to_normal", "not_assessed", "working_stopped",
+    "median_moisture",
+)  # fmt: skip
 RULE = ("beyond_limits", "run_of_eight", "long_run", "few_crossings")
 
 

@@ -8,6 +8,12 @@ from schemas.measures.grouping import Grouped
 class RescueRate(Grouped):
     """One row per condition before drying, definition, unit and group.
 
+    Rates count the rows in the analysis set whose order of work is that of the headline: the
+    condition between cleaning and drying recorded, or, in a group that records it for under a
+    tenth of its aids, not recorded ("cleaned and dried"). By rows_counted stand beside them:
+    other_order, the rows of the other order; left_out, rows of quarters that are not in the
+    analysis set; all_rows, all of the months reported.
+
     Key: condition_before, definition, unit, grouping, group_1, group_2, group_3.
     """
 

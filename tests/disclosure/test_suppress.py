@@ -200,3 +200,20 @@ def test_leaving_out_the_complement_is_noticed():
     only_small = (n > 0) & (n < SMALLEST)
     with pytest.raises(DisclosureError, match="worked out"):
         check(only_small, n, rate_sums(counted)["n"], SMALLEST)
+
+
+@pytest.mark.parametrize(("rest", "is_shown"), [(0, True), (1, False), (10, False), (11, True)])
+def test_a_symptom_that_leaves_few_aids_of_all_is_hidden(rest, is_shown):
+    """Symptoms overlap and add up to nothing, but all less one tells the aids without it."""
+    every = clinic_tables.rescue_rate(clinic_tables.aids(3)).filter(
+        pl.col("grouping") == "all", pl.col("condition_before") == "dead",
+        pl.col("definition") == "back_to_normal",
+    )  # fmt: skip
+    counts = {"n": 170, "rescued": 80, "patients": 150, "not_assessed": 14}
+    every = every.with_columns(pl.lit(value).alias(name) for name, value in counts.items())
+    told = every.with_columns(
+        pl.lit("symptom").alias("grouping"), pl.lit("no_sound").alias("group_1"),
+        pl.col("n") - rest, pl.col("rescued") - rest,
+    )  # fmt: skip
+    shown = rates(pl.concat([every, told]), SMALLEST).filter(pl.col("grouping") == "symptom")
+    assert (shown["rescued"].null_count() == 0) == is_shown

@@ -203,7 +203,8 @@ def test_open_episodes_are_left_out_and_counted():
 
     episodes = [episode(1, "normal"), episode(2, "dead"), episode(3, None),
                 episode(4, "normal", is_open=True)]  # fmt: skip
-    row = one(rates([aid(1, "w1", "normal")], episode=episodes), "dead", "back_to_normal",
+    rows = [aid(at, f"w{at}", "normal", episode_id=f"e{at}") for at in range(1, 5)]
+    row = one(rates(rows, episode=episodes), "dead", "back_to_normal",
               unit="episode")  # fmt: skip
     assert (row["n"], row["rescued"], row["not_assessed"], row["open_episodes"]) == (2, 1, 1, 1)
 
@@ -229,7 +230,7 @@ def test_noise_takes_both_directions_of_a_pair():
 def test_every_grouping_has_its_own_code():
     codes = [grouping_code(name) for name in GROUPINGS]
     assert len(set(codes)) == len(GROUPINGS)
-    assert grouping_code("all") == 511
+    assert grouping_code("all") == 1023
 
 
 def test_counts_equal_a_direct_recount():
@@ -328,3 +329,46 @@ def test_the_spread_between_sites_stands_on_the_group_as_a_whole_only():
     assert whole["new_site_low"] < 0.2 and whole["new_site_high"] > 0.7
     others = found.filter(pl.col("grouping") != "all")
     assert others["sites"].null_count() == others.height
+
+
+def test_an_aid_counts_under_each_of_its_symptoms():
+    """Two sites share the local ids; five weak aids, one of them with two symptoms twice told."""
+    both = ["noisy", "intermittent", "noisy"]
+    rows = [
+        aid(1, "w1", "normal", "weak", symptoms=both),
+        aid(2, "w1", "weak", "weak", symptoms=["noisy"]),
+        aid(3, "w2", None, "weak", symptoms=["noisy"]),
+        aid(4, "w3", "normal", "weak", symptoms=[]),
+        aid(5, "w4", "normal", "weak"),
+        aid(6, "w5", "normal", "weak", symptoms=["noisy"], is_first_cycle=False, cycle_number=2),
+        aid(7, "w6", "weak", "dead", symptoms=["not_charging"]),
+        aid(1, "w1 b", "normal", "weak", symptoms=["noisy"], site_id="site-02"),
+        aid(8, "w8", "normal", "normal", symptoms=["noisy"]),
+    ]  # fmt: skip
+    frame = rates(rows).filter(pl.col("grouping") == "symptom")
+    noisy = one(frame, "weak", "back_to_normal", grouping="symptom", group_1="noisy")
+    assert (noisy["n"], noisy["rescued"], noisy["patients"]) == (3, 2, 2)
+    assert noisy["not_assessed"] == 1
+    assert noisy["rate_if_missing_failed"] == pytest.approx(2 / 4)
+    once = one(frame, "weak", "back_to_normal", grouping="symptom", group_1="intermittent")
+    assert (once["n"], once["rescued"]) == (1, 1)
+    silent = one(frame, "dead", "sounds_again", grouping="symptom", group_1="not_charging")
+    assert (silent["n"], silent["rescued"]) == (1, 1)
+    assert one(frame, "dead", "back_to_normal", grouping="symptom")["rescued"] == 0
+    assert set(frame["unit"]) == {"first_cycle"}
+    assert "normal" not in set(frame["condition_before"])
+
+
+def test_limits_by_symptom_equal_those_of_the_same_aids_counted_whole():
+    draw = random.Random(4)
+    rows = [
+        aid(at, f"w{at // 2}", draw.choice(["normal", "weak"]), "weak", symptoms=["weak_sound"])
+        for at in range(80)
+    ]
+    frame = rates(rows)
+    whole, told = (
+        one(frame, "weak", "back_to_normal", grouping=grouping) for grouping in ("all", "symptom")
+    )
+    for name in ("n", "rescued", "design_effect", "n_effective", "adjusted_low", "adjusted_high",
+                 "outer_low", "outer_high"):  # fmt: skip
+        assert told[name] == pytest.approx(whole[name], rel=1e-5), name

@@ -83,6 +83,13 @@ def rescue_rate(seed=1):
             n = draw.choice((14, 60, 140, 300))
             rows.append(rate_row("dead", "sounds_again", grouping, name, n, 0.45 - 0.07 * at))
             rows.append(rate_row("weak", "back_to_normal", grouping, name, 3 * n, 0.6 - 0.03 * at))
+    for condition, definition, symptom, n, rate in (
+        ("dead", "sounds_again", "no_sound", 700, 0.5), ("weak", "back_to_normal", "noisy", 90, 0),
+        ("weak", "back_to_normal", "weak_sound", 900, 0.4),
+        ("other_fault", "back_to_normal", "intermittent", 300, 0.45),
+        ("other_fault", "back_to_normal", "not_charging", 9, 0.45),
+    ):  # fmt: skip
+        rows.append(rate_row(condition, definition, "symptom", symptom, n, rate))
     rows.append(
         rate_row("dead", "sounds_again", "site_id", "site-07", 0, 0.0)
         | {"n": None, "rescued": None, "patients": None, "not_assessed": None, "is_small": True}

@@ -54,7 +54,7 @@ BY_TABLE = {
     "event", "basis", "month", "n", "low", "high", "reason", "status", "rule", "verdict", "value",
     "measure",
 }  # fmt: skip
-SHORTENED = {"STYLES_OUTSIDE_RATES": "DEVICE_STYLE"}
+SHORTENED = {"STYLES_OUTSIDE_RATES": "DEVICE_STYLE", "PROBLEM": "CONDITION"}
 
 
 def is_number(spec: ColumnSpec) -> bool:
