@@ -73,3 +73,29 @@ def beside(world: World, words: Said) -> int:
         word in FLAGS for name, word in words.items()
         if outcome and name.startswith(outcome) and not name.endswith(site_id(0))
     )  # fmt: skip
+
+
+def numbers(tables: dict[str, pl.DataFrame]) -> dict[str, float]:
+    """Return the estimates behind the verdicts, to six digits, for comparing two runs."""
+    found: dict[str, float | None] = {}
+    for table, keys, columns in NUMBERS:
+        if table not in tables:
+            continue
+        frame = tables[table]
+        if table == "rescue_rate":
+            frame = frame.filter(pl.col("grouping") == "all")
+        for row in frame.sort(keys).to_dicts() if keys else frame.to_dicts():
+            name = " ".join(str(row[key]) for key in keys) or table
+            found |= {f"{name} {column}": row.get(column) for column in columns}
+    return {name: float(f"{value:.6g}") for name, value in found.items() if value is not None}
+
+
+NUMBERS = (
+    ("routine_drying_verdict", [], ("effect", "effect_low", "stopped_excess_high")),
+    ("site_comparison", ["outcome", "site_id"], ("observed", "expected", "z")),
+    (
+        "rescue_rate", ["condition_before", "definition", "unit"],
+        ("n", "rate", "adjusted_low", "adjusted_high"),
+    ),
+    ("dryer_calibration", ["site_id", "dryer_id"], ("checks", "mean_error_pct", "slope")),
+)  # fmt: skip
