@@ -2,22 +2,24 @@
 
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
+from datetime import date
 from pathlib import Path
 
 import polars as pl
 
+from pipeline import accounts, what_changed
 from pipeline.disclosure.suppress import suppress
 from pipeline.errors import StoreError
-from pipeline.intake.remedy import form_of, remedy
+from pipeline.intake.remedy import FEW, form_of, remedy
 from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
-from pipeline.store import editions, parts
+from pipeline.store import acknowledged, editions, parts
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.plan import plan_rows
-from pipeline.warehouse import account, audit, build, connect, measure, publish, read
+from pipeline.warehouse import audit, build, connect, measure, publish, read
 from reports.pages import FRAMES, render
 from reports.summaries import refusals
 from schemas import dictionary
@@ -29,23 +31,6 @@ REFUSALS = {
     for name in ("quarantined_row", "refused_value")
 }
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
-
-
-def part_of(store: Store, version: FileVersion) -> build.LivePart:
-    """Return one live version as the warehouse takes it."""
-    return build.LivePart(
-        file_id=version.file_id,
-        file=version.place,
-        site_id=version.site_id,
-        table_name=version.table_name,
-        logical_name=version.logical_name,
-        sha256=version.sha256,
-        first_seen_sequence=version.first_seen_sequence,
-        validated=store.part("validated", version.part_name),
-        quarantine=store.part("quarantine", version.part_name),
-        refused=store.part("refused", version.part_name),
-        is_rolling=version.export == "rolling",
-    )
 
 
 def prove_parts(job: Job, used: Sequence[FileVersion]) -> None:
@@ -102,7 +87,7 @@ def build_warehouse(job: Job) -> None:
     if sites is not None:
         publish.copy_published(job.store.folder, job.target)
         job.is_incremental = True
-    given = [part_of(job.store, version) for version in live]
+    given = [accounts.part_of(job.store, version) for version in live]
     build.build_warehouse(
         job.target, given, as_of=job.as_of, settings=job.settings, sites=sites,
         plan=plan_rows(job.store),
@@ -127,43 +112,8 @@ def run_measure(job: Job, name: str) -> int:
 
 def close_account(job: Job) -> int:
     """Close the row account and keep it beside the ledger; returns the rows read."""
-    rows = [
-        {
-            "file_id": v.file_id,
-            "file": v.file,
-            "site_id": v.site_id,
-            "member": v.member,
-            "table_name": v.table_name,
-            "logical_name": v.logical_name,
-            "rows_read": v.rows_read,
-            "lines_read": v.lines_read,
-            "quarantined": v.quarantined,
-            "skipped_lines": v.skipped_lines,
-            "values_refused": v.values_refused,
-            "withdrawn": v.withdrawn,
-            "status": v.status,
-            "is_live": v.is_live,
-            "run_id": job.run_id,
-            "message": v.message,
-            "sha256": v.sha256,
-            "bytes": v.bytes,
-            "first_seen_run": v.first_seen_run,
-            "superseded_by": v.superseded_by,
-        }
-        for v in job.after.files
-    ]
-    files = pl.DataFrame(rows, infer_schema_length=None)
-    job.account = account.close_account(job.target, files, _corrections(job))
-    closed = {row["file_id"]: row["status"] for row in job.account.iter_rows(named=True)}
-    for version in job.after.files:
-        version.status = closed.get(version.file_id, version.status)
+    job.account = accounts.close_account(job, job.target)
     return int(job.account.filter("is_live")["rows_read"].sum())
-
-
-def _corrections(job: Job) -> pl.DataFrame:
-    """Return one row a correction of each live file of its site and table."""
-    told = [{"site_id": v.site_id, **record} for v in job.after.live() for record in v.corrections]
-    return pl.DataFrame(told, schema=account.CORRECTION)
 
 
 def commit(job: Job) -> None:
@@ -173,6 +123,7 @@ def commit(job: Job) -> None:
     audit.write_measures(job.target, job.run_id, job.measured)
     if "attention_item" in job.measured:
         audit.date_items(job.target, job.store.warehouse, job.run_id)
+    what_changed.write(job)
     publish.finish(job.target)
     ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed
     publish.publish(job.target, job.store.folder)
@@ -180,10 +131,12 @@ def commit(job: Job) -> None:
 
 def _with_remedies(rows: pl.DataFrame) -> pl.DataFrame:
     """Give every refusal its likely cause, and as advice the line that clears it."""
-    about = ["table_name", "rule", "column_name", "form", "advice"]
+    about = ["table_name", "rule", "column_name", "form", "advice", "alike"]
     rows = rows.with_columns(
         form=pl.col("found").map_elements(form_of, pl.String, skip_nulls=False)
     ).drop("found")
+    of_file = pl.struct("line", "part_of_line").n_unique().over("file_id", *about[:4])
+    rows = rows.with_columns(alike=pl.min_horizontal(of_file, FEW).cast(pl.Int64))
     kinds = rows.select(about).unique()
     told = [remedy(*kind) for kind in kinds.iter_rows()]
     causes = kinds.with_columns(
@@ -191,7 +144,7 @@ def _with_remedies(rows: pl.DataFrame) -> pl.DataFrame:
         fix=pl.Series([item.fix for item in told], dtype=pl.String),
     )
     joined = rows.join(causes, on=about, how="left", nulls_equal=True)
-    return joined.drop("advice", "form").rename({"fix": "advice"})
+    return joined.drop("advice", "form", "alike").rename({"fix": "advice"})
 
 
 def render_pages(
@@ -218,6 +171,8 @@ def render_pages(
     editions.refuse_other(dashboards, chosen)
     frames = read.read_tables(store.warehouse, FRAMES)
     shown = frames_of(frames, chosen, settings.smallest_cell)
+    if chosen == editions.INSIDE:
+        shown |= _own(store, shown["attention_item"], last)
     rows = read.read_summaries(store.warehouse, REFUSALS)
     for name, table in (
         ("quarantine_summary", "quarantined_row"), ("refused_summary", "refused_value"),
@@ -233,6 +188,16 @@ def render_pages(
         last.pages_run_id = str(run["run_id"])
         ledgers.write(store, last)
     return pages
+
+
+def _own(store: Store, items: pl.DataFrame, last: ledgers.Ledger) -> dict[str, pl.DataFrame]:
+    """Return what only the group's own pages say: what a run changed, and what is known."""
+    known = acknowledged.read_acknowledged(store)
+    day = max(date.fromisoformat(last.as_of), *(one.said_on for one in known.values()), date.min)
+    told = acknowledged.marked(items.to_dicts(), known, day)
+    kinds = items.schema | {"acknowledged_until": pl.String(), "reason": pl.String()}
+    changes = read.read_tables(store.warehouse, ("refresh_change",)) if last.sequence > 1 else {}
+    return changes | {"attention_item": pl.DataFrame(told, schema=kinds)}
 
 
 def frames_of(

@@ -6,6 +6,8 @@ from datetime import date
 
 import polars as pl
 
+from schemas.chambers import STANDINGS, WORST_FIRST
+
 LABELS = {
     "dead": "dead", "weak": "weak", "other_fault": "other fault", "normal": "working",
     "bte": "behind the ear (BTE)", "bte_slim_tube": "BTE with slim tube",
@@ -25,9 +27,7 @@ LABELS = {
     "sounds_again": "sounds again", "back_to_normal": "back to normal",
     "improved": "measured improvement", "worsened": "measured worsening", "mixed": "mixed",
     "unchanged": "unchanged", "any_positive_change": "any gain above zero",
-    "never_checked": "not yet checked", "overdue": "check overdue",
-    "correctable": "correctable", "in_tolerance": "in tolerance",
-    "out_of_tolerance": "out of tolerance",
+    **{name: word.label for name, word in STANDINGS.items()},
     "higher_than_expected": "higher than expected", "as_expected": "as expected",
     "lower_than_expected": "lower than expected", "too_few_to_say": "too few to say",
     "few_aids": "fewer than 30 aids", "few_other_sites": "fewer than 4 other sites",
@@ -38,6 +38,7 @@ LABELS = {
     "copied_forward": "measurements copied forward", "rows_refused": "many rows refused",
     "many_not_assessed": "many aids not assessed",
     "order_not_recorded": "condition after cleaning not recorded",
+    "not_settled": "an excess worth finding is not excluded",
     "first_seen": "first time seen", "under_30_days": "under 30 days",
     "30_89_days": "30 to 89 days", "90_179_days": "90 to 179 days",
     "180_364_days": "180 to 364 days", "365_days_or_more": "a year or more",
@@ -75,7 +76,7 @@ ORDER = {
     "moment": ("before", "after"),
     "graded_by": ("all", "coupler_measurement", "listening_check", "not_recorded"),
     "rescue_definition": ("back_to_normal", "sounds_again"),
-    "standing": ("out_of_tolerance", "never_checked", "overdue", "correctable", "in_tolerance"),
+    "standing": WORST_FIRST,
 }  # fmt: skip
 
 THIN = "\u202f"

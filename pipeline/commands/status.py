@@ -3,10 +3,12 @@
 import argparse
 import csv
 import json
+from collections import Counter
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline.commands import attention
+from pipeline.commands import attention, changed
 from pipeline.errors import StoreError, UsageError
 from pipeline.intake.remedy import fixes_told, form_of, remedy, shape_only
 from pipeline.store import ledger as ledgers
@@ -105,8 +107,8 @@ def _state(store: Store) -> dict[str, Any]:
     ]
     faults = _rows(store, REFUSED)
     for fault in faults:
-        about = (fault[n] for n in ("table_name", "rule", "column_name", "form", "advice"))
-        fault["cause"], fault["fix"] = remedy(*about)
+        names = ("table_name", "rule", "column_name", "form", "advice", "faulty_rows")
+        fault["cause"], fault["fix"] = remedy(*(fault[name] for name in names))
     published = _rows(store, RUN)[0]["run_id"]
     to_do = []
     if files:
@@ -124,7 +126,8 @@ def _state(store: Store) -> dict[str, Any]:
         "live_files": len(last.live()),
         "freshness": _rows(store, FRESH),
         "files": files,
-        "attention": attention.read_items(store.warehouse, published),
+        "changes": changed.read_changes(store.warehouse),
+        "attention": attention.read_known(store, published, datetime.now(UTC).date()) or [],
         "faults": faults,
         "to_do": to_do,
     }
@@ -156,8 +159,11 @@ def _write_todo(store: Store, file: Path, state: dict[str, Any]) -> int:
     with stream:
         writer = csv.writer(stream)
         writer.writerow(columns)
+        kinds = Counter((r[0].split("/")[0], *r[4:7], form_of(r[7])) for r in rows)
         for name, line, part, outcome, table, rule, column, found, advice in rows:
-            told = remedy(table, rule, column, form_of(found), advice)
+            form = form_of(found)
+            alike = kinds[name.split("/")[0], table, rule, column, form]
+            told = remedy(table, rule, column, form, advice, rows=alike)
             cells = (name, line, part, outcome, table, column or "", rule, shape_only(found), *told)
             writer.writerow([_inert(cell) for cell in cells])
     return len(rows)
@@ -175,12 +181,14 @@ def _told(state: dict[str, Any]) -> list[str]:
         "Last session, longest ago first:",
     ]
     lines += [f"  {day}  {', '.join(sites)}" for day, sites in _by_day(state["freshness"])]
+    lines += changed.told(state.get("changes", ()), is_first=state["run_id"].startswith("000001-"))
     if state["files"]:
         lines.append("Files not in force:")
         lines += [f"  {row['status']}: {row['message']}" for row in state["files"]]
     if state["attention"]:
         lines.append(f"Needs attention: {attention.in_short(state['attention'])}.")
-        lines += attention.told(state["attention"])
+        lines += attention.told(state["attention"], has_ids=True)
+        lines.append("Known already? drytally acknowledge ITEM --until DATE --reason TEXT")
     if state["faults"]:
         lines.append("Refused rows, most first:")
         lines += [

@@ -11,6 +11,7 @@ import polars as pl
 from pipeline.settings import Settings
 from pipeline.statistics.climate import koeppen_geiger
 from pipeline.warehouse import rules
+from pipeline.warehouse.calibration import fit_lines
 from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
 from schemas import macros
 from schemas.audit.quarantined_row import QuarantinedRow
@@ -33,6 +34,7 @@ LOADED = (
     ("service_events", "service_event"),
     ("visit_counts", "visit_count"),
 )
+JOINED = (SESSIONS, CHAMBER_RUNS)
 NARROW = ("session_load", "session_reading", "episode_row", "episode_end")
 COUNTED = ("session_aid", "session", "episode", "device")
 REPLACED_WHOLE = frozenset(
@@ -179,7 +181,7 @@ def _view_part(connection: duckdb.DuckDBPyConnection, table: str, used: Sequence
     if paths:
         chosen = ", ".join(f'"{name}"::{kind} AS "{name}"' for name, kind in kinds.items())
         query = f"SELECT {chosen} FROM read_parquet({_files(paths)}, union_by_name = true)"
-    name = f"read_{table}" if table == SESSIONS else f"part_{table}"
+    name = f"read_{table}" if table in JOINED else f"part_{table}"
     connection.execute(f"CREATE TEMP VIEW {name} AS {query}")
 
 
@@ -273,6 +275,7 @@ def _classify(connection: duckdb.DuckDBPyConnection) -> None:
 
 def _join_log(connection: duckdb.DuckDBPyConnection, *, has_log: bool) -> None:
     """Join session rows to the runs of their chamber's log; without a log they are as read."""
+    connection.execute("CREATE TEMP VIEW part_chamber_runs AS " + sql("chamber_run_read"))
     _judge_keyed(connection, CHAMBER_RUNS)
     connection.execute("CREATE TEMP TABLE session_run AS " + sql("session_run"))
     joined = sql("session_joined") if has_log else "SELECT * FROM read_sessions"
@@ -283,7 +286,7 @@ def _join_log(connection: duckdb.DuckDBPyConnection, *, has_log: bool) -> None:
 def _load_sessions(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute("CREATE TEMP TABLE session_row AS " + sql("session_row"))
     _judge(connection, SESSIONS, "session_row")
-    insert(connection, FACTS["calibration_line"], sql("calibration_line"))
+    fit_lines(connection)
     for name in NARROW:
         connection.execute(f"CREATE TEMP TABLE {name} AS " + sql(name))
     for name in COUNTED:

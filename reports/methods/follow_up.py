@@ -33,7 +33,8 @@ FOLLOW_UP = (
         (
             "What an aid gained since its last drying is the reading of its next one. Counted are "
             "first cycles of aids alone in a chamber that reads in tolerance or is correctable, "
-            "without immersion or splash.",
+            "without immersion or splash. Their median has a state and bounds, as other quantiles "
+            "of moisture; its limits count each wearer as one load.",
             "Only where the group has set an action level: the probability that a reading is over "
             "it, by days since the last drying, from whether each reading was over (current-status "
             "data), by logistic regression on a spline of the log of days, made to rise. The days "
@@ -66,7 +67,8 @@ FOLLOW_UP = (
         formulas=(
             "Cumulative incidence (Aalen–Johansen): F(t) = Σ S(u−)·d(u)/n(u) over times u up to t",
             "Interval: 1 − (1 − F)^exp(∓z·se/((1 − F)·|log(1 − F)|)); se as if aids were "
-            "independent, and from 400 samples of wearers",
+            "independent, and from 400 samples of wearers; of a share of 0 Wilson's, on the aids "
+            "still followed and on no more than their wearers",
         ),
         sources=(
             "Kalbfleisch and Prentice 2002, The Statistical Analysis of Failure Time Data",

@@ -5,7 +5,13 @@ from datetime import date
 
 import polars as pl
 
+from schemas.chambers import remedy
 from tests.reports import made_up_follow_up
+from tests.reports.made_up_moisture import (
+    moisture_centile,
+    moisture_contrast,
+    moisture_distribution,
+)
 
 SITES = ("site-01", "site-02", "site-03", "site-04", "site-05", "site-06")
 NAMES = (
@@ -186,112 +192,8 @@ def monthly_trend():
     return pl.DataFrame(rows, infer_schema_length=None)
 
 
-def moisture_row(grouping, groups, n, median, aids=1):
-    """One row of moisture_distribution, log-normal in shape, limits at 0.5 µL."""
-    spread = {"p10_ul": 0.3, "p25_ul": 0.55, "median_ul": 1.0, "p75_ul": 1.9, "p90_ul": 3.4}
-    row = {name: (median * f if median * f > 0.5 else None) for name, f in spread.items()}
-    wide = 1 + 2 / n**0.5
-    below = 0.35 / max(median, 0.4)
-    padded = [*groups, None, None, None][:3]
-    return {
-        "grouping": grouping, "group_1": padded[0], "group_2": padded[1], "group_3": padded[2],
-        "aids_in_chamber": aids, "basis": "corrected", "n": n, "wearers": round(0.7 * n),
-        "below_detection": round(n * min(0.9, below)),
-        "share_below_detection": round(n * min(0.9, below)) / n, **row,
-        "median_low_ul": row["median_ul"] and row["median_ul"] / wide,
-        "median_high_ul": row["median_ul"] and row["median_ul"] * wide,
-        "median_line_se_ul": row["median_ul"] and 0.02, "is_by_limit": n > 5000,
-        "mean_normal_dew_point_c": 11.4 if "climate not given" not in groups else None,
-        "lowest_limit_ul": 0.5, "left_out_uncalibrated": round(n * 0.1), "left_out_incomplete": 2,
-        "left_out_no_limit": 1,
-    }  # fmt: skip
-
-
-def moisture_distribution():
-    """Loads overall, by style, by climate and season, and by all three."""
-    rows = [moisture_row("all", (), 5200, 2.4), moisture_row("all", (), 2100, 2.2, aids=2)]
-    styles = {"bte": 1.9, "ric": 2.3, "ite": 2.9, "cic": 3.4}
-    climates = {"tropical": (("wet", 4.1), ("dry", 2.6)),
-                "temperate": (("winter", 1.5), ("spring", 1.9), ("summer", 2.8), ("autumn", 2.1)),
-                "arid": (("winter", 0.45), ("summer", 1.4))}  # fmt: skip
-    for style, median in styles.items():
-        rows.append(moisture_row("device_style", (style,), 1300, median))
-    for exposure, median in (("immersion", 9.0), ("splash", 4.0), ("none_known", 1.7)):
-        rows.append(moisture_row("exposure", (exposure,), 800, median))
-    for climate, seasons in climates.items():
-        for season, median in seasons:
-            rows.append(moisture_row("season+climate_group", (season, climate), 640, median))
-            for style, factor in styles.items():
-                cell = (season, climate, style)
-                rows.append(
-                    moisture_row(
-                        "season+climate_group+device_style", cell, 90, median * factor / 2.4
-                    )
-                )
-    return pl.DataFrame(rows, infer_schema_length=None).with_columns(
-        pl.col("aids_in_chamber").cast(pl.Int64)
-    )
-
-
-def moisture_contrast():
-    """Some groups wetter, some drier, one not apart, one climate of too few sites."""
-    said = (
-        ("visit_reason", "water_incident", 0.7, 0.02), ("visit_reason", "follow_up", -0.8, 0.01),
-        ("visit_reason", "clean_and_check", 0.01, 0.02), ("device_style", "ric", -0.02, 0.03),
-        ("device_style", "cic", -0.31, 0.03), ("season", "winter", -0.17, 0.02),
-        ("season", "summer", 0.1, 0.02), ("exposure", "immersion", 0.53, 0.03),
-        ("days_since_dry_band", "under_30_days", -0.65, 0.02),
-    )  # fmt: skip
-    rows = [contrast_row(grouping, group, delta, wide) for grouping, group, delta, wide in said]
-    few = contrast_row("climate_group", "arid", -0.3, 0.0) | {
-        "delta_low": None, "delta_high": None, "peto_peto_z": None, "p_value": None,
-        "p_adjusted": None, "verdict": "cannot_tell", "untested_because": "too_few_sites",
-        "cluster_kind": "site",
-    }  # fmt: skip
-    return pl.DataFrame([*rows, few], infer_schema_length=None)
-
-
-def contrast_row(grouping, group, delta, wide):
-    """One row of moisture_contrast; its verdict follows from its interval."""
-    apart = abs(delta) > wide
-    return {
-        "grouping": grouping, "group_1": group, "cluster_kind": "wearer", "n": 900, "other_n": 6000,
-        "wearers": 500, "other_wearers": 3000, "sites": 12, "other_sites": 12,
-        "highest_limit_ul": 0.5, "share_at_most_limit": 0.1, "other_share_at_most_limit": 0.15,
-        "cliffs_delta": delta, "delta_low": delta - wide, "delta_high": delta + wide,
-        "peto_peto_z": 2 * delta / max(wide, 0.01), "p_value": 0.001 if apart else 0.4,
-        "p_adjusted": 0.002 if apart else 0.4,
-        "verdict": ("higher" if delta > 0 else "lower") if apart else "not_apart",
-        "untested_because": None,
-    }  # fmt: skip
-
-
-def moisture_centile():
-    """Centiles of three styles, over all gaps and in one band, and one cell too small."""
-    rows = []
-    cells = (("bte", None, 400, 2.4), ("ric", None, 160, 1.9), ("cic", None, 60, 1.1),
-             ("bte", "30_89_days", 90, 2.1), ("cic", "30_89_days", 12, 1.0))  # fmt: skip
-    factors = {3: 0.2, 10: 0.35, 25: 0.6, 50: 1.0, 75: 1.7, 90: 2.8, 97: 4.4}
-    for style, band, n, median in cells:
-        for centile, factor in factors.items():
-            value = median * factor
-            fewest = 20 if 25 <= centile <= 75 else 45 if 10 <= centile <= 90 else 150
-            why = "too_few_wearers" if n < fewest else "below_detection" if value < 0.5 else None
-            shown = None if why else value
-            rows.append({
-                "device_style": style, "days_since_dry_band": band, "climate_group": None,
-                "season": None, "centile": centile, "moisture_per_aid_ul": shown,
-                "low_ul": shown and shown * 0.9, "high_ul": shown and shown * 1.15, "n": n,
-                "wearers": n, "below_detection": n // 8, "highest_limit_ul": 0.5, "withheld": why,
-                "left_out_uncalibrated": 12, "left_out_incomplete": 0, "left_out_no_limit": 3,
-            })  # fmt: skip
-    return pl.DataFrame(rows, infer_schema_length=None).with_columns(
-        pl.col("climate_group", "season").cast(pl.String)
-    )
-
-
 def dryer_calibration():
-    """Five chambers, one of each standing."""
+    """Six chambers of five standings; the last one's pump is short of boiling."""
     standings = ("in_tolerance", "in_tolerance", "correctable", "out_of_tolerance", "overdue",
                  "never_checked")  # fmt: skip
     errors = (1.2, -3.0, -18.0, 24.0, 4.0, None)
@@ -312,7 +214,25 @@ def dryer_calibration():
             "mean_error_ul": None if error is None else error / 20,
             "agreement_low_ul": None if error is None else error / 20 - 0.8,
             "agreement_high_ul": None if error is None else error / 20 + 0.8,
-            "drift_ewma": None if error is None else 0.4, "is_drifting": False,
+            "bias": ("not_recorded" if error is None
+                     else "outside" if abs(error) > 10 else "within"),
+            "scatter": "not_recorded" if error is None else "within",
+            "drift": "not_recorded" if error is None else "too_few_to_say",
+            "pump": "outside" if len(rows) == 5 else "within",
+            "checked_days_in_180": 0 if error is None else 12,
+            "checks_in_180_days": checks,
+            "mean_error_tolerances": None if error is None else error / 10,
+            "mean_error_low_tolerances": None if error is None else error / 10 - 0.3,
+            "mean_error_high_tolerances": None if error is None else error / 10 + 0.3,
+            "scatter_sd_tolerances": None if error is None else 0.35,
+            "scatter_sd_low_tolerances": None if error is None else 0.22,
+            "half_year_drift_tolerances": None if error is None or len(rows) == 4 else error / 60,
+            "half_year_drift_low_tolerances": (
+                None if error is None or len(rows) == 4 else error / 60 - 0.6),
+            "half_year_drift_high_tolerances": (
+                None if error is None or len(rows) == 4 else error / 60 + 0.6),
+            "corrected_error_rms_tolerances": None if error is None else 0.4,
+            "is_applied": error is not None,
             "days_since_check": None if error is None else 58,
             "service_events": 1, "last_service_event": "serviced",
             "last_served_on": date(2026, 2, 3),
@@ -320,6 +240,12 @@ def dryer_calibration():
             "boiling_not_possible_share": 12 * len(rows) / 400,
             "boiling_low": max(0.0, 12 * len(rows) / 400 - 0.02),
             "boiling_high": 12 * len(rows) / 400 + 0.02,
+            "pump_cycles": 100, "pump_cycles_short": 3 * len(rows) + 5 * (len(rows) == 5),
+            "pump_short_share": (3 * len(rows) + 5 * (len(rows) == 5)) / 100,
+            "pump_low": max(0.0, (3 * len(rows) + 5 * (len(rows) == 5)) / 100 - 0.07),
+            "pump_high": (3 * len(rows) + 5 * (len(rows) == 5)) / 100 + 0.09,
+            "standing_before_retest": None,
+            "remedy": remedy(standing, "outside" if len(rows) == 5 else "within"),
             "height_error_low_pct": -4.15 * len(rows), "height_error_high_pct": 4.25 * len(rows),
             "last_checked_on": None if error is None else date(2026, 11, 3), "standing": standing,
             "standing_when_last_loaded": standing, "removed_on": None,
@@ -359,24 +285,35 @@ def utilisation():
     return pl.DataFrame(rows, infer_schema_length=None)
 
 
+def worsened(outcome, ratio):
+    """What only working aids have: their own cleaned-only aids, and the excess."""
+    if outcome != "normal_worsened":
+        return {"compared_by": "expected_elsewhere", "cleaned_n": None, "cleaned_observed": None,
+                "excess": None, "excess_low": None, "excess_high": None}  # fmt: skip
+    excess = 0.03 * (ratio - 1)
+    return {"compared_by": "own_cleaned_only", "cleaned_n": 400, "cleaned_observed": 20,
+            "excess": excess, "excess_low": excess - 0.012,
+            "excess_high": excess + 0.012}  # fmt: skip
+
+
 def site_comparison():
     """Six sites on each outcome: one higher, one lower, one too few to say, one hidden."""
-    outcomes = ("dead_sounds_again", "weak_back_to_normal", "normal_worsened", "not_assessed",
-                "dose_check_within_tolerance")  # fmt: skip
+    outcomes = ("dead_sounds_again", "weak_back_to_normal", "normal_worsened", "not_assessed")
     ratios = (1.02, 1.4, 0.62, 0.97, 1.08, 1.2)
     verdicts = ("as_expected", "higher_than_expected", "lower_than_expected", "as_expected",
                 "as_expected", "too_few_to_say")  # fmt: skip
     rows = []
     for at, outcome in enumerate(outcomes):
-        overall = (0.5, 0.55, 0.03, 0.06, 0.9)[at]
+        overall = (0.5, 0.55, 0.03, 0.06)[at]
         for site, ratio, verdict in zip(SITES, ratios, verdicts, strict=True):
-            n = (180, 420, 900, 4000, 100)[at] + 13 * int(site[-1])
+            n = (180, 420, 900, 4000)[at] + 13 * int(site[-1])
             expected = n * overall * min(1.0, 0.95 / overall / 1.4)
             spread = (2 / expected) ** 0.5
             low, high = ratio * 2.718 ** -(1.96 * spread), ratio * 2.718 ** (1.96 * spread)
             is_few = verdict == "too_few_to_say"
             rows.append({
-                "outcome": outcome, "site_id": site, "n": n, "wearers": round(0.7 * n),
+                "outcome": outcome, "site_id": site, **worsened(outcome, ratio), "n": n,
+                "wearers": round(0.7 * n),
                 "observed": round(expected * ratio), "expected": expected, "ratio": ratio,
                 "ratio_low": low, "ratio_high": high, "widened_low": 0.9 * low,
                 "widened_high": 1.1 * high, "overall_rate": overall,
@@ -478,10 +415,14 @@ def routine_drying():
     """The comparison of dried with cleaned-only aids: a net benefit of eight in a hundred."""
     rows = [
         arm_row("net_benefit", 0.07, -0.01, 0.08),
+        arm_row("net_benefit", 0.068, -0.01, 0.078, "filled"),
         arm_row("net_benefit", None, None, 0.075, "covariate_strata"),
-        arm_row("stopped_working", 0.012, 0.008, 0.004),
+        arm_row("stopped_or_unknown", 0.023, 0.022, 0.001, "newcombe"),
     ]
-    for part, dried, cleaned in (("improved", 0.1, 0.02), ("worsened", 0.03, 0.03),
+    for part, dried, cleaned in (("stopped", 0.008, 0.007), ("worsened", 0.02, 0.02),
+                                 ("mixed", 0.01, 0.01), ("unchanged", 0.847, 0.928),
+                                 ("improved", 0.1, 0.02), ("not_measured", 0.015, 0.015),
+                                 ("no_after", 0.015, 0.015), ("grade_differs", 0.006, 0.006),
                                  ("any_positive_change", 0.91, 0.89)):  # fmt: skip
         rows += [arm_row(part, dried, cleaned, dried - cleaned, how)
                  for how in ("stratified", "newcombe")]  # fmt: skip
@@ -496,19 +437,34 @@ def routine_drying():
 def routine_drying_verdict(**more):
     """The verdict's one row."""
     row = {
-        "verdict": "helps", "rule": "low_above_zero_and_worthwhile", "effect": 0.08,
-        "effect_low": 0.068, "effect_high": 0.092, "adjusted_effect": 0.075,
-        "adjusted_effect_low": 0.06, "adjusted_effect_high": 0.09, "worthwhile_net_benefit": 0.05,
+        "verdict": "helps", "rule": "net_worthwhile", "basis": "unplanned", "effect": 0.08,
+        "effect_low": 0.068, "effect_high": 0.092, "decided_level": 0.99, "decided_low": 0.064,
+        "decided_high": 0.096, "filled_effect": 0.078, "filled_low": 0.062, "filled_high": 0.094,
+        "adjusted_effect": 0.075, "adjusted_effect_low": 0.06, "adjusted_effect_high": 0.09,
+        "worthwhile_net_benefit": 0.05, "acceptable_excess_stopped": 0.01,
+        "acceptable_excess_unknown": 0.02, "stopped_excess": 0.001, "stopped_excess_low": -0.005,
+        "stopped_excess_high": 0.007, "unknown_excess": 0.001, "unknown_excess_low": -0.008,
+        "unknown_excess_high": 0.01, "stopped_excess_least": -0.014, "stopped_excess_most": 0.016,
         "number_needed_to_dry": 12.5, "number_needed_kind": "benefit",
         "number_needed_words": "12.5 for one benefit (10.9 to 14.7)", "needed_per_arm": 640,
-        "planned_per_arm": None, "allocation": "alternating", "share_as_the_week": 0.96,
-        "basis": "unplanned", "dried_n": 2000, "cleaned_n": 2000, "dried_clusters": 120,
-        "cleaned_clusters": 118, "dried_not_measured": 30, "cleaned_not_measured": 0,
-        "dried_without_other": 900, "cleaned_without_other": 0,
+        "settling_per_arm": 2100, "planned_per_arm": None, "allocation": "alternating",
+        "share_as_the_week": 0.96, "dried_clusters": 120, "cleaned_clusters": 118,
         "dried_after_cleaning_share": 1.0, "cleaned_after_cleaning_share": 1.0,
         "minutes_per_aid": 16.0, "chamber_minutes_per_net_benefit": 200.0,
         "outcome_variance": 0.05, "wearer_correlation": 0.1, "week_correlation": 0.0,
     }  # fmt: skip
+    row |= {"all_dried_assessed": 2850, "all_dried_stopped_low": 0.006,
+            "all_dried_stopped_high": 0.013}  # fmt: skip
+    for arm, stopped, left_out in (("dried", 16, 900), ("cleaned", 14, 0)):
+        row |= {
+            f"{arm}_n": 2000, f"{arm}_assessed": 1970, f"{arm}_stopped": stopped,
+            f"{arm}_stopped_share": stopped / 1970, f"{arm}_stopped_low": 0.004,
+            f"{arm}_stopped_high": 0.013, f"{arm}_if_none_stopped": stopped / 2000,
+            f"{arm}_if_all_stopped": (stopped + 30) / 2000, f"{arm}_not_measured": 30,
+            f"{arm}_no_after": 30, f"{arm}_grade_different": 12, f"{arm}_outcomes": 1970,
+            f"{arm}_out_of_set": 0, f"{arm}_without_other": left_out,
+            f"all_{arm}": 2000 + left_out, f"all_{arm}_stopped": stopped + (left_out > 0) * 11,
+        }  # fmt: skip
     return pl.DataFrame([row | more], infer_schema_length=None)
 
 
@@ -526,7 +482,8 @@ def routine_sides():
         )
     ]  # fmt: skip
     after = [
-        {"measure": "hfa_gain", "device_style": style, "n": n, "wearers": n // 2,
+        {"measure": "hfa_gain", "device_style": style, "treated": n + 40, "stopped": 12,
+         "n": n, "wearers": n // 2,
          "mean_before": 40.0, "reliability": 0.75, "low_n": n // 2, "low_mean_before": 38.2,
          "low_change": change, "low_change_low": change - 0.2, "low_change_high": change + 0.2,
          "expected_change": 0.45}

@@ -86,12 +86,11 @@ calibrated AS (
         a.*,
         c.known_from,
         c.last_checked_on,
-        c.is_last_tolerated,
-        coalesce(c.is_stable, false) AS is_stable,
+        c.reading_standing,
         c.intercept_ul,
         c.slope,
         greatest(d.detection_limit_ul, c.blank_limit_ul) AS limit_ul,
-        coalesce(c.is_stable, false)
+        coalesce(c.is_applied, false)
         AND coalesce(
             a.moisture_ul IS NULL
             OR (a.moisture_ul - c.intercept_ul) / c.slope
@@ -119,7 +118,7 @@ judged AS (
         CASE
             WHEN treatment <> 'dried' OR dryer_id IS NULL THEN NULL
             ELSE chamber_standing(
-                local_date - last_checked_on, is_last_tolerated, is_stable,
+                local_date - last_checked_on, reading_standing,
                 getvariable('dose_check_overdue_days')
             )
         END AS standing
@@ -148,7 +147,9 @@ SELECT
             THEN j.chamber_pressure_min_kpa_abs > saturation_pressure_kpa(j.chamber_temp_max_c)
     END AS is_boiling_not_possible,
     CASE
-        WHEN j.has_line THEN greatest((j.limit_ul - j.intercept_ul) / j.slope, 0)
+        -- A line that puts the limit at zero or under says nothing of it: the limit as read stands.
+        WHEN j.has_line AND j.limit_ul > j.intercept_ul
+            THEN (j.limit_ul - j.intercept_ul) / j.slope
         ELSE j.limit_ul
     END AS moisture_limit_ul,
     CASE
