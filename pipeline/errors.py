@@ -46,6 +46,22 @@ class SettingError(DrytallyError):
 class MappingError(DrytallyError):
     """A site's mapping or corrections are unusable; the message names the file and the line."""
 
+    @classmethod
+    def of_all(cls, errors: "list[MappingError]") -> "MappingError":
+        """Return one error that tells every mistake, each with its line."""
+        if len(errors) == 1:
+            return errors[0]
+        done = errors[0].done
+        told = [cls(e.problem, found=e.found, expected=e.expected, todo=e.todo) for e in errors]
+        whole = cls(
+            "\n".join(str(error) for error in told),
+            done=f"{len(errors)} mistakes. {done or ''}".strip(),
+        )
+        whole.several = tuple(errors)
+        return whole
+
+    several: "tuple[MappingError, ...]" = ()
+
 
 class KeyFileError(DrytallyError):
     """The key that hides identifiers is missing or unsafe."""

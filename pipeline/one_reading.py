@@ -195,8 +195,10 @@ def _chosen(rows: pl.DataFrame) -> list[dict[str, Any]]:
 
 
 def _cell(cells: pl.DataFrame, smallest_cell: int) -> dict[str, Any] | None:
-    """Return the finest cell with enough wearers for the outer centiles; None where none has."""
-    few = (pl.col("withheld") == "too_few_wearers") & pl.col("centile").is_in([LOW, HIGH])
+    """Return the finest cell whose outer centiles are known; None where none has them."""
+    few = pl.col("withheld").is_in(["too_few_wearers", "limits_differ"]) & pl.col("centile").is_in(
+        [LOW, HIGH]
+    )
     fit = cells.filter(
         ~few.any().over("level")
         & (pl.col("withheld").fill_null("") != "no_fit").all().over("level")
@@ -208,4 +210,7 @@ def _cell(cells: pl.DataFrame, smallest_cell: int) -> dict[str, Any] | None:
     found = rows.row(0, named=True)
     centiles = dict(rows.select("centile", "moisture_per_aid_ul").rows())
     names = (*peers.CELL, "wearers", "below_detection", "highest_limit_ul")
-    return {name: found[name] for name in names} | {"centiles": centiles}
+    bounds = rows.filter(pl.col("withheld") == "limits_differ").drop_nulls("bound_high_ul")
+    between = {c: (low, high) for c, low, high in
+               bounds.select("centile", "bound_low_ul", "bound_high_ul").rows()}  # fmt: skip
+    return {name: found[name] for name in names} | {"centiles": centiles, "between": between}

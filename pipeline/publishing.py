@@ -6,9 +6,10 @@ from pathlib import Path
 
 import polars as pl
 
+from pipeline import accounts
 from pipeline.disclosure.suppress import suppress
 from pipeline.errors import StoreError
-from pipeline.intake.remedy import form_of, remedy
+from pipeline.intake.remedy import FEW, form_of, remedy
 from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
@@ -17,7 +18,7 @@ from pipeline.store import ledger as ledgers
 from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.plan import plan_rows
-from pipeline.warehouse import account, audit, build, connect, measure, publish, read
+from pipeline.warehouse import audit, build, connect, measure, publish, read
 from reports.pages import FRAMES, render
 from reports.summaries import refusals
 from schemas import dictionary
@@ -29,23 +30,6 @@ REFUSALS = {
     for name in ("quarantined_row", "refused_value")
 }
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
-
-
-def part_of(store: Store, version: FileVersion) -> build.LivePart:
-    """Return one live version as the warehouse takes it."""
-    return build.LivePart(
-        file_id=version.file_id,
-        file=version.place,
-        site_id=version.site_id,
-        table_name=version.table_name,
-        logical_name=version.logical_name,
-        sha256=version.sha256,
-        first_seen_sequence=version.first_seen_sequence,
-        validated=store.part("validated", version.part_name),
-        quarantine=store.part("quarantine", version.part_name),
-        refused=store.part("refused", version.part_name),
-        is_rolling=version.export == "rolling",
-    )
 
 
 def prove_parts(job: Job, used: Sequence[FileVersion]) -> None:
@@ -102,7 +86,7 @@ def build_warehouse(job: Job) -> None:
     if sites is not None:
         publish.copy_published(job.store.folder, job.target)
         job.is_incremental = True
-    given = [part_of(job.store, version) for version in live]
+    given = [accounts.part_of(job.store, version) for version in live]
     build.build_warehouse(
         job.target, given, as_of=job.as_of, settings=job.settings, sites=sites,
         plan=plan_rows(job.store),
@@ -127,43 +111,8 @@ def run_measure(job: Job, name: str) -> int:
 
 def close_account(job: Job) -> int:
     """Close the row account and keep it beside the ledger; returns the rows read."""
-    rows = [
-        {
-            "file_id": v.file_id,
-            "file": v.file,
-            "site_id": v.site_id,
-            "member": v.member,
-            "table_name": v.table_name,
-            "logical_name": v.logical_name,
-            "rows_read": v.rows_read,
-            "lines_read": v.lines_read,
-            "quarantined": v.quarantined,
-            "skipped_lines": v.skipped_lines,
-            "values_refused": v.values_refused,
-            "withdrawn": v.withdrawn,
-            "status": v.status,
-            "is_live": v.is_live,
-            "run_id": job.run_id,
-            "message": v.message,
-            "sha256": v.sha256,
-            "bytes": v.bytes,
-            "first_seen_run": v.first_seen_run,
-            "superseded_by": v.superseded_by,
-        }
-        for v in job.after.files
-    ]
-    files = pl.DataFrame(rows, infer_schema_length=None)
-    job.account = account.close_account(job.target, files, _corrections(job))
-    closed = {row["file_id"]: row["status"] for row in job.account.iter_rows(named=True)}
-    for version in job.after.files:
-        version.status = closed.get(version.file_id, version.status)
+    job.account = accounts.close_account(job, job.target)
     return int(job.account.filter("is_live")["rows_read"].sum())
-
-
-def _corrections(job: Job) -> pl.DataFrame:
-    """Return one row a correction of each live file of its site and table."""
-    told = [{"site_id": v.site_id, **record} for v in job.after.live() for record in v.corrections]
-    return pl.DataFrame(told, schema=account.CORRECTION)
 
 
 def commit(job: Job) -> None:
@@ -180,10 +129,12 @@ def commit(job: Job) -> None:
 
 def _with_remedies(rows: pl.DataFrame) -> pl.DataFrame:
     """Give every refusal its likely cause, and as advice the line that clears it."""
-    about = ["table_name", "rule", "column_name", "form", "advice"]
+    about = ["table_name", "rule", "column_name", "form", "advice", "alike"]
     rows = rows.with_columns(
         form=pl.col("found").map_elements(form_of, pl.String, skip_nulls=False)
     ).drop("found")
+    of_file = pl.struct("line", "part_of_line").n_unique().over("file_id", *about[:4])
+    rows = rows.with_columns(alike=pl.min_horizontal(of_file, FEW).cast(pl.Int64))
     kinds = rows.select(about).unique()
     told = [remedy(*kind) for kind in kinds.iter_rows()]
     causes = kinds.with_columns(
@@ -191,7 +142,7 @@ def _with_remedies(rows: pl.DataFrame) -> pl.DataFrame:
         fix=pl.Series([item.fix for item in told], dtype=pl.String),
     )
     joined = rows.join(causes, on=about, how="left", nulls_equal=True)
-    return joined.drop("advice", "form").rename({"fix": "advice"})
+    return joined.drop("advice", "form", "alike").rename({"fix": "advice"})
 
 
 def render_pages(

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline import removal
+from pipeline import removal, versions
 from pipeline.errors import DrytallyError, FileRefusedError, MappingError, StoreError
 from pipeline.intake.changes import file_id, hash_file, intake_fingerprint, known_hash, stamps
 from pipeline.intake.corrections import Correction, read_corrections
@@ -19,7 +19,6 @@ from pipeline.intake.find import FoundFile
 from pipeline.intake.key import fingerprint
 from pipeline.intake.mapping_check import check_section
 from pipeline.intake.names import usable_zones
-from pipeline.screening import withdrawn
 from pipeline.screening.batch import FileResult, Work, gather, model_of, screen_batch
 from pipeline.settings import Settings
 from pipeline.store import editions
@@ -30,7 +29,6 @@ from pipeline.store.plan import plan_digest
 from schemas.exports.catalogue import EXPORTS, columns_of
 from schemas.version import CONTRACT_VERSION
 
-SHRINK_LIMIT = 0.8
 SMALL_CHANGE = 0.05
 SITES = "sites"
 
@@ -121,7 +119,21 @@ def choose_files(job: Job) -> None:
     job.batches = gather([item for item in _work(job) if item.file_id not in screened])
 
 
+def _rename_shown(job: Job, found: Sequence[FoundFile]) -> None:
+    """Give versions stored under a hashed name the name that their pattern shows now."""
+    known = {version.place: version for version in job.before.files}
+    for item in found:
+        former = item.former_place
+        if former == item.place or item.place in known:
+            continue
+        for version in job.before.files:
+            if version.place == former:
+                version.file, version.logical_name = item.shown, item.logical_name
+                version.member = item.member_name or None
+
+
 def _choose(job: Job, found: Sequence[FoundFile]) -> None:
+    _rename_shown(job, found)
     newest = {version.place: version for version in job.before.files}
     marks = fingerprint(job.key), job.settings.link_wearers_across_sites
     for item in found:
@@ -225,9 +237,9 @@ def screen_files(job: Job, number: int) -> int:
 
 def settle_versions(job: Job) -> None:
     """Decide which versions are live: replaced, kept, held, copied or refused."""
-    versions = _settled(job, job.fresh)
+    settled = _settled(job, job.fresh)
     if job.is_rotation:
-        removal.refuse_stale_parts(job.before, versions)
+        removal.refuse_stale_parts(job.before, settled)
     job.after = Ledger(
         run_id=job.run_id,
         sequence=job.sequence,
@@ -238,13 +250,13 @@ def settle_versions(job: Job) -> None:
         code_version=package_version("drytally"),
         key_fingerprint=fingerprint(job.key),
         is_demo=job.is_demo,
+        files=settled,
         erased_digest=job.erased.digest,
         edition=editions.of_next(job.before),
-        files=versions,
         seen=stamps(job.found) if job.found else job.before.seen,
     )
     live_before = {(v.file_id, v.fingerprint): v.site_id or "" for v in job.before.live()}
-    live_after = {(v.file_id, v.fingerprint): v.site_id or "" for v in versions if v.is_live}
+    live_after = {(v.file_id, v.fingerprint): v.site_id or "" for v in settled if v.is_live}
     gone_or_new = live_before.keys() ^ live_after.keys()
     job.changed = {(live_before | live_after)[key] for key in gone_or_new}
 
@@ -264,87 +276,23 @@ def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
             new.first_seen_run = same_bytes.first_seen_run
             new.first_seen_sequence = same_bytes.first_seen_sequence
         if earlier is not None:
-            _copy_account(earlier, new)
+            versions.copy_account(earlier, new)
         else:
-            _take_account(job.results.get(new.file_id), new)
+            versions.take_account(job.results.get(new.file_id), new)
         if new.status == "refused" and same_bytes is not None and same_bytes.is_live:
             # The mapping changed so that the same bytes are refused: what was read before stays.
             same_bytes.status, same_bytes.message = "kept", new.message
             settled.append(same_bytes)
             continue
-        _replace(new, live.get(new.place), accept_shrink=job.accept_shrink)
-        _count_withdrawn(job.store, new, live.get(new.place))
+        versions.replace(new, live.get(new.place), accept_shrink=job.accept_shrink)
+        versions.count_withdrawn(job.store, new, live.get(new.place))
         for past in kept:
             if past.place == new.place and past.status in {"refused", "held"}:
                 past.status, past.superseded_by = "superseded", new.file_id
         settled.append(new)
-    return _copies_marked(settled)
-
-
-def _copy_account(earlier: FileVersion, new: FileVersion) -> None:
-    for name in ("rows_read", "lines_read", "quarantined", "skipped_lines", "values_refused"):
-        setattr(new, name, getattr(earlier, name))
-    new.message, new.dropped_columns = earlier.message, earlier.dropped_columns
-    new.corrections = earlier.corrections
-    new.status, new.is_live = "loaded", True
-
-
-def _take_account(result: FileResult | None, new: FileVersion) -> None:
-    if result is None:
-        return
-    new.rows_read, new.lines_read = result.rows_read, result.lines_read
-    new.quarantined = result.quarantined
-    new.skipped_lines, new.values_refused = result.skipped_lines, result.values_refused
-    new.dropped_columns, new.message = result.dropped, "; ".join(result.notes)
-    new.corrections = result.corrections
-    if result.refusal:
-        new.status, new.is_live, new.message = "refused", False, result.refusal
-        new.lines_read = new.rows_read = new.quarantined = new.values_refused = (
-            new.skipped_lines
-        ) = 0
-
-
-def _replace(new: FileVersion, old: FileVersion | None, *, accept_shrink: bool) -> None:
-    if old is None or new.status == "forgotten":
-        return
-    if new.status == "refused":
-        old.status = "kept"
-        return
-    if new.export == "rolling":
-        return
-    if new.rows_read < SHRINK_LIMIT * old.rows_read and not accept_shrink:
-        new.status, new.is_live = "held", False
-        new.message = (
-            f"{new.place}: has {new.rows_read} rows where its earlier version had "
-            f"{old.rows_read}; the earlier one stays in force until --accept-shrink"
-        )
-        old.status = "kept"
-        return
-    old.status, old.is_live, old.superseded_by = "superseded", False, new.file_id
-
-
-def _count_withdrawn(store: Store, new: FileVersion, old: FileVersion | None) -> None:
-    """Count the accepted rows of the replaced version that the new one quarantines."""
-    new.withdrawn = 0
-    if old is None or not new.is_live or not new.quarantined or old.status != "superseded":
-        return
-    earlier = store.part("validated", old.part_name)
-    quarantine = store.part("quarantine", new.part_name)
-    if earlier.exists() and quarantine.exists():
-        new.withdrawn = withdrawn.count_withdrawn(earlier, quarantine, new.table_name)
-
-
-def _copies_marked(versions: list[FileVersion]) -> list[FileVersion]:
-    first: dict[tuple[str | None, str, str], FileVersion] = {}
-    for version in sorted(versions, key=lambda v: (v.first_seen_sequence, v.logical_name)):
-        if not version.is_live or not version.sha256:
-            continue
-        key = (version.site_id, version.table_name, version.sha256)
-        twin = first.setdefault(key, version)
-        if twin is not version:
-            version.status, version.is_live = "copy", False
-            version.message = f"{version.place}: has the same bytes as {twin.place}; not loaded"
-    return versions
+    if job.found:
+        versions.drop_gone(kept, {item.place for item in job.found})
+    return versions.copies_marked(settled)
 
 
 def check_space(job: Job) -> None:

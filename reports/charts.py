@@ -14,8 +14,10 @@ import altair as alt
 import polars as pl
 from altair.utils.schemapi import debug_mode
 
+from reports import states
 from reports.figure import LegendEntry, Panel, Spec
 from reports.palette import BAND, BLUE, GREY, GRID, INK, MUTED, PAPER
+from reports.quantile_marks import PLACES, QUANTILE_LINES, QUANTILE_MARKS, quantile_marks
 from reports.words import cut
 
 Record = dict[str, Any]
@@ -24,7 +26,6 @@ Layers = Callable[["_Form"], list[alt.Chart]]
 
 ROWS = alt.NamedData("rows")
 DRAWN_WORDS = ("axis_label", "label", "colour", "fill", "shape", "says", "is_small", "absent")
-QUANTILES = ("p10_ul", "p25_ul", "median_ul", "p75_ul", "p90_ul")
 SHARED = ("datasets", "config")
 WIDE, NARROW = 440, 268
 WIDE_STEP, NARROW_STEP = 24, 40
@@ -140,56 +141,59 @@ def intervals(
 def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str = "") -> Panel:
     """Draw the 10th to 90th centile thin, the quarters thick and the median as a dot.
 
-    A quantile below the limit of detection has no place on the axis: the bar then starts at the
-    gutter left of the smallest limit, marked by a triangle.
+    What is drawn follows each quantile's state (`quantile_marks`): between two bounds it is dashed
+    or, a median, between two strokes; under a limit it reaches from the strip at the left.
 
     Args:
-        rows: as for `intervals`, with p10_ul, p25_ul, median_ul, p75_ul, p90_ul.
+        rows: as for `intervals`, with the columns of `reports.states` for the five quantiles.
         scale: log axis in µL, whose lower end is left of the gutter.
-        gutter: place of the bin "below detection".
+        gutter: place of the strip "below detection".
         heading: panel heading.
     """
-    data = _with_style(rows.with_columns(pl.lit("too few to show").alias("absent")))
-    records = _records(data, QUANTILES, "p90_ul")
-    for record in records:
-        shown = record["p90_ul"] is not None
-        record["from_10"] = (record["p10_ul"] or gutter) if shown else None
-        record["from_25"] = (record["p25_ul"] or gutter) if record["p75_ul"] is not None else None
-        record["below"] = gutter if shown and record["p10_ul"] is None else None
-        del record["p10_ul"], record["p25_ul"]  # drawn from the gutter on
+    given = rows.select(states.columns()).to_dicts()
+    marks = [quantile_marks(row, gutter) for row in given]
+    said = [states.told(row, "median") for row in given]
+    said_of = [None if at["drawn"] else text for at, text in zip(marks, said, strict=True)]
+    data = _with_style(rows.with_columns(pl.Series("absent", said_of, dtype=pl.String)))
+    records = data.select(*DRAWN_WORDS).to_dicts()
+    held = [name for name in PLACES if any(places[name] is not None for places in marks)]
+    if all(places["drawn"] for places in marks):
+        held.remove("drawn")
+    records = [
+        record | {name: places[name] for name in held}
+        for record, places in zip(records, marks, strict=True)
+    ]
 
     def layers(form: "_Form") -> list[alt.Chart]:
         chart = alt.Chart(ROWS)
         parts = form.grounds((scale.low, gutter * 1.25), None, scale)
-        for left, right, width in (("from_10", "p90_ul", 1.25), ("from_25", "p75_ul", 5.0)):
-            parts.append(
-                chart.transform_filter(f"isValid(datum.{left}) && isValid(datum.{right})")
-                .mark_rule(strokeWidth=width)
-                .encode(
-                    y=form.y(),
-                    x=form.x(left, scale),
-                    x2=alt.X2(f"{right}:Q"),
-                    stroke=alt.Stroke("colour:N", scale=None, legend=None),
+        for left, right, width, dash in QUANTILE_LINES:
+            if left in held:
+                parts.append(
+                    chart.transform_filter(f"isValid(datum.{left}) && isValid(datum.{right})")
+                    .mark_rule(strokeWidth=width, strokeDash=dash)
+                    .encode(
+                        y=form.y(),
+                        x=form.x(left, scale),
+                        x2=alt.X2(f"{right}:Q"),
+                        stroke=alt.Stroke("colour:N", scale=None, legend=None),
+                    )
                 )
-            )
-        marks = (
-            ("median_ul", alt.ShapeValue("circle")),
-            ("below", alt.ShapeValue("triangle-left")),
-        )
-        for field, shape in marks:
-            parts.append(
-                chart.transform_filter(f"isValid(datum.{field})")
-                .mark_point(size=72, opacity=1, strokeWidth=1.8)
-                .encode(
-                    y=form.y(),
-                    x=form.x(field, scale),
-                    shape=shape,
-                    stroke=alt.Stroke("colour:N", scale=None, legend=None),
-                    fill=alt.FillValue(PAPER),
-                    tooltip=alt.Tooltip("says:N"),
+        for field, shape, size in QUANTILE_MARKS:
+            if field in held:
+                parts.append(
+                    chart.transform_filter(f"isValid(datum.{field})")
+                    .mark_point(size=size, opacity=1, strokeWidth=1.8)
+                    .encode(
+                        y=form.y(),
+                        x=form.x(field, scale),
+                        shape=alt.ShapeValue(shape),
+                        stroke=alt.Stroke("colour:N", scale=None, legend=None),
+                        fill=alt.FillValue(PAPER),
+                        tooltip=alt.Tooltip("says:N"),
+                    )
                 )
-            )
-        return [*parts, *form.absent(chart, "p90_ul", records)]
+        return [*parts, *form.absent(chart, "drawn", records)]
 
     return _panel(heading, data, records, layers)
 

@@ -24,20 +24,30 @@ function chosenCell(cells, chosen) {
   return null;
 }
 
+// Usual is from the 10th to the 90th centile; between the ends of one that is open nobody can tell.
 function band(cell, value, below) {
-  const { p10_ul: least, p90_ul: most, highest_limit_ul: limit } = cell;
-  if (least !== null && below && limit !== null && limit <= least) return "Less than usual";
-  if (least !== null && !below && value < least) return "Less than usual";
-  const edge = most ?? limit;
-  return !below && edge !== null && value > edge ? "More than usual" : "Usual";
+  const { p10_low_ul: least, p10_high_ul: tenth, p90_low_ul: ninetieth, p90_high_ul: most, highest_limit_ul: limit } = cell;
+  if (below) {
+    if (least === 0) return "Usual";
+    return limit !== null && limit <= least ? "Less than usual" : "Usual, or less than usual";
+  }
+  if (value < least) return "Less than usual";
+  if (value > most) return "More than usual";
+  const mayBeLess = value < tenth;
+  const mayBeMore = value > ninetieth;
+  if (mayBeLess && mayBeMore) return "Cannot be told";
+  return mayBeLess ? "Usual, or less than usual" : mayBeMore ? "Usual, or more than usual" : "Usual";
 }
 
 function place(cell, value, below) {
   const known = CENTILES.filter(([name]) => cell[name] !== null);
   const written = (name) => `${cell[name].toFixed(2)} µL`;
-  if (!known.length) return below ? "tied with those below detection" : "above those below detection";
+  if (!known.length) return "no centile of this group has a number";
   const [first, firstWords] = known[0];
-  if (below) return `tied with those below detection, under the ${firstWords} centile of ${written(first)}`;
+  if (below) {
+    const isUnder = cell.highest_limit_ul !== null && cell.highest_limit_ul <= cell[first];
+    return "tied with those below detection" + (isUnder ? `, under the ${firstWords} centile of ${written(first)}` : "");
+  }
   const under = known.filter(([name]) => cell[name] <= value);
   if (!under.length) return `under the ${firstWords} centile of ${written(first)}`;
   const [last, lastWords] = under[under.length - 1];
@@ -79,7 +89,8 @@ for (const form of document.querySelectorAll("[data-look-up]")) {
       : "";
     answer.textContent =
       `${band(cell, value, below.checked)}: ${place(cell, value, below.checked)}. ` +
-      `${cell.wearers} wearers: ${among}.${note}`;
+      `${cell.wearers} wearers: ${among}.${note}` +
+      (cell.without_value ? ` Without a number: ${cell.without_value}.` : "");
   }
 
   form.addEventListener("input", tell);

@@ -13,6 +13,7 @@ from pipeline.errors import KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.key import is_rotated, path_for, read_key
+from pipeline.intake.names import listed
 from pipeline.settings import read_settings
 from pipeline.store import editions
 from pipeline.store import ledger as ledgers
@@ -67,7 +68,7 @@ def run(given: argparse.Namespace) -> int:
     """Refresh a store from a folder of exports."""
     store = Store(given.store)
     _check_folders(given.exports, store, given.dashboards, given.tables)
-    found = find_files(given.exports)
+    found = find_files(given.exports, given.as_of)
     if given.dry_run:
         return _dry_run(found, store, as_json=given.json)
     store.prepare()
@@ -324,7 +325,7 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
         lines.append(f"  … and {len(due) - most} more files; see the quality page")
     dropped = sorted({name for row in outcome["files"] for name in row["dropped_columns"]})
     if dropped:
-        lines.append(f"Columns outside the contract, dropped unread: {', '.join(dropped)}.")
+        lines.append(f"Columns outside the contract, dropped unread: {listed(dropped)}.")
     if outcome.get("corrections"):
         counts = ", ".join(
             f"{n} {status.replace('_', ' ')}" for status, n in outcome["corrections"].items()

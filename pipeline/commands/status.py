@@ -3,6 +3,7 @@
 import argparse
 import csv
 import json
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -105,8 +106,8 @@ def _state(store: Store) -> dict[str, Any]:
     ]
     faults = _rows(store, REFUSED)
     for fault in faults:
-        about = (fault[n] for n in ("table_name", "rule", "column_name", "form", "advice"))
-        fault["cause"], fault["fix"] = remedy(*about)
+        names = ("table_name", "rule", "column_name", "form", "advice", "faulty_rows")
+        fault["cause"], fault["fix"] = remedy(*(fault[name] for name in names))
     published = _rows(store, RUN)[0]["run_id"]
     to_do = []
     if files:
@@ -156,8 +157,11 @@ def _write_todo(store: Store, file: Path, state: dict[str, Any]) -> int:
     with stream:
         writer = csv.writer(stream)
         writer.writerow(columns)
+        kinds = Counter((r[0].split("/")[0], *r[4:7], form_of(r[7])) for r in rows)
         for name, line, part, outcome, table, rule, column, found, advice in rows:
-            told = remedy(table, rule, column, form_of(found), advice)
+            form = form_of(found)
+            alike = kinds[name.split("/")[0], table, rule, column, form]
+            told = remedy(table, rule, column, form, advice, rows=alike)
             cells = (name, line, part, outcome, table, column or "", rule, shape_only(found), *told)
             writer.writerow([_inert(cell) for cell in cells])
     return len(rows)

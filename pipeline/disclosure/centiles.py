@@ -1,12 +1,18 @@
 """Small cells of the moisture centiles: the centiles of a cell share its wearers."""
 
+import numpy as np
 import polars as pl
 
 from pipeline.disclosure import relations
 from pipeline.disclosure.complement import complement
+from pipeline.disclosure.hide import without
 
 CELL = ["device_style", "days_since_dry_band", "climate_group", "season"]
-VALUES = ("moisture_per_aid_ul", "low_ul", "high_ul", "n", "wearers", "below_detection")
+CENTILE = (
+    "moisture_per_aid_ul", "moisture_per_aid_state", "moisture_per_aid_bound_low_ul",
+    "moisture_per_aid_bound_high_ul", "low_ul", "high_ul", "withheld",
+)  # fmt: skip
+COUNTS = ("n", "wearers", "below_detection")
 
 
 def centiles(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
@@ -33,7 +39,10 @@ def centiles(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     split = complement(split, sums, [n, below, n - below], smallest_cell, also=few)
     flags = cells.select(*CELL, pl.Series("is_few", few), pl.Series("is_split", split))
     marked = frame.join(flags, on=CELL, how="left", nulls_equal=True, maintain_order="left")
-    hidden = {name: pl.col("is_few") for name in VALUES} | {"below_detection": pl.col("is_split")}
-    return marked.with_columns(
-        pl.when(~is_hidden).then(pl.col(name)).alias(name) for name, is_hidden in hidden.items()
-    ).select(frame.columns)
+    few, split = (marked[name].fill_null(value=True).to_numpy() for name in ("is_few", "is_split"))
+    share = marked["centile"].to_numpy() / 100
+    # Whether a tenth lies below detection tells whether a tenth of the wearers do.
+    tells = split & (np.minimum(share, 1 - share) * marked["wearers"].to_numpy() < smallest_cell)
+    shown = without(marked, few, COUNTS)
+    shown = without(without(shown, split, ("below_detection",)), few | tells, CENTILE)
+    return shown.select(frame.columns)

@@ -1,12 +1,11 @@
 """Small counts in what follows a drying, from the length of the cycle to the next repair."""
 
-from collections.abc import Sequence
-
 import numpy as np
 import polars as pl
 
 from pipeline.disclosure import relations
 from pipeline.disclosure.complement import Flags, complement
+from pipeline.disclosure.hide import without
 from pipeline.statistics.intervals import Floats
 
 SHOWN_DAYS = (30, 90, 180, 360, 720)
@@ -52,14 +51,14 @@ def failures(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     )
     small_n = _small(n, smallest_cell) | _small(_numbers(told, "wearers"), smallest_cell)
     few = complement(small_n, sums, [n], smallest_cell)
-    shown = _without(told, few, ("n", "wearers", *FAILED, *COMPETING, *SEEN))
+    shown = without(told, few, ("n", "wearers", *FAILED, *COMPETING, *SEEN))
     for values, names in ((failed, FAILED), (competing, COMPETING)):
         small = small_n | _small(values, smallest_cell) | _small(n - values, smallest_cell)
         small |= _steps(told.select(by), values, small | few, smallest_cell)
         hidden = complement(small, sums, [values, n - values], smallest_cell, also=few)
-        shown = _without(shown, hidden, names)
+        shown = without(shown, hidden, names)
     small = small_n | _small(seen, smallest_cell) | _small(n - seen, smallest_cell)
-    return _without(shown, complement(small, sums, [seen], smallest_cell, also=few), SEEN)
+    return without(shown, complement(small, sums, [seen], smallest_cell, also=few), SEEN)
 
 
 def repairs(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
@@ -99,14 +98,14 @@ def repairs(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     told = _small(recovered, smallest_cell) | _small(alone - recovered, smallest_cell)
     dried = complement(_small(sessions, smallest_cell), sums, [sessions], smallest_cell)
     beside = complement(_small(left_out, smallest_cell), sums, [left_out], smallest_cell)
-    shown = _without(frame, few, ("n", "wearers"))
-    shown = _without(shown, hidden[1], AFTER)
-    shown = _without(shown, hidden[2], OTHERS)
-    shown = _without(shown, told, ANYWAY)
-    shown = _without(shown, dried, ("aid_sessions", *PRICED))
-    shown = _without(shown, beside, ("left_out_order_not_recorded",))
+    shown = without(frame, few, ("n", "wearers"))
+    shown = without(shown, hidden[1], AFTER)
+    shown = without(shown, hidden[2], OTHERS)
+    shown = without(shown, told, ANYWAY)
+    shown = without(shown, dried, ("aid_sessions", *PRICED))
+    shown = without(shown, beside, ("left_out_order_not_recorded",))
     some = np.logical_or.reduce([*hidden, told])
-    return _without(shown, some, AVOIDED).with_columns(
+    return without(shown, some, AVOIDED).with_columns(
         pl.when(pl.Series(some)).then(pl.lit("hidden")).otherwise("avoided_state")
         .alias("avoided_state")
     )  # fmt: skip
@@ -123,12 +122,12 @@ def recheck(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     small_n = _small(n, smallest_cell) | _small(_numbers(frame, "wearers"), smallest_cell)
     few = complement(small_n, sums, [n], smallest_cell)
     others = [name for name in frame.columns if name not in {*cell, "action_level_ul"}]
-    shown = _without(frame, few, others)
+    shown = without(frame, few, others)
     for name in ("over", "undecided", "below_detection"):
         values = np.nan_to_num(_numbers(frame, name))
         small = small_n | _small(values, smallest_cell) | _small(n - values, smallest_cell)
         hidden = complement(small, sums, [values, n - values], smallest_cell, also=few)
-        shown = _without(shown, hidden, (name,))
+        shown = without(shown, hidden, (name,))
     return shown
 
 
@@ -144,8 +143,8 @@ def cycles(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     numbers = (
         "events", "share", "share_dry", "share_left_damp", "low", "high", "saved_minutes",
     )  # fmt: skip
-    shown = _without(_without(told, few, ("n", "wearers")), small, numbers)
-    return _without(shown, _small(_numbers(told, "left_out"), smallest_cell), ("left_out",))
+    shown = without(without(told, few, ("n", "wearers")), small, numbers)
+    return without(shown, _small(_numbers(told, "left_out"), smallest_cell), ("left_out",))
 
 
 def ladder(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
@@ -167,9 +166,9 @@ def ladder(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     order = complement(
         small_n | _small(unordered, smallest_cell), same, [unordered], smallest_cell, also=few
     )
-    shown = _without(frame, few, ("n", "wearers"))
-    shown = _without(shown, hidden, ("ended_here", "share", "low", "high"))
-    return _without(shown, order, ("order_not_recorded",))
+    shown = without(frame, few, ("n", "wearers"))
+    shown = without(shown, hidden, ("ended_here", "share", "low", "high"))
+    return without(shown, order, ("order_not_recorded",))
 
 
 def _steps(group: pl.DataFrame, values: Floats, hidden: Flags, smallest_cell: int) -> Flags:
@@ -200,10 +199,3 @@ def _numbers(frame: pl.DataFrame, name: str) -> Floats:
 
 def _small(values: Floats, smallest_cell: int) -> Flags:
     return np.asarray((values > 0) & (values < smallest_cell))
-
-
-def _without(frame: pl.DataFrame, hidden: Flags, columns: Sequence[str]) -> pl.DataFrame:
-    is_hidden = pl.Series(hidden)
-    return frame.with_columns(
-        pl.when(is_hidden).then(None).otherwise(pl.col(name)).alias(name) for name in columns
-    )

@@ -1,6 +1,6 @@
 """Hide small counts in what is shared, and whatever would reveal them."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 
 import numpy as np
 import polars as pl
@@ -18,6 +18,7 @@ from pipeline.disclosure import (
 from pipeline.disclosure.centiles import centiles
 from pipeline.disclosure.complement import Flags, Sums, complement, determined
 from pipeline.disclosure.contrasts import contrasts
+from pipeline.disclosure.hide import without
 from pipeline.errors import DrytallyError
 from pipeline.statistics.intervals import Floats
 
@@ -38,7 +39,9 @@ MISSING = (
     "outer_low", "outer_high",
 )  # fmt: skip
 SEEN = ("seen", "seen_dried")
-BELOW = ("below_detection", "share_below_detection")
+BELOW = ("below_detection", "share_below_detection", "share_below_low", "share_below_high")
+# Whether a tenth lies below the limit tells whether a tenth of the loads do.
+QUANTILES = {"p10": 0.1, "p25": 0.25, "median": 0.5, "p75": 0.75, "p90": 0.9}
 
 
 class DisclosureError(DrytallyError):
@@ -94,7 +97,7 @@ def whole_rows(frame: pl.DataFrame, smallest_cell: int, count: str = "n") -> pl.
     """Hide the numbers of a row whose count is small, where no row is the sum of others."""
     small = _small(_numbers(frame, count), smallest_cell)
     numbers = [name for name, kind in frame.schema.items() if kind.is_numeric()]
-    return _without(frame, small, numbers)
+    return without(frame, small, numbers)
 
 
 def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
@@ -129,9 +132,9 @@ def rates(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
         check(hidden, values, sums[name], smallest_cell)
     shown = _beside(frame, smallest_cell)
     others = [name for name in frame.columns if name not in {*RATE_SERIES, *CELL, "is_small"}]
-    shown = _without(shown, whole, others)
-    shown = _without(_without(shown, beside, MISSING), order, ("order_not_recorded",))
-    shown = _without(shown, still_open, ("open_episodes",))
+    shown = without(shown, whole, others)
+    shown = without(without(shown, beside, MISSING), order, ("order_not_recorded",))
+    shown = without(shown, still_open, ("open_episodes",))
     return shown.with_columns(pl.col("is_small") | pl.Series(whole))
 
 
@@ -168,8 +171,8 @@ def _beside(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     )
     hidden = complement(_small(sent, smallest_cell), sums, [sent], smallest_cell)
     check(hidden, sent, sums, smallest_cell)
-    frame = _without(frame, hidden, ("sent_without_drying",))
-    return _without(frame, np.full(frame.height, smallest_cell > 1), SEEN)
+    frame = without(frame, hidden, ("sent_without_drying",))
+    return without(frame, np.full(frame.height, smallest_cell > 1), SEEN)
 
 
 def rate_sums(frame: pl.DataFrame) -> dict[str, pl.DataFrame]:
@@ -238,8 +241,13 @@ def moisture(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     others = [name for name in frame.columns if name not in {*MOISTURE_SERIES, *CELL}]
     shown = frame
     for left in {"left_out_incomplete"} & set(frame.columns):
-        shown = _without(frame, _small(_numbers(frame, left), smallest_cell), (left,))
-    return _without(_without(shown, few, others), split, BELOW)
+        shown = without(frame, _small(_numbers(frame, left), smallest_cell), (left,))
+    shown = without(without(shown, few, others), split, BELOW)
+    for name, share in QUANTILES.items():
+        tells = split & (n * min(share, 1 - share) < smallest_cell)
+        own = [column for column in frame.columns if column.startswith(f"{name}_")]
+        shown = without(shown, tells, own)
+    return shown
 
 
 def moisture_sums(frame: pl.DataFrame) -> pl.DataFrame:
@@ -289,14 +297,6 @@ def _numbers(frame: pl.DataFrame, name: str) -> Floats:
 
 def _small(values: Floats, smallest_cell: int) -> Flags:
     return np.asarray((values > 0) & (values < smallest_cell))
-
-
-def _without(frame: pl.DataFrame, hidden: Flags, columns: Sequence[str]) -> pl.DataFrame:
-    is_hidden = pl.Series(hidden)
-    present = [name for name in columns if name in frame.columns]
-    return frame.with_columns(
-        pl.when(is_hidden).then(None).otherwise(pl.col(name)).alias(name) for name in present
-    )
 
 
 COMPARED = "site_comparison"  # rests on other tables as they may be shared

@@ -23,7 +23,9 @@ from pipeline.intake.table import (
     TOTALS,
     RawTable,
     check_header,
+    joined_header,
     named,
+    spread,
 )
 
 BANNER_LINES = 40
@@ -47,10 +49,10 @@ def read_delimited(
     text = _decoded(data, shown, options)
     notes = [] if text.endswith("\n") else ["no final newline: the last row may be cut off"]
     text = _below_banner(text, options.skip_lines, shown)
-    header_text, _, body = text.partition("\n")
-    delimiter, header = _header(header_text, body, shown, expected, options)
+    above, header_text, body = _header_lines(text, options.header_rows, shown)
+    delimiter, header = _header(header_text, body, shown, expected, options, above)
     check_header(header, shown, expected, options)
-    first = options.skip_lines + 2
+    first = options.skip_lines + options.header_rows + 1
     reader = _Reader(shown, header, header_text, delimiter, first)
     cells, line, broken, skipped = reader.records(body)
     raw = RawTable(header, cells, line, broken, pl.DataFrame(schema=FAULTS), skipped, notes)
@@ -112,16 +114,29 @@ def _below_banner(text: str, skip: int, shown: str) -> str:
     return text
 
 
-def _names(header_text: str, delimiter: str) -> list[str]:
+def _header_lines(text: str, rows: int, shown: str) -> tuple[list[str], str, str]:
+    """Return the header's upper lines, its last one, and what lies below."""
+    *lines, body = [*text.split("\n", rows), ""][: rows + 1] if rows else [text]
+    if len(lines) < rows:
+        raise refused(shown, f"has no {rows} header rows", "Check header_rows in the mapping.")
+    return lines[:-1], lines[-1], body
+
+
+def _names(header_text: str, delimiter: str, above: Sequence[str] = ()) -> list[str]:
     try:
-        rows = list(csv.reader([header_text], delimiter=delimiter, skipinitialspace=True))
+        rows = list(csv.reader([*above, header_text], delimiter=delimiter, skipinitialspace=True))
     except csv.Error:
         return []
-    return named(rows[0]) if rows else []
+    return named(joined_header([*map(spread, rows[:-1]), rows[-1]])) if rows else []
 
 
 def _header(
-    header_text: str, body: str, shown: str, expected: Sequence[str], options: ReadOptions
+    header_text: str,
+    body: str,
+    shown: str,
+    expected: Sequence[str],
+    options: ReadOptions,
+    above: Sequence[str] = (),
 ) -> tuple[str, list[str]]:
     """Return the delimiter and the header's names; one candidate alone must fit."""
     if options.delimiter is not None:
@@ -130,8 +145,8 @@ def _header(
                 shown, "its mapping names a delimiter that is not one plain character",
                 'Write one character, such as delimiter = ";".',
             )  # fmt: skip
-        return options.delimiter, _names(header_text, options.delimiter)
-    split = {mark: _names(header_text, mark) for mark in CANDIDATES}
+        return options.delimiter, _names(header_text, options.delimiter, above)
+    split = {mark: _names(header_text, mark, above) for mark in CANDIDATES}
     fits = [mark for mark, names in split.items() if names and set(expected) <= set(names)]
     if len(fits) == 1:
         return fits[0], split[fits[0]]

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
 from pathlib import Path, PurePosixPath
 
 from pipeline.errors import FileRefusedError, MappingError, UsageError
@@ -14,7 +15,12 @@ from pipeline.intake.mapping import (
     read_mapping,
     site_texts,
 )
-from pipeline.intake.names import EXPORT_TABLES, REFERENCE_TABLES, safe_name
+from pipeline.intake.names import (
+    EXPORT_TABLES,
+    REFERENCE_TABLES,
+    patterned_name,
+    safe_name,
+)
 
 REFERENCE_FOLDER = "reference"
 FORMATS = (
@@ -31,7 +37,8 @@ class FoundFile:
 
     `table_name` is None where its name fits no table; `member` is the path within the zip.
     `section` is what the site's mapping says of it, `site_texts` a hash of mapping and corrections,
-    which are themselves listed as settings.
+    which are themselves listed as settings. `former_name` and `former_member` are the names under
+    which files were stored before patterns showed them.
     """
 
     path: Path
@@ -43,6 +50,8 @@ class FoundFile:
     member: str = ""
     member_name: str = ""
     member_bytes: int = 0
+    former_name: str = ""
+    former_member: str = ""
     section: Section | None = None
     site_texts: str = ""
     is_settings: bool = False
@@ -59,13 +68,23 @@ class FoundFile:
         return f"{self.shown}/{self.member_name}" if self.member_name else self.shown
 
     @property
+    def former_place(self) -> str:
+        """The place under which a version of it may be stored, from before its name was shown."""
+        folder = f"{self.site_id or REFERENCE_FOLDER}/{self.former_name or self.logical_name}"
+        return f"{folder}/{self.former_member or self.member_name}" if self.member_name else folder
+
+    @property
     def bytes(self) -> int:
         """Size of what is read: the file, or the unpacked member."""
         return self.member_bytes if self.member else self.stamp[0]
 
 
-def find_files(exports: Path) -> list[FoundFile]:
+def find_files(exports: Path, as_of: date | None = None) -> list[FoundFile]:
     """List every file below the exports folder, reference tables first.
+
+    Args:
+        exports: the folder.
+        as_of: the last day that a file's name may show; today where not given.
 
     Raises:
         UsageError: where the folder is missing.
@@ -85,8 +104,38 @@ def find_files(exports: Path) -> list[FoundFile]:
             continue
         site_id = None if folder.name == REFERENCE_FOLDER else folder.name
         tables = REFERENCE_TABLES if site_id is None else EXPORT_TABLES
-        found += _site_files(folder, site_id, tables)
+        found += _site_files(folder, site_id, tables, as_of or datetime.now(UTC).date())
     return sorted(found, key=lambda f: (f.site_id is not None, f.site_id or "", f.place))
+
+
+def place_file(
+    path: Path, site_id: str | None, folder: Path, as_of: date | None = None
+) -> list[FoundFile]:
+    """Return a file, or the members of a zip, as they would be found in a site's folder.
+
+    Args:
+        path: the file, wherever it lies.
+        site_id: the site, or None for a reference table.
+        folder: the folder whose mapping and corrections count.
+        as_of: the last day that a file's name may show; today where not given.
+    """
+    tables = REFERENCE_TABLES if site_id is None else EXPORT_TABLES
+    mapping, problem = _mapping_of(folder, site_id, tables)
+    texts = site_texts(folder)
+    return [
+        replace(item, site_texts=texts, folder=folder, problem=item.problem or problem)
+        for item in _found(path, site_id, tables, mapping, as_of or datetime.now(UTC).date())
+    ]
+
+
+def _mapping_of(
+    folder: Path, site_id: str | None, tables: tuple[str, ...]
+) -> tuple[SiteMapping, str]:
+    """Return a folder's mapping and what is wrong with it: the problem of each of its files."""
+    try:
+        return read_mapping(folder, site_id or REFERENCE_FOLDER, tables), ""
+    except MappingError as error:
+        return SiteMapping(), str(error)
 
 
 def _outside(path: Path) -> FoundFile:
@@ -94,13 +143,11 @@ def _outside(path: Path) -> FoundFile:
     return FoundFile(path, None, None, safe_name(path.name, None), _stamp(path), problem)
 
 
-def _site_files(folder: Path, site_id: str | None, tables: tuple[str, ...]) -> list[FoundFile]:
+def _site_files(
+    folder: Path, site_id: str | None, tables: tuple[str, ...], as_of: date
+) -> list[FoundFile]:
     """List the files of one folder; an unusable mapping is the problem of each of them."""
-    mapping, problem = SiteMapping(), ""
-    try:
-        mapping = read_mapping(folder, site_id or REFERENCE_FOLDER, tables)
-    except MappingError as error:
-        problem = str(error)
+    mapping, problem = _mapping_of(folder, site_id, tables)
     texts = site_texts(folder)
     found = []
     for file in sorted(folder.iterdir()):
@@ -110,15 +157,15 @@ def _site_files(folder: Path, site_id: str | None, tables: tuple[str, ...]) -> l
             own = FoundFile(file, site_id, None, file.name, _stamp(file), is_settings=True)
             found.append(own)
             continue
-        for item in _found(file, site_id, tables, mapping):
-            found.append(
-                replace(item, site_texts=texts, folder=folder, problem=item.problem or problem)
-            )
+        found += [
+            replace(item, site_texts=texts, folder=folder, problem=item.problem or problem)
+            for item in _found(file, site_id, tables, mapping, as_of)
+        ]
     return found
 
 
 def _found(
-    file: Path, site_id: str | None, tables: tuple[str, ...], mapping: SiteMapping
+    file: Path, site_id: str | None, tables: tuple[str, ...], mapping: SiteMapping, as_of: date
 ) -> list[FoundFile]:
     is_zip = file.name.lower().endswith(ZIP)
     section, problem = _section(file.name, tables, mapping)
@@ -130,11 +177,12 @@ def _found(
     elif not is_zip:
         problem = problem or _unreadable(file.name, table, tables)
     shown_site = site_id if site_id is None or SITE_ID.fullmatch(site_id) else "folder"
+    patterns = section.files if section else ()
     whole = FoundFile(
-        file, shown_site, table, safe_name(file.name, table), _stamp(file), problem,
-        section=section,
+        file, shown_site, table, patterned_name(file.name, table, patterns, as_of), _stamp(file),
+        problem, section=section, former_name=safe_name(file.name, table),
     )  # fmt: skip
-    return _unpacked(whole, tables, mapping) if is_zip and not problem else [whole]
+    return _unpacked(whole, tables, mapping, as_of) if is_zip and not problem else [whole]
 
 
 def _section(
@@ -154,7 +202,9 @@ def _unreadable(name: str, table: str | None, tables: tuple[str, ...]) -> str:
     return ""
 
 
-def _unpacked(whole: FoundFile, tables: tuple[str, ...], mapping: SiteMapping) -> list[FoundFile]:
+def _unpacked(
+    whole: FoundFile, tables: tuple[str, ...], mapping: SiteMapping, as_of: date
+) -> list[FoundFile]:
     """Return one entry a member of a zip, or the zip itself where it cannot be trusted."""
     try:
         members = list_members(whole.path, whole.shown)
@@ -163,19 +213,20 @@ def _unpacked(whole: FoundFile, tables: tuple[str, ...], mapping: SiteMapping) -
         return [replace(whole, table_name=None, problem=problem)]
     if not members:
         return [replace(whole, table_name=None, problem="it holds no file")]
-    return [_member(whole, member, tables, mapping) for member in members]
+    return [_member(whole, member, tables, mapping, as_of) for member in members]
 
 
 def _member(
-    whole: FoundFile, member: Member, tables: tuple[str, ...], mapping: SiteMapping
+    whole: FoundFile, member: Member, tables: tuple[str, ...], mapping: SiteMapping, as_of: date
 ) -> FoundFile:
     name = PurePosixPath(member.path).name
     section, problem = _section(name, tables, mapping)
     table = section.table if section else None
-    shown = safe_name(name, table)
+    former = safe_name(name, table)
+    shown = patterned_name(name, table, section.files if section else (), as_of)
     if member.is_nested:
         # The same name may lie in two folders of one zip, and a folder's name may hold anything.
-        shown = safe_name(f"{member.path}".replace("/", " "), table)
+        shown = former = safe_name(f"{member.path}".replace("/", " "), table)
     return replace(
         whole,
         table_name=table,
@@ -183,6 +234,7 @@ def _member(
         problem=problem or _unreadable(name, table, tables),
         member=member.path,
         member_name=shown,
+        former_member=former,
         member_bytes=member.bytes,
     )
 

@@ -10,12 +10,13 @@ from dataclasses import dataclass, replace
 import polars as pl
 
 from pipeline.intake import written
-from pipeline.intake.mapping import Section
+from pipeline.intake.mapping import BOTH, Section
 from pipeline.intake.mapping_check import BELOW, READING
 from pipeline.intake.names import safe_header
 from pipeline.intake.options import ReadOptions
 from pipeline.intake.refusal import mapping_line, refused
-from pipeline.intake.table import NO_AID, ROW_FAULTS, RawTable, TextTable
+from pipeline.intake.table import NO_AID, OTHER_SIDE, ROW_FAULTS, RawTable, TextTable
+from pipeline.intake.unit_names import spellings, unit_meant
 from pipeline.intake.units import as_text, converted
 from pipeline.intake.written import LEAST_SHARE
 from schemas.exports.catalogue import ColumnSpec
@@ -23,6 +24,7 @@ from schemas.exports.catalogue import ColumnSpec
 LINE, PART = "line", "part_of_line"
 CLOCK_COLUMNS = ("_zone", "_repeated_hour", "_skipped_hour", "_clock_offset_minutes")
 SIDE_NUMBER = {"left": 1, "right": 2}
+EAR = "ear"
 Sources = dict[str, tuple[str, ...]]
 
 
@@ -72,11 +74,20 @@ def map_table(
     broken = raw.broken
     if sides:
         rows = rows.sort(LINE, PART, maintain_order=True)
+        against = work.against_side()
+        rows = rows.join(against, on=LINE, how="anti", maintain_order="left")
+        faults = faults.join(against, on=LINE, how="anti", maintain_order="left")
         lost = cells.select(LINE).join(rows, on=LINE, how="anti", maintain_order="left")
-        none = lost.select(
-            LINE, fields=pl.lit(NO_AID, dtype=pl.Int64), wanted=pl.lit(0, dtype=pl.Int64)
+        lost = lost.join(against, on=LINE, how="anti", maintain_order="left")
+        broken = pl.concat(
+            [broken]
+            + [
+                lines.select(
+                    LINE, fields=pl.lit(kind, dtype=pl.Int64), wanted=pl.lit(0, dtype=pl.Int64)
+                )
+                for lines, kind in ((lost, NO_AID), (against, OTHER_SIDE))
+            ]
         )
-        broken = pl.concat([broken, none])
     used = work.used
     return TextTable(
         rows=rows.with_columns(_clock(section, moment)),
@@ -88,6 +99,14 @@ def map_table(
         notes=list(raw.notes),
         faults=faults,
     )
+
+
+def own_columns(raw: RawTable, section: Section, specs: Sequence[ColumnSpec]) -> dict[int, Sources]:
+    """Return, for each part of a line, contract column to the file's own columns."""
+    place = {name: name for name in raw.header}
+    work = _File(raw.cells, place, section, {s.name: s for s in specs}, "")
+    sides = [side for side in SIDE_NUMBER if getattr(section, side)]
+    return {SIDE_NUMBER.get(side or "", 1): work.sources(side or None) for side in sides or ("",)}
 
 
 def _clock(section: Section, moment: str | None) -> list[pl.Expr]:
@@ -125,6 +144,7 @@ class _File:
         named: Sources = dict(self.section.columns)
         if side is not None:
             named |= getattr(self.section, side)
+            named.pop(EAR, None)
         taken = {source for own in self._mapped().values() for source in own}
         for name in self.place:
             if name in self.specs and name not in taken and name not in self._mapped():
@@ -139,6 +159,8 @@ class _File:
         """The file's columns that are read."""
         sections = [self.sources(side) for side in (None, "left", "right")]
         used = {source for sources in sections for own in sources.values() for source in own}
+        if self.section.left:
+            used |= set(self.section.columns.get(EAR, ()))
         return used | {self.section.barometer_kpa_column or ""}
 
     def part(self, side: str | None) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -146,8 +168,7 @@ class _File:
         sources = self.sources(side)
         cells = self.cells
         if side is not None:
-            own = [self.place[n] for names in getattr(self.section, side).values() for n in names]
-            cells = cells.filter(pl.any_horizontal(pl.col(own).is_not_null()))
+            cells = cells.filter(self._has(side) & self._is_named(side))
         barometer = self._barometer(cells)
         rows = cells.select(
             LINE,
@@ -169,6 +190,35 @@ class _File:
             pl.lit(value, dtype=pl.String).alias(name) for name, value in constants.items()
         )
         return rows.drop("_barometer"), faults
+
+    def _has(self, side: str) -> pl.Expr:
+        """Tell the lines on which one side's columns hold anything."""
+        own = [self.place[n] for names in getattr(self.section, side).values() for n in names]
+        return pl.any_horizontal(pl.col(own).is_not_null())
+
+    def _side_word(self) -> pl.Expr | None:
+        """Return the contract's word of the column that names the side, where one is mapped."""
+        own = self.section.columns.get(EAR)
+        if own is None or not self.section.left:
+            return None
+        cell = pl.col(self.place[own[0]])
+        return written.word(cell, self.section.values.get(EAR, {})).str.to_lowercase()
+
+    def _is_named(self, side: str) -> pl.Expr:
+        """Tell the lines whose side column names this side, or both, or nothing."""
+        word = self._side_word()
+        if word is None:
+            return pl.lit(value=True)
+        return word.is_in([side, BOTH]).fill_null(value=True)
+
+    def against_side(self) -> pl.DataFrame:
+        """Return the lines whose side column is no such word, or leaves out a filled side."""
+        word = self._side_word()
+        if word is None:
+            return self.cells.select(LINE).clear()
+        other = pl.any_horizontal(self._has(side) & ~self._is_named(side) for side in SIDE_NUMBER)
+        known = word.is_in([*SIDE_NUMBER, BOTH]).fill_null(value=True)
+        return self.cells.filter(other | ~known).select(LINE)
 
     def _barometer(self, cells: pl.DataFrame) -> pl.Expr:
         column = self.section.barometer_kpa_column
@@ -226,13 +276,17 @@ class _File:
 
     def _number(self, rows: pl.DataFrame, spec: ColumnSpec) -> tuple[pl.DataFrame, pl.DataFrame]:
         section, name = self.section, spec.name
-        unit = section.units.get(name)
+        given_unit = section.units.get(name)
+        unit = unit_meant(given_unit, spec.unit, name) if given_unit else None
         if not section.decimal_comma and section.thousands_mark != ",":
             self._refuse_commas(rows, name)
         if unit is None and not section.decimal_comma and section.thousands_mark is None:
             return rows, pl.DataFrame(schema=ROW_FAULTS)
         text = pl.col(name)
-        plain = written.plain_number(text, section)
+        bare = text
+        if unit is not None and (own := spellings(unit, spec.unit, name)):
+            bare = written.without_unit(text, own)
+        plain = written.plain_number(bare, section)
         value = plain
         if unit is not None:
             number = plain.cast(pl.Float64, strict=False)
@@ -261,21 +315,15 @@ class _File:
 
     def _dated(self, rows: pl.DataFrame, spec: ColumnSpec) -> pl.DataFrame:
         name, order = spec.name, self.section.date_order
+        serials = self.section.serial_dates
+        if serials is not None:
+            rows = rows.with_columns(written.serial_text(pl.col(name), serials).alias(name))
         given = rows.select(LINE, pl.col(name).alias("text")).drop_nulls()
+        if serials is None:
+            self._refuse_serials(given, name)
         if order is None:
-            other = given.filter(pl.col("text").str.contains(written.OTHER_DATE))
-            if given.height and other.height > LEAST_SHARE * given.height:
-                line = mapping_line(
-                    self.shown, self.options, 'date_order = "dmy"  (or "mdy", or "ymd")'
-                )
-                raise refused(
-                    self.shown,
-                    f"column '{name}' holds dates whose order is not declared"
-                    f" (line {other[LINE][0]})",
-                    f"Export dates as 2026-03-28, or {line}",
-                    found=written.order_evidence(other["text"]),
-                )
-            return rows
+            self._refuse_order(given, name)
+            return rows.with_columns(written.clock_text(pl.col(name)).alias(name))
         against = given.filter(written.contradicts(pl.col("text"), order))
         if against.height:
             raise refused(
@@ -286,6 +334,30 @@ class _File:
                 f" {self.section.line_of('date_order')}.",
                 found=f"{against.height} of {given.height} such dates",
             )
-        return rows.with_columns(
-            written.date_text(pl.col(name), order, self.section.century, name).alias(name)
-        )
+        in_order = written.date_text(pl.col(name), order, self.section.century, name)
+        return rows.with_columns(written.clock_text(in_order).alias(name))
+
+    def _refuse_serials(self, given: pl.DataFrame, name: str) -> None:
+        """Refuse day numbers: a spreadsheet counts them from 1900 or from 1904."""
+        numbers = given.filter(pl.col("text").str.contains(written.SERIAL_FORM))
+        if given.height and numbers.height > LEAST_SHARE * given.height:
+            line = mapping_line(self.shown, self.options, 'serial_dates = "1900"')
+            raise refused(
+                self.shown,
+                f"column '{name}' holds day numbers of a spreadsheet (line {numbers[LINE][0]})",
+                f'Format the column as a date, or {line}  (or "1904")',
+                found=f"{numbers.height} of {given.height} values",
+            )
+
+    def _refuse_order(self, given: pl.DataFrame, name: str) -> None:
+        other = given.filter(pl.col("text").str.contains(written.OTHER_DATE))
+        if given.height and other.height > LEAST_SHARE * given.height:
+            line = mapping_line(
+                self.shown, self.options, 'date_order = "dmy"  (or "mdy", or "ymd")'
+            )
+            raise refused(
+                self.shown,
+                f"column '{name}' holds dates whose order is not declared (line {other[LINE][0]})",
+                f"Export dates as 2026-03-28, or {line}",
+                found=written.order_evidence(other["text"]),
+            )

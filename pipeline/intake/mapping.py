@@ -9,21 +9,23 @@ import fnmatch
 import hashlib
 import re
 import tomllib
-import zoneinfo
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from pipeline.errors import MappingError
-from pipeline.intake.names import table_of
+from pipeline.intake.names import known_zones, table_of
 from pipeline.intake.options import ReadOptions
 
 MAPPING, CORRECTIONS = "mapping.toml", "corrections.csv"
 DATE_ORDERS = ("dmy", "mdy", "ymd")
+SERIALS = ("1900", "1904")
 EXPORT_KINDS = ("period", "cumulative", "rolling")
 REPEATED, SKIPPED = ("first", "second"), ("forward",)
 SIDES = ("left", "right")
+BOTH = "both"
+MOST_HEADER_ROWS = 3
 DELIMITERS = {"tab": "\t", "comma": ",", "semicolon": ";"}
 MARKS = (".", ",", "'", "’", " ", "\u00a0", "\u202f")
 # Key: kind of value, and words allowed where they are few.
@@ -37,7 +39,9 @@ KEYS: dict[str, tuple[str, tuple[str, ...]]] = {
     "sheet": ("text", ()),
     "decimal_comma": ("flag", ()),
     "thousands_mark": ("text", MARKS),
+    "header_rows": ("count", ()),
     "date_order": ("text", DATE_ORDERS),
+    "serial_dates": ("text", SERIALS),
     "century": ("count", ()),
     "zone": ("text", ()),
     "repeated_hour": ("text", REPEATED),
@@ -89,12 +93,13 @@ class Section:
         separators: contract column of several words to what stands between them.
         below_detection: words in place of a water reading that mean "below detection".
         empty_words: words that mean "no value".
+        serial_dates: what day numbers of a spreadsheet count from; None reads none.
         date_order: order of day, month and year; None reads ISO 8601 only.
         century: added to years of two digits; None refuses them.
         zone: IANA zone of the moments; None is the site's.
         repeated_hour: which one is meant of a time that the clocks showed twice.
         skipped_hour: `forward` reads a time that the clocks skipped as one that went on.
-        clock_offset_minutes: added to every moment.
+        clock_offset_minutes: added to every moment: negative where the clock is fast.
         match_window_minutes: chamber runs are joined to records that start so near.
         barometer_kpa, barometer_kpa_column: air pressure for gauge readings.
     """
@@ -117,6 +122,7 @@ class Section:
     decimal_comma: bool = False
     thousands_mark: str | None = None
     date_order: str | None = None
+    serial_dates: str | None = None
     century: int | None = None
     zone: str | None = None
     repeated_hour: str | None = None
@@ -198,7 +204,21 @@ def read_mapping(folder: Path, site: str, tables: Sequence[str]) -> SiteMapping:
 
 
 def parse_mapping(text: str, where: str, tables: Sequence[str]) -> SiteMapping:
-    """Parse the text of a mapping; `where` names the file in errors."""
+    """Parse the text of a mapping; `where` names the file in errors.
+
+    Raises:
+        MappingError: every mistake in its form at once.
+    """
+    sections, problems = sections_of(text, where, tables)
+    if problems:
+        raise MappingError.of_all(problems)
+    return SiteMapping(tuple(sections))
+
+
+def sections_of(
+    text: str, where: str, tables: Sequence[str]
+) -> tuple[list[Section], list[MappingError]]:
+    """Return the sections of a mapping without the keys that cannot be used, and what is wrong."""
     try:
         given = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -210,9 +230,19 @@ def parse_mapping(text: str, where: str, tables: Sequence[str]) -> SiteMapping:
             todo="Put texts in quotation marks and one key a line.",
         ) from error
     lines = key_lines(text)
-    return SiteMapping(
-        tuple(_section(name, raw, where, lines, tables) for name, raw in given.items())
-    )
+    sections: list[Section] = []
+    problems: list[MappingError] = []
+    for name, raw in given.items():
+        bare = Section(name, name, where, lines=lines)
+        problems += _section_problems(bare, raw, tables)
+        if isinstance(raw, dict) and raw.get("table", name) in tables:
+            sound = {
+                key: value
+                for key, value in raw.items()
+                if key in KEYS and not list(_value_problems(bare, key, value))
+            }
+            sections.append(_filled(bare, raw.get("table", name), sound))
+    return sections, problems
 
 
 def key_lines(text: str) -> dict[tuple[str, ...], int]:
@@ -230,39 +260,41 @@ def key_lines(text: str) -> dict[tuple[str, ...], int]:
     return found
 
 
-def _section(
-    name: str, raw: Any, where: str, lines: Mapping[tuple[str, ...], int], tables: Sequence[str]
-) -> Section:
-    bare = Section(name, name, where, lines=lines)
+def _section_problems(bare: Section, raw: Any, tables: Sequence[str]) -> Iterator[MappingError]:
+    """Give every mistake in one section's form."""
+    name = bare.name
     if not isinstance(raw, dict):
-        raise bare.error(
+        yield bare.error(
             f"'{name}' stands outside a section", expected="a section such as [sessions] above it"
         )
+        return
     table = raw.get("table", name)
     if table not in tables:
         key = ("table",) if "table" in raw else ()
-        raise bare.error(
+        yield bare.error(
             f"'{table}' is no table", *key, expected=", ".join(tables),
             todo=meant(str(table), tables)
             or 'Name the section for its table, or write table = "sessions" in it.',
         )  # fmt: skip
     for key, value in raw.items():
         if key not in KEYS:
-            raise bare.error(
+            yield bare.error(
                 f"unknown key '{key}' in [{name}]", key,
                 expected=", ".join(KEYS), todo=meant(key, tuple(KEYS)),
             )  # fmt: skip
-        _check_value(bare, key, value)
+        else:
+            yield from _value_problems(bare, key, value)
     zone = raw.get("zone")
-    if zone is not None and zone not in zoneinfo.available_timezones():
-        raise bare.error(f"'{zone}' is not a time zone", "zone", expected="such as Europe/Berlin")
+    if isinstance(zone, str) and zone not in known_zones():
+        yield bare.error(f"'{zone}' is not a time zone", "zone", expected="such as Europe/Berlin")
     if name != table and "files" not in raw:
-        raise bare.error(
+        yield bare.error(
             f"[{name}] does not say which files it is for", expected='files = ["log_*.csv"]'
         )
+    if raw.get("header_rows") not in (None, *range(1, MOST_HEADER_ROWS + 1)):
+        yield bare.error("header_rows is not usable", "header_rows", expected="1, 2 or 3")
     if raw.get("thousands_mark") == ("," if raw.get("decimal_comma") else "."):
-        raise bare.error("thousands_mark is the decimal mark as well", "thousands_mark")
-    return _filled(bare, table, raw)
+        yield bare.error("thousands_mark is the decimal mark as well", "thousands_mark")
 
 
 def _filled(bare: Section, table: str, raw: Mapping[str, Any]) -> Section:
@@ -272,6 +304,7 @@ def _filled(bare: Section, table: str, raw: Mapping[str, Any]) -> Section:
         delimiter=DELIMITERS.get(delimiter or "", delimiter),
         encoding=raw.get("encoding"),
         skip_lines=raw.get("skip_lines", 0),
+        header_rows=raw.get("header_rows", 1),
         sheet=raw.get("sheet"),
         mapped={
             source: bare.line_of(key, column)
@@ -281,8 +314,8 @@ def _filled(bare: Section, table: str, raw: Mapping[str, Any]) -> Section:
         },
     )
     direct = (
-        "export", "decimal_comma", "thousands_mark", "date_order", "century", "zone",
-        "repeated_hour", "skipped_hour", "clock_offset_minutes", "match_window_minutes",
+        "export", "decimal_comma", "thousands_mark", "date_order", "serial_dates", "century",
+        "zone", "repeated_hour", "skipped_hour", "clock_offset_minutes", "match_window_minutes",
         "barometer_kpa", "barometer_kpa_column", "units", "constants", "separators",
     )  # fmt: skip
     words = {
@@ -317,12 +350,13 @@ def _sources(names: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
     }
 
 
-def _check_value(section: Section, key: str, value: Any) -> None:
+def _value_problems(section: Section, key: str, value: Any) -> Iterator[MappingError]:
     kind, allowed = KEYS[key]
     if not _is_kind(value, kind):
-        raise section.error(f"{key} is not written right", key, expected=KIND_WORDS[kind])
+        yield section.error(f"{key} is not written right", key, expected=KIND_WORDS[kind])
+        return
     if allowed and value not in allowed:
-        raise section.error(
+        yield section.error(
             f"{key} = '{value}' is not known", key, expected=", ".join(repr(w) for w in allowed)
         )
     if kind in {"names", "table", "words"}:
@@ -335,7 +369,7 @@ def _check_value(section: Section, key: str, value: Any) -> None:
                 else isinstance(given, dict) and all(isinstance(w, str) for w in given.values())
             )
             if not sound:
-                raise section.error(
+                yield section.error(
                     f"{key}.{column} is not written right", key, column, expected=KIND_WORDS[kind]
                 )
 

@@ -1,116 +1,149 @@
 """Check a mapping against the contract: columns, words and units, before a file is read."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import polars as pl
 
-from pipeline.intake.mapping import SIDES, Section, meant
+from pipeline.errors import MappingError
+from pipeline.intake.mapping import BOTH, SIDES, Section, meant, sections_of
+from pipeline.intake.unit_names import pressure_alone, unit_meant
 from pipeline.intake.units import needs_barometer, units_for
 from schemas.exports.catalogue import ColumnSpec
 
 BELOW = "is_moisture_below_detection"
 READING = "moisture_ul"
 TRUTHS = ("true", "false")
+Known = dict[str, ColumnSpec]
+Problems = Iterator[MappingError]
 
 
 def check_section(section: Section, specs: Sequence[ColumnSpec]) -> None:
     """Check one section against the columns of its table.
 
     Raises:
-        MappingError: at the line of the mapping that is not the contract's.
+        MappingError: every line of the mapping that is not the contract's, at once.
     """
-    known = {spec.name: spec for spec in specs}
+    if problems := list(_problems(section, {spec.name: spec for spec in specs})):
+        raise MappingError.of_all(problems)
+
+
+def all_mistakes(
+    text: str, where: str, columns: Mapping[str, Sequence[ColumnSpec]]
+) -> list[MappingError]:
+    """Return every mistake in a mapping, of its form and against the contract, by line.
+
+    Args:
+        text: the mapping.
+        where: its name for messages.
+        columns: the contract's columns by table.
+    """
+    try:
+        sections, found = sections_of(text, where, tuple(columns))
+    except MappingError as error:
+        return [error]
+    for section in sections:
+        found += _problems(section, {spec.name: spec for spec in columns[section.table]})
+    return found
+
+
+def _problems(section: Section, known: Known) -> Problems:
     for key in ("columns", "left", "right", "values", "units", "constants", "separators"):
         for column in getattr(section, key):
             if column not in known:
-                raise section.error(
+                yield section.error(
                     f"'{column}' is no column of {section.table}", key, column,
                     todo=meant(column, tuple(known))
                     or f"The columns of {section.table} are listed in DATA_DICTIONARY.md.",
                 )  # fmt: skip
-    _check_words(section, known)
-    _check_units(section, known)
-    _check_constants(section, known)
-    _check_sides(section, known)
+    for check in (_check_words, _check_units, _check_constants, _check_sides):
+        yield from check(section, known)
     if section.below_detection and BELOW not in known:
-        raise section.error(f"{section.table} has no water reading", "below_detection")
+        yield section.error(f"{section.table} has no water reading", "below_detection")
     if section.match_window_minutes is not None and section.table != "chamber_runs":
-        raise section.error(
+        yield section.error(
             "match_window_minutes belongs to the chamber's log", "match_window_minutes",
             expected='a section with table = "chamber_runs"',
         )  # fmt: skip
     if section.century is not None and (section.century % 100 or not section.date_order):
-        raise section.error(
+        yield section.error(
             "century is not usable", "century", expected="century = 2000, beside date_order"
         )
 
 
-def _check_words(section: Section, known: dict[str, ColumnSpec]) -> None:
+def _check_words(section: Section, known: Known) -> Problems:
     for column, words in section.values.items():
+        if column not in known:
+            continue
         spec = known[column]
         allowed = spec.vocabulary or (TRUTHS if spec.dtype == pl.Boolean else None)
+        if allowed and column == "ear" and section.left and section.right:
+            allowed = (*allowed, BOTH)
         for word, stands_for in words.items():
             if allowed is not None and stands_for not in (*allowed, ""):
-                raise section.error(
+                yield section.error(
                     f"'{stands_for}' is no word of {column}", "values", column,
                     expected=", ".join(allowed),
                     todo=meant(stands_for, allowed) or f"It stands for '{word}'.",
                 )  # fmt: skip
     for column in section.separators:
-        if not known[column].several:
-            raise section.error(f"{column} holds one word only", "separators", column)
+        if column in known and not known[column].several:
+            yield section.error(f"{column} holds one word only", "separators", column)
 
 
-def _check_units(section: Section, known: dict[str, ColumnSpec]) -> None:
+def _check_units(section: Section, known: Known) -> Problems:
     for column, written in section.units.items():
-        allowed = units_for(known[column].unit, column)
-        if written not in allowed:
-            missing = column.endswith("_kpa_abs") and f"{written} absolute" in allowed
-            raise section.error(
+        if column not in known:
+            continue
+        unit = known[column].unit
+        meant_unit = unit_meant(written, unit, column)
+        if meant_unit is None:
+            bare = pressure_alone(written) if column.endswith("_kpa_abs") else None
+            yield section.error(
                 f"'{written}' does not say whether {column} is absolute"
-                if missing
+                if bare
                 else f"'{written}' is no unit that {column} can be written in",
                 "units", column,
-                expected=", ".join(f"'{written} {r}'" for r in ("absolute", "gauge", "vacuum"))
-                if missing
-                else ", ".join(allowed) or "none: the column has no unit",
+                expected=", ".join(f"'{bare} {r}'" for r in ("absolute", "gauge", "vacuum"))
+                if bare
+                else ", ".join(units_for(unit, column)) or "none: the column has no unit",
             )  # fmt: skip
+            continue
         has_barometer = section.barometer_kpa is not None or section.barometer_kpa_column
-        if needs_barometer(written) and not has_barometer:
-            raise section.error(
+        if needs_barometer(meant_unit) and not has_barometer:
+            yield section.error(
                 f"'{written}' counts from the air's pressure, which is not given",
                 "units", column,
                 todo=f"Add to [{section.name}]: barometer_kpa = 101.3 (your own), or"
                 ' barometer_kpa_column = "the column that holds it".',
             )  # fmt: skip
     if section.barometer_kpa is not None and not 40 <= section.barometer_kpa <= 110:
-        raise section.error(
+        yield section.error(
             "barometer_kpa is no air pressure", "barometer_kpa", expected="40 to 110 kPa"
         )
 
 
-def _check_constants(section: Section, known: dict[str, ColumnSpec]) -> None:
+def _check_constants(section: Section, known: Known) -> Problems:
     for column, value in section.constants.items():
         if column in section.columns or column in section.left or column in section.right:
-            raise section.error(f"{column} is a constant and a column as well", "constants", column)
-        allowed = known[column].vocabulary
+            yield section.error(f"{column} is a constant and a column as well", "constants", column)
+        allowed = known[column].vocabulary if column in known else None
         if allowed is not None and not set(value.split(";")) <= set(allowed):
-            raise section.error(
+            yield section.error(
                 f"'{value}' is no word of {column}", "constants", column,
                 expected=", ".join(allowed), todo=meant(value, allowed),
             )  # fmt: skip
 
 
-def _check_sides(section: Section, known: dict[str, ColumnSpec]) -> None:
+def _check_sides(section: Section, known: Known) -> Problems:
     if not section.left and not section.right:
         return
     if "ear" not in known:
-        raise section.error(f"{section.table} has no column 'ear'", "left")
+        yield section.error(f"{section.table} has no column 'ear'", "left")
     for side in SIDES:
         if not getattr(section, side):
-            raise section.error(
+            yield section.error(
                 f"[{section.name}.{side}] is missing beside the other side",
                 "left" if side == "right" else "right",
             )
         if "ear" in getattr(section, side):
-            raise section.error("the side itself says which ear it is", side, "ear")
+            yield section.error("the side itself says which ear it is", side, "ear")

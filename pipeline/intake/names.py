@@ -4,6 +4,8 @@ import hashlib
 import re
 import zoneinfo
 from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from functools import lru_cache
 
 EXPORT_TABLES = (
     "sessions", "chamber_runs", "dose_checks", "repeat_measurements", "service_events",
@@ -59,6 +61,81 @@ def safe_name(name: str, table: str | None) -> str:
     return f"{table or 'file'}-{hashlib.sha256(name.encode()).hexdigest()[:8]}{tail}"
 
 
+def patterned_name(name: str, table: str | None, patterns: Sequence[str], as_of: date) -> str:
+    """Return a file's name by the pattern its site declares for such files.
+
+    The pattern's own text is shown, and what a `*` stands for where it is made of dates from
+    2000 to `as_of`; whatever else it stands for is hashed, since it can be a person's name.
+    """
+    plain = safe_name(name, table)
+    for pattern in patterns if plain != name else ():
+        found = _pattern(pattern).fullmatch(name)
+        if found is None or not re.search(r"[^*.]", pattern.rpartition(".")[0] or pattern):
+            continue
+        digest = hashlib.sha256(name.encode()).hexdigest()[:8]
+        out, end, is_hidden = "", 0, False
+        for group in range(1, len(found.groups()) + 1):
+            piece = found.group(group)
+            out += name[end : found.start(group)]
+            if not piece or is_dates(piece, as_of):
+                out += piece
+            elif not is_hidden:
+                out, is_hidden = f"{out}-{digest}", True
+            end = found.end(group)
+        return out + name[end:]
+    return plain
+
+
+def _pattern(pattern: str) -> re.Pattern[str]:
+    """Return a pattern of file names that catches what each `*` stands for; others fit nothing."""
+    if "?" in pattern or "[" in pattern:
+        return re.compile(r"(?!)")
+    return re.compile("(.*)".join(map(re.escape, pattern.split("*"))), re.IGNORECASE)
+
+
+DATES = re.compile(r"[\d ._-]*\d[\d ._-]*")
+DATE_FORMS = (
+    ("%Y-%m-%d", r"\d{4}-\d{1,2}-\d{1,2}"), ("%d-%m-%Y", r"\d{1,2}-\d{1,2}-\d{4}"),
+    ("%Y-%m", r"\d{4}-\d{1,2}"), ("%m-%Y", r"\d{1,2}-\d{4}"), ("%Y%m%d", r"\d{8}"),
+    ("%Y%m", r"\d{6}"), ("%Y", r"\d{4}"),
+)  # fmt: skip
+
+
+def is_dates(text: str, as_of: date) -> bool:
+    """Tell whether a text is wholly dates, months or years from 2000 to a day."""
+    if not DATES.fullmatch(text):
+        return False
+    rest = re.sub(r"[ ._-]+", "-", text).strip("-")
+    while rest:
+        for form, pattern in DATE_FORMS:
+            found = re.match(rf"{pattern}(?:-|$)", rest)
+            if found and _is_day(found.group(0).rstrip("-"), form, as_of):
+                rest = rest[found.end() :]
+                break
+        else:
+            return False
+    return True
+
+
+def _is_day(text: str, form: str, as_of: date) -> bool:
+    try:
+        day = datetime.strptime(text, form).date()
+    except ValueError:
+        return False
+    return date(2000, 1, 1) <= day <= as_of
+
+
+def is_hashed(shown: str) -> bool:
+    """Tell whether a file's name stands as a hash: it held more than may be stored."""
+    return bool(re.search(r"-[0-9a-f]{8}(?:\.|$)", shown))
+
+
+def listed(names: Sequence[str], most: int = 12) -> str:
+    """Join names for a message, the first of many and the number of the others."""
+    told = ", ".join(names[:most])
+    return told if len(names) <= most else f"{told} and {len(names) - most} more"
+
+
 def safe_header(name: str, position: int) -> str:
     """Return a column's name as it may be shown; a header can hold a person's name too.
 
@@ -76,7 +153,13 @@ def table_of(name: str, tables: Sequence[str]) -> str | None:
     return next((t for t in longest_first if re.match(rf"{t}(?![a-z0-9])", name.lower())), None)
 
 
+@lru_cache(maxsize=1)
+def known_zones() -> frozenset[str]:
+    """Return the names of the IANA database, which is slow to list."""
+    return frozenset(zoneinfo.available_timezones())
+
+
 def usable_zones(sites: Iterable[tuple[str, str]]) -> dict[str, str]:
     """Return {site: time zone} without the sites whose zone is not in the IANA database."""
-    known = zoneinfo.available_timezones()
+    known = known_zones()
     return {site: zone for site, zone in sites if zone in known}

@@ -14,7 +14,8 @@ class ReadOptions:
             and takes the one that gives exactly the header expected.
         encoding: Python's name of the text encoding; None is UTF-8.
         skip_lines: lines (rows of a sheet) above the header.
-        sheet: name of the sheet; None takes the only one.
+        header_rows: rows that make up the header; names of several are joined by a space.
+        sheet: name of the sheet, or a pattern that one sheet fits; None takes the only one.
         mapped: the file's own columns that the mapping names, with the line that does.
     """
 
@@ -22,6 +23,7 @@ class ReadOptions:
     delimiter: str | None = None
     encoding: str | None = None
     skip_lines: int = 0
+    header_rows: int = 1
     sheet: str | None = None
     mapped: Mapping[str, int] = field(default_factory=dict)
 

@@ -6,6 +6,8 @@ never from the value.
 
 from typing import NamedTuple
 
+FEW = 3
+SLIP = "a slip in single rows"
 SHAPE = "text, "
 EMPTY = "empty"
 WITHHELD = "a value of the right kind outside the rule"
@@ -41,7 +43,14 @@ def fixes_told(fixes: int, cleared: int, total: int) -> str:
     return f"{fixes} {verb} {share} {total} refused rows"
 
 
-def remedy(table: str, rule: str, column: str | None, form: str, advice: str | None) -> Remedy:
+def remedy(
+    table: str,
+    rule: str,
+    column: str | None,
+    form: str,
+    advice: str | None,
+    rows: int | None = None,
+) -> Remedy:
     """Tell the likely cause of one fault and the fix.
 
     Args:
@@ -50,19 +59,28 @@ def remedy(table: str, rule: str, column: str | None, form: str, advice: str | N
         column: the column at fault, if one is.
         form: the form of what was found, as `form_of` returns it.
         advice: what the rule itself advises, used where the mapping cannot help.
+        rows: rows of the site with the same fault: a few are slips, to be corrected in their
+            cells, and no matter for the mapping; None where it is not known.
     """
     told = advice or "compare the row with the data dictionary"
+    is_slip = rows is not None and rows < FEW
     for ending, cause, line in OWN_WORDS:
         if rule.endswith(ending):
+            if is_slip and line.startswith("."):
+                return Remedy(SLIP, f"correct the cell: {told}")
             return Remedy(cause, _line(table, line.format(column=column)))
     for wanted, cause, line in FORMS:
         if form == wanted:
-            return Remedy(cause, _line(table, line) if line else told)
+            return Remedy(cause, _line(table, line) if line and not is_slip else told)
     for part, cause, line in PARTS:
         if part in rule:
+            if line and is_slip:
+                return Remedy(
+                    "a value that cannot be", "look it up in the record; else empty the cell"
+                )
             text = line.format(column=column)
             return Remedy(cause, _line(table, text) if line else told)
-    return Remedy("a slip in single rows", told)
+    return Remedy(SLIP, told)
 
 
 def _line(table: str, line: str) -> str:

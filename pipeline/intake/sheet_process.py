@@ -6,6 +6,7 @@ can exhaust this process alone. The first line of the answer is JSON; CSV follow
 
 import csv
 import datetime
+import fnmatch
 import io
 import json
 import re
@@ -18,7 +19,7 @@ from typing import Any
 
 MOST_DIGITS = 10**15
 MOST_COLUMNS = 1000
-MERGED = re.compile(rb'<(?:\w+:)?mergeCell\b[^>]*?\bref="[A-Z]+\d+:[A-Z]+(\d+)"')
+MERGED = re.compile(rb'<(?:\w+:)?mergeCell\b[^>]*?\bref="([A-Z]+)(\d+):([A-Z]+)(\d+)"')
 FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
 ZEROS = re.compile(r"0+")
 
@@ -76,9 +77,12 @@ def chosen_sheet(book: Any, wanted: str | None) -> Any:
         UnfitError: where it is not there, or several are and none is named.
     """
     if wanted is not None:
-        if wanted not in book.sheetnames:
-            raise UnfitError("no_sheet")
-        return book[wanted]
+        if wanted in book.sheetnames:
+            return book[wanted]
+        fits = [name for name in book.sheetnames if fnmatch.fnmatchcase(name, wanted)]
+        if len(fits) != 1:
+            raise UnfitError("no_sheet" if not fits else "sheets_fit")
+        return book[fits[0]]
     hidden = sum(sheet.sheet_state != "visible" for sheet in book.worksheets)
     if hidden:
         raise UnfitError("hidden_sheet")
@@ -96,7 +100,34 @@ def rows_of(sheet: Any) -> Iterator[tuple[Any, ...]]:
         yield row
 
 
-def parse(data: bytes, sheet_name: str | None, skip: int) -> tuple[dict[str, Any], list[list[str]]]:
+def column_number(letters: bytes) -> int:
+    """Return the place of a column, A being 0."""
+    number = 0
+    for letter in letters:
+        number = number * 26 + letter - 64
+    return number - 1
+
+
+def banners(markup: bytes, skip: int, header_rows: int) -> list[tuple[int, int, int]]:
+    """Return merged cells of the header's rows: row, first and last column.
+
+    Raises:
+        UnfitError: where cells are merged below the header, or side by side in its last row.
+    """
+    found = []
+    for left, first, right, last in MERGED.findall(markup):
+        if int(last) <= skip:
+            continue
+        is_wide = left != right
+        if int(last) > skip + header_rows or (is_wide and int(last) == skip + header_rows):
+            raise UnfitError("merged_cells")
+        found.append((int(first), column_number(left), column_number(right)))
+    return found
+
+
+def parse(
+    data: bytes, sheet_name: str | None, skip: int, header_rows: int = 1
+) -> tuple[dict[str, Any], list[list[str]]]:
     """Read one sheet: facts about it, and its rows as (row number, cells …).
 
     Raises:
@@ -110,8 +141,7 @@ def parse(data: bytes, sheet_name: str | None, skip: int) -> tuple[dict[str, Any
     sheet = chosen_sheet(book, sheet_name)
     with sheet._get_source() as source:
         markup = source.read()
-    if any(int(last) > skip for last in MERGED.findall(markup)):
-        raise UnfitError("merged_cells")
+    merged = banners(markup, skip, header_rows) if header_rows else []
     written: Iterator[Any] = repeat(())
     if FORMULA.search(markup):
         formulas = load_workbook(io.BytesIO(data), read_only=True, data_only=False)
@@ -131,6 +161,10 @@ def parse(data: bytes, sheet_name: str | None, skip: int) -> tuple[dict[str, Any
             if kind is not None:
                 faults.append((number, at, kind))
             cells[at] = value or ""
+        for banner, left, right in merged:
+            if banner == number and left < len(cells):
+                cells += [""] * (right + 1 - len(cells))
+                cells[left : right + 1] = [cells[left]] * (right + 1 - left)
         while cells and not cells[-1]:
             cells.pop()
         out.append([str(number), *cells])
@@ -143,7 +177,7 @@ def parse(data: bytes, sheet_name: str | None, skip: int) -> tuple[dict[str, Any
 def answer(request: dict[str, Any], data: bytes) -> str:
     """Return the whole answer as text."""
     try:
-        facts, rows = parse(data, request["sheet"], request["skip_lines"])
+        facts, rows = parse(data, request["sheet"], request["skip_lines"], request["header_rows"])
     except UnfitError as problem:
         return json.dumps({"problem": str(problem)}) + "\n"
     stream = io.StringIO()

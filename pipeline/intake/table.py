@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 import polars as pl
 
-from pipeline.intake.names import safe_header
+from pipeline.intake.names import listed, safe_header
 from pipeline.intake.options import ReadOptions
 from pipeline.intake.refusal import refused
 
@@ -16,8 +16,9 @@ CANDIDATES = (",", ";", "\t", "|")
 BROKEN = {"line": pl.Int64, "fields": pl.Int64, "wanted": pl.Int64}
 FAULTS = {"line": pl.Int64, "column_name": pl.String, "kind": pl.String}
 ROW_FAULTS = {"line": pl.Int64, "part_of_line": pl.Int64, **FAULTS}
-ILL_QUOTED, TOO_LONG, NO_AID = -1, -2, -3
+ILL_QUOTED, TOO_LONG, NO_AID, OTHER_SIDE = -1, -2, -3, -4
 LONGEST_RECORD = 65_536
+TO_DO_MARK = "drytally to-do list"
 TOTALS = ("total", "totals", "grand total", "sum")
 
 
@@ -83,6 +84,22 @@ def named(header: Sequence[str]) -> list[str]:
     return [name or f"(unnamed {at})" for at, name in enumerate(plain, start=1)]
 
 
+def spread(row: Sequence[str]) -> list[str]:
+    """Give the empty cells of an upper header row the name at their left, as a banner's are."""
+    out: list[str] = []
+    for name in row:
+        out.append(name.strip() or (out[-1] if out else ""))
+    return out
+
+
+def joined_header(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Join the rows of a header column by column; an upper row's name comes first."""
+    width = len(rows[-1]) if len(rows) == 1 else max(len(row) for row in rows)
+    padded = [[*row, *[""] * (width - len(row))] for row in rows]
+    parts = ([name.strip() for name in column] for column in zip(*padded, strict=True))
+    return [" ".join(dict.fromkeys(name for name in own if name)) for own in parts]
+
+
 def check_header(
     header: list[str], shown: str, expected: Sequence[str], options: ReadOptions
 ) -> None:
@@ -110,6 +127,6 @@ def check_header(
             f"column '{missing[0]}' is missing"
             + (f" (also {', '.join(missing[1:])})" if len(missing) > 1 else ""),
             todo,
-            found=", ".join(others) if others else "no other column",
+            found=listed(others) if others else "no other column",
             expected=f"a header with {', '.join(expected)}",
         )

@@ -37,13 +37,14 @@ PER_CLOCK = {"minutes": 1.0, "hours": 60.0}
 
 def units_for(unit: str | None, column: str) -> list[str]:
     """Return every unit a column may be written in."""
-    known = list(LINEAR.get(_plain(unit), {}))
+    known = list(LINEAR.get(plain_unit(unit), {}))
     if column.endswith("_kpa_abs"):
         return [f"{name} {reference}" for name in known for reference in REFERENCES]
     return known + (list(CLOCK) if unit in PER_CLOCK else [])
 
 
-def _plain(unit: str | None) -> str:
+def plain_unit(unit: str | None) -> str:
+    """Return the unit by which conversions are listed."""
     return "%" if (unit or "").startswith("%") else unit or ""
 
 
@@ -75,7 +76,7 @@ def converted(
         )
         return minutes / PER_CLOCK[unit or "minutes"]
     name, _, reference = written.partition(" ")
-    add, times, over = LINEAR[_plain(unit)][name]
+    add, times, over = LINEAR[plain_unit(unit)][name]
     value = (number + add) * times / over
     if reference == "gauge":
         return barometer_kpa + value

@@ -17,10 +17,12 @@ from pipeline.intake.table import (
     BROKEN,
     FAULTS,
     LONGEST_RECORD,
+    TO_DO_MARK,
     TOO_LONG,
     TOTALS,
     RawTable,
     check_header,
+    joined_header,
     named,
 )
 
@@ -55,6 +57,11 @@ def read_workbook(
     facts, sheet = _parsed(data, shown, options)
     if sheet.height == 0:
         raise refused(shown, "is empty", "Export it again; a sheet needs its header row.")
+    if str(sheet.row(0)[1] or "").startswith(TO_DO_MARK):
+        raise refused(
+            shown, "is a to-do list that check wrote, not an export",
+            "Correct the export itself, and keep the list out of the exports folder.",
+        )  # fmt: skip
     return _below_header(sheet, facts["faults"], shown, expected, options)
 
 
@@ -63,6 +70,7 @@ def _parsed(data: bytes, shown: str, options: ReadOptions) -> tuple[dict[str, An
     request = {
         "sheet": options.sheet,
         "skip_lines": options.skip_lines,
+        "header_rows": options.header_rows,
         "memory": MOST_MEMORY,
         "seconds": seconds,
     }
@@ -104,12 +112,16 @@ def _unfit(problem: str, shown: str, options: ReadOptions) -> Exception:
         "no_sheet": (
             "has no sheet of the name its mapping gives", "Correct sheet in the mapping.",
         ),
+        "sheets_fit": (
+            "has several sheets that fit the pattern its mapping gives",
+            "Make the pattern fit one sheet.",
+        ),
         "hidden_sheet": ("has a hidden sheet", f"Delete that sheet, or {sheet}"),
         "several_sheets": ("has several sheets", f"Keep one sheet, or {sheet}"),
         "merged_cells": (
             "has merged cells at or below its header, so that cells beside them are empty",
             f"Undo the merging, or {mapping_line(shown, options, 'skip_lines = n')} where they"
-            " lie above the header",
+            " lie above the header, or header_rows = 2 where they are its upper row",
         ),
         "too_wide": ("has more columns than any export", "Export only the columns needed."),
     }  # fmt: skip
@@ -124,25 +136,27 @@ def _below_header(
     expected: Sequence[str],
     options: ReadOptions,
 ) -> RawTable:
-    header = _header(sheet.row(0))
+    top = min(options.header_rows, sheet.height)
+    header = _header(*(sheet.row(at) for at in range(top)))
     if not set(expected) <= set(header):
         _tell_banner(sheet, shown, expected, options)
     check_header(header, shown, expected, options)
-    header_row = int(sheet[NUMBER][0])
+    header_row = int(sheet[NUMBER][top - 1])
+    last_names = [name.strip() for name in _cells_of(sheet.row(top - 1))]
     columns = [str(at) for at in range(len(header))]
     beyond = [name for name in sheet.columns if name not in {NUMBER, *columns}]
     listed = pl.DataFrame(
         faults, schema={"line": pl.Int64, "at": pl.Int64, "kind": pl.String}, orient="row"
     ).filter((pl.col("line") > header_row) & (pl.col("at") < len(header)))
-    body = sheet.slice(1)
+    body = sheet.slice(top)
     texts = [pl.col(name).fill_null("") for name in columns]
     trimmed = [text.str.strip_chars() for text in texts]
     body = body.with_columns(
         is_faulty=pl.col(NUMBER).is_in(listed["line"].unique().implode()),
         is_blank=pl.all_horizontal(text == "" for text in [*trimmed, *map(_plain, beyond)]),
         is_header=pl.all_horizontal(
-            text == name if not name.startswith("(unnamed ") else pl.lit(value=True)
-            for text, name in zip(trimmed, header, strict=True)
+            text == name if name else pl.lit(value=True)
+            for text, name in zip(trimmed, [*last_names, *[""] * len(header)], strict=False)
         ),
         is_comment=texts[0].str.starts_with("#"),
         is_total=trimmed[0].str.to_lowercase().is_in(TOTALS),
@@ -198,8 +212,12 @@ def _plain(name: str) -> pl.Expr:
     return pl.col(name).fill_null("").str.strip_chars()
 
 
-def _header(row: tuple[Any, ...]) -> list[str]:
-    names = [name or "" for name in row[1:]]
+def _cells_of(row: tuple[Any, ...]) -> list[str]:
+    return [name or "" for name in row[1:]]
+
+
+def _header(*rows: tuple[Any, ...]) -> list[str]:
+    names = joined_header([_cells_of(row) for row in rows])
     while names and not names[-1].strip():
         names.pop()
     return named(names)

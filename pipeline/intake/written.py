@@ -1,7 +1,7 @@
 """How words, numbers and dates may be written in an export, as expressions over text."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import polars as pl
 
@@ -16,8 +16,22 @@ LAST_YEAR = rf"^(\d{{1,2}})[./-](\d{{1,2}})[./-](\d{{4}}|\d{{2}}){TIME}$"
 FIRST_YEAR = rf"^(\d{{4}})[./-](\d{{1,2}})[./-](\d{{1,2}}){TIME}$"
 MONTH_YEAR = r"^(\d{1,2})[./-](\d{4})$"
 OTHER_DATE = r"^\d{1,2}[./-]\d{1,2}[./-]\d{2,4}(?:\D|$)"
+# A day and a clock's time as spreadsheets and loggers write them beside ISO 8601.
+ISO_CLOCK = (
+    r"^(\d{4}-\d{2}-\d{2})(?:[T ]00:00(?::00(?:\.0+)?)?)?[T ,]+"
+    r"(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?(?: ?([AaPp])\.?[Mm]\.?)?$"
+)
+# Days as a spreadsheet counts them, alone or beside a time or a part of a day.
+SERIAL = r"^(\d{5})(\.\d+)?$"
+SERIAL_CLOCK = (
+    r"^(\d{5}|\d{4}-\d{2}-\d{2}(?:[T ]00:00:00)?) +"
+    r"(0?\.\d+|0|1|\d{1,2}:\d{2}(?::\d{2})?(?: ?[AaPp][Mm])?)$"
+)
+SERIAL_FORM = r"^\d{5}(?:\.\d+)?(?: +[\d.:]+(?: ?[AaPp][Mm])?)?$|^\d{4}-\d{2}-\d{2}\S* +0?\.\d+$"
+EPOCHS = {"1900": "1899-12-30", "1904": "1904-01-01"}
 ISO_DAY = r"^\d{4}-\d{2}-\d{2}"
 NOON = 12
+MOMENT = "%Y-%m-%dT%H:%M:%S"
 
 
 def is_dated(spec: ColumnSpec) -> bool:
@@ -53,6 +67,62 @@ def plain_number(text: pl.Expr, section: Section) -> pl.Expr:
     return pl.when(text.str.contains(pattern)).then(value)
 
 
+def without_unit(text: pl.Expr, spelled: Sequence[str]) -> pl.Expr:
+    """Take the declared unit off cells that carry it, in any of its spellings."""
+    told = "|".join(re.escape(word) for word in sorted(spelled, key=len, reverse=True))
+    pattern = rf"(?i)^([+-]?[\d.,' \u00a0\u202f]*\d) ?(?:{told})\.?$"
+    return pl.coalesce(text.str.replace("μ", "µ", literal=True).str.extract(pattern, 1), text)
+
+
+def clock_text(text: pl.Expr) -> pl.Expr:
+    """Write an ISO day with a time of one digit or of AM and PM in ISO 8601; others stay."""
+    day, hour, minute, second, half = (text.str.extract(ISO_CLOCK, at) for at in range(1, 6))
+    h = _on_clock(hour, half)
+    made = pl.format(
+        "{}T{}:{}:{}", day, h.cast(pl.String).str.zfill(2), minute, second.fill_null("00")
+    )
+    is_plain = text.str.contains(r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?$")
+    return pl.when(~is_plain & made.is_not_null()).then(made).otherwise(text)
+
+
+def _on_clock(hour: pl.Expr, half: pl.Expr) -> pl.Expr:
+    """Return the hour of 24, null where a clock with AM and PM shows no such hour."""
+    h = hour.cast(pl.Int32, strict=False)
+    afternoon = half.str.to_lowercase() == "p"
+    return (
+        pl.when(half.is_null())
+        .then(h)
+        .when((h < 1) | (h > NOON))
+        .then(None)
+        .otherwise(h % NOON + pl.when(afternoon).then(NOON).otherwise(0))
+    )
+
+
+def serial_text(text: pl.Expr, system: str) -> pl.Expr:
+    """Write a spreadsheet's day numbers, with their part of a day, in ISO 8601; others stay.
+
+    A day number and a time, or a day and a part of a day, may stand in two columns joined by a
+    space.
+    """
+    epoch = pl.lit(EPOCHS[system]).str.to_datetime("%Y-%m-%d", time_unit="us")
+    whole = text.str.extract(SERIAL, 1).cast(pl.Int64, strict=False)
+    part = text.str.extract(SERIAL, 2).cast(pl.Float64, strict=False)
+    first, time = text.str.extract(SERIAL_CLOCK, 1), text.str.extract(SERIAL_CLOCK, 2)
+    joined_day = first.str.slice(0, 10).str.to_datetime("%Y-%m-%d", time_unit="us", strict=False)
+    joined_day = joined_day.fill_null(epoch + pl.duration(days=first.cast(pl.Int64, strict=False)))
+    share = pl.when(time.str.contains(r"^[\d.]+$")).then(time).cast(pl.Float64, strict=False)
+    day = epoch + pl.duration(days=whole)
+    moved = day + pl.duration(seconds=(part * 86_400).round(0).cast(pl.Int64))
+    both = joined_day + pl.duration(seconds=(share * 86_400).round(0).cast(pl.Int64))
+    return pl.coalesce(
+        moved.dt.strftime(MOMENT),
+        pl.when(part.is_null()).then(day).dt.strftime("%Y-%m-%d"),
+        both.dt.strftime(MOMENT),
+        pl.format("{} {}", joined_day.dt.strftime("%Y-%m-%d"), time),
+        text,
+    )
+
+
 def _fields(text: pl.Expr, order: str) -> tuple[str, pl.Expr, pl.Expr, pl.Expr]:
     """Return the pattern and year, month and day as text."""
     pattern = FIRST_YEAR if order == "ymd" else LAST_YEAR
@@ -86,15 +156,7 @@ def date_text(text: pl.Expr, order: str, century: int | None, name: str) -> pl.E
         full = (year.cast(pl.Int32, strict=False) + century).cast(pl.String)
         year = pl.when(year.str.len_chars() == 2).then(full).otherwise(year)
     hour, minute, second, half = (text.str.extract(pattern, at) for at in (4, 5, 6, 7))
-    h = hour.cast(pl.Int32, strict=False)
-    afternoon = half.str.to_lowercase() == "p"
-    on_clock = (
-        pl.when(half.is_null())
-        .then(h)
-        .when((h < 1) | (h > NOON))
-        .then(None)
-        .otherwise(h % NOON + pl.when(afternoon).then(NOON).otherwise(0))
-    )
+    on_clock = _on_clock(hour, half)
     date = pl.format("{}-{}-{}", year, month.str.zfill(2), day.str.zfill(2))
     time = pl.format(
         "T{}:{}:{}", on_clock.cast(pl.String).str.zfill(2), minute, second.fill_null("00")

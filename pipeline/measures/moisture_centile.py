@@ -5,6 +5,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 from pipeline.measures.measure import Measure, as_table
+from pipeline.measures.moisture_curve import WIDEST, bounds, cumulative, quantile
 from pipeline.settings import Settings
 from pipeline.statistics.quantile_regression import (
     Floats,
@@ -12,7 +13,6 @@ from pipeline.statistics.quantile_regression import (
     independent,
     order_limits,
     rearranged,
-    weighted_quantile,
 )
 from schemas.measures.moisture_centile import MoistureCentile
 
@@ -33,11 +33,13 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Turn counts of wearers by reading into centiles with limits.
 
     Three levels within each style and band: all; by climate; by climate and season. A group of 45
-    wearers or more, and every group by climate, stands on its own quantile, which is what
-    Powell's censored quantile regression gives with a term for each group. Smaller groups of
-    climate and season take theirs from such a regression of the logarithm of the reading on
-    climate and season. Centiles are rearranged so that they rise, and withheld at or under the
-    group's highest detection limit.
+    wearers or more, and every group by climate, stands on its own reverse Kaplan-Meier quantile,
+    which is what Powell's censored quantile regression gives with a term for each group; it is
+    kept inside its bounds and has a value where they hold it within a factor of two. Smaller
+    groups of climate and season take theirs from such a regression of the logarithm of the reading
+    on climate and season, and only above the group's highest detection limit. Centiles are
+    rearranged so that they rise. Limits of a group's own centiles assume nothing of the loads
+    below a limit: the lower with them at 0, the upper with each at its own limit.
 
     Args:
         counts: `moisture_centile`, wearers by group, reading, below and limit, and
@@ -83,26 +85,39 @@ def _centiles(cell: pl.DataFrame, by: list[str], level: float) -> pl.DataFrame:
         groups.select(*KEY).with_row_index("group"), on=KEY, nulls_equal=True, maintain_order="left"
     )
     enough = groups["wearers"].to_numpy()[:, None] >= np.array([FEWEST[c] for c in CENTILES])
-    best, lower, upper = _own(rows, groups, level)
+    best, lower, upper, low, high = _own(rows, groups, level)
+    least = groups["least"].to_numpy()[:, None]
+    is_held = (low > 0) & (high <= WIDEST * low)
+    unfit = np.zeros_like(is_held)
     borrows = (groups["wearers"].to_numpy() < OWN_QUANTILE) & enough.any(axis=1)
     if len(by) > 1 and borrows.any():
-        for own, shared in zip(
-            (best, lower, upper), _shared(rows, groups, borrows, enough, level), strict=True
-        ):
-            own[borrows] = shared[borrows]
+        shared = _shared(rows, groups, borrows, enough, level)
+        for own, fitted in zip((best, lower, upper), shared, strict=True):
+            own[borrows] = fitted[borrows]
+        is_held[borrows] = (best > least + 1e-9)[borrows]
+        lower[borrows[:, None] & (lower <= least + 1e-9)] = np.nan
+        unfit[borrows] = np.isnan(best)[borrows]
     best = rearranged(best)
-    least = groups["least"].to_numpy()[:, None]
-    unfit, under = np.isnan(best), best <= least + 1e-9
-    shown = enough & ~unfit & ~under
-    words = np.select([~enough, unfit, under], ["too_few_wearers", "no_fit", "below_detection"], "")
+    shown = enough & ~unfit & is_held
+    words = np.select(
+        [~enough, unfit, is_held, low <= 0],
+        ["too_few_wearers", "no_fit", "", "below_detection"], "limits_differ",
+    )  # fmt: skip
+    states = np.select(
+        [shown, (words == "below_detection")], ["value", "below_limit"], "not_estimable"
+    )
+    bounded = enough & ~shown
     return groups.join(
         pl.DataFrame({"centile": CENTILES}), how="cross", maintain_order="left_right"
     ).select(
         *KEY,
         "centile",
-        _microlitres("moisture_per_aid_ul", best, shown),
-        _microlitres("low_ul", np.minimum(lower, best), shown & (lower > least + 1e-9)),
-        _microlitres("high_ul", np.maximum(upper, best), shown),
+        _microlitres("moisture_per_aid_ul", np.exp(best), shown),
+        pl.Series("moisture_per_aid_state", states.ravel()),
+        _microlitres("moisture_per_aid_bound_low_ul", low, bounded),
+        _microlitres("moisture_per_aid_bound_high_ul", high, bounded & (high > RESOLUTION_UL)),
+        _microlitres("low_ul", np.exp(np.fmin(lower, best)), shown & ~np.isnan(lower)),
+        _microlitres("high_ul", np.exp(np.fmax(upper, best)), shown & ~np.isnan(upper)),
         pl.col("wearers").alias("n"),
         "wearers",
         "below_detection",
@@ -113,16 +128,48 @@ def _centiles(cell: pl.DataFrame, by: list[str], level: float) -> pl.DataFrame:
 
 
 def _own(rows: pl.DataFrame, groups: pl.DataFrame, level: float) -> tuple[Floats, ...]:
-    """Return each group's own quantiles and their limits: groups by centiles."""
+    """Return each group's own quantiles and their limits as logarithms, and their bounds in µL.
+
+    Returns:
+        Groups by centiles each: quantiles, lower and upper limits (nan where a limit lies outside
+        the data or below detection), low and high.
+    """
     wearers = groups["wearers"].to_numpy().astype(float)
-    low, high = order_limits(1 / wearers[:, None], SHARES[None, :], level)
-    out = tuple(np.full(low.shape, np.nan) for _ in range(3))
-    for at, (_, own) in enumerate(rows.group_by("group", maintain_order=True)):
-        y, weights = own["y"].to_numpy(), own["wearers"].to_numpy().astype(float)
-        for values, shares in zip(out, (SHARES, low[at], high[at]), strict=True):
-            known = ~np.isnan(shares)
-            values[at, known] = weighted_quantile(y, weights, shares[known])
-    return out
+    low_share, high_share = order_limits(1 / wearers[:, None], SHARES[None, :], level)
+    used = rows.select(
+        "group", pl.col("value_ul").clip(RESOLUTION_UL).alias("value"),
+        pl.col("is_below").alias("below"), pl.col("wearers").alias("loads"),
+    )  # fmt: skip
+    names = [f"p{centile}" for centile in CENTILES]
+    wanted: dict[str, float | pl.Expr] = dict(zip(names, SHARES.tolist(), strict=True))
+    for side, shares in (("lower", low_share), ("upper", high_share)):
+        used = used.with_columns(
+            pl.lit(pl.Series(shares[:, at])).gather(pl.col("group")).alias(f"{side}_{name}")
+            for at, name in enumerate(names)
+        )
+        wanted |= {f"{side}_{name}": pl.col(f"{side}_{name}").first() for name in names}
+    held = bounds(used, ["group"], wanted).sort("group")
+    curve = cumulative(used.select("group", "value", "below", "loads"), ["group"])
+    estimates = curve.group_by("group").agg(
+        quantile(pl.lit(share)).alias(name) for name, share in zip(names, SHARES, strict=True)
+    )
+    fitted = (
+        groups.select(pl.int_range(pl.len(), dtype=pl.UInt32).alias("group"))
+        .join(estimates, on="group", how="left", maintain_order="left")
+        .select(pl.col(names).cast(pl.Float64).fill_null(np.nan))
+        .to_numpy()
+    )  # fmt: skip
+
+    def read(form: str) -> Floats:
+        found = held.select(pl.col(form.format(name)).cast(pl.Float64) for name in names)
+        return np.array(found.fill_null(np.nan).to_numpy())
+
+    low, high = read("{}_low"), read("{}_high")
+    lower = np.where(np.isnan(low_share), np.nan, read("lower_{}_low"))
+    upper = np.where(np.isnan(high_share), np.nan, read("upper_{}_high"))
+    best = np.where(np.isnan(fitted), high, np.clip(fitted, low, high))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.log(best), np.where(lower > 0, np.log(lower), np.nan), np.log(upper), low, high
 
 
 def _shared(
@@ -164,8 +211,8 @@ def _design(groups: pl.DataFrame) -> Floats:
     return independent(np.column_stack(columns))
 
 
-def _microlitres(name: str, logs: Floats, shown: Flags) -> pl.Series:
-    values = np.where(shown, np.exp(logs), np.nan).ravel()
+def _microlitres(name: str, values: Floats, shown: Flags) -> pl.Series:
+    values = np.where(shown, values, np.nan).ravel()
     return pl.Series(name, values).fill_nan(None).round(4)
 
 

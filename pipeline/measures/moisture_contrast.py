@@ -15,7 +15,12 @@ from schemas.measures.moisture_contrast import MoistureContrast
 
 GROUPINGS = (
     "season", "climate_group", "device_style", "exposure", "visit_reason", "days_since_dry_band",
+    "home_dryer",
 )  # fmt: skip
+# Set against the loads of the reference alone, the reference against all others; loads of the
+# words that say nothing take no part.
+REFERENCE = {"home_dryer": "none"}
+SAYS_NOTHING = {"home_dryer": "unknown"}
 # Does not vary within a site, so that the sample is the number of sites.
 BY_SITE = "climate_group"
 FEWEST_WEARERS = 10
@@ -49,7 +54,9 @@ class Loads:
 
 
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
-    """Set each group against all others of its grouping.
+    """Set each group against all others of its grouping, a dryer at home against none.
+
+    All contrasts are one family of tests.
 
     Args:
         counts: `moisture_contrast`, loads by wearer, site, reading and words, and `moisture_word`,
@@ -66,21 +73,28 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     if frame.is_empty():
         return no_rows(MoistureContrast)
     loads = _loads(frame)
-    rows = []
+    found = []
     for grouping in GROUPINGS:
+        names = word[grouping].to_list()[0] or []
         place = frame[grouping].fill_null(0).to_numpy().astype(np.int64)
-        known = loads.where(place > 0)
-        names = word[grouping].to_list()[0]
-        found = [
-            {"grouping": grouping, "group_1": names[group - 1]}
-            | against_others(known, place[place > 0] == group, grouping == BY_SITE, settings)
-            for group in np.unique(place[place > 0]).tolist()
-        ]
-        p_values = np.array([row["p_value"] for row in found], dtype=float)
-        rows += [
-            row | {"p_adjusted": p, "verdict": _verdict(p, row["peto_peto_z"])}
-            for row, p in zip(found, adjusted_p_values(p_values), strict=True)
-        ]
+        at = {name: number for number, name in enumerate(names, start=1)}
+        known = (place > 0) & (place != at.get(SAYS_NOTHING.get(grouping, ""), 0))
+        reference = at.get(REFERENCE.get(grouping, ""), 0)
+        for group in np.unique(place[known]).tolist():
+            taken = known & ((place == group) | (place == reference) | (group == reference)
+                             | (reference == 0))  # fmt: skip
+            found.append(
+                {"grouping": grouping, "group_1": names[group - 1],
+                 "against": names[reference - 1] if reference not in {0, group} else None}
+                | against_others(
+                    loads.where(taken), place[taken] == group, grouping == BY_SITE, settings
+                )
+            )  # fmt: skip
+    p_values = np.array([row["p_value"] for row in found], dtype=float)
+    rows = [
+        row | {"p_adjusted": p, "verdict": _verdict(p, row["peto_peto_z"])}
+        for row, p in zip(found, adjusted_p_values(p_values), strict=True)
+    ]
     types = {name: spec.dtype.type for name, spec in MoistureContrast.to_schema().columns.items()}
     return as_table(pl.DataFrame(rows, schema=types), MoistureContrast)
 

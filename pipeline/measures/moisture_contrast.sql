@@ -11,6 +11,7 @@ SELECT
     exposure,
     visit_reason,
     days_since_dry_band,
+    home_dryer,
     count(*) AS loads
 FROM moisture_load
 WHERE is_corrected AND aids = 1 AND fate = 'used'

@@ -1,12 +1,12 @@
-"""Curves of readings of which some are only known to lie below a limit: Kaplan-Meier reversed."""
+"""Readings of which some are only known to lie below a limit: curves, bounds and states."""
+
+from collections.abc import Mapping
 
 import polars as pl
-from scipy.stats import chi2
 
-FEWEST_LOADS = 10
-FEWEST_EXPECTED = 5
-TRACKS_BELOW_P = 0.05
-MOST_UNKNOWN = 0.01
+FEWEST_WEARERS = 10
+MOST_BELOW = 0.8
+WIDEST = 2.0
 SLACK = 1e-9
 
 
@@ -65,125 +65,127 @@ def quantile(share: pl.Expr) -> pl.Expr:
     return pl.when(pl.col("share_under").min() < share - SLACK).then(reached)
 
 
-def limits_track_level(used: pl.DataFrame, effect: pl.DataFrame) -> pl.DataFrame:
-    """Return the places where chambers with other limits also read another level.
+def mixed(used: pl.DataFrame) -> pl.DataFrame:
+    """Return each place's curve as the mean of its strata's curves, by loads.
 
-    One curve for loads of several limits takes the limit to say nothing of the reading. At the
-    highest limit met below detection the share at or under it is known in every class of limits;
-    where the classes differ there by a chi-square test on effective numbers, it does say something.
-
-    Args:
-        used: place, limit_class, value, below, loads.
-        effect: place and design effect, 1 or more.
-
-    Returns:
-        place, of those that differ at the 5 % level.
-    """
-    top = used.filter("below").group_by("place").agg(pl.col("value").max().alias("top"))
-    n, at_most = pl.col("n"), pl.col("at_most")
-    classes = (
-        used.join(top, on="place")
-        .group_by("place", "limit_class")
-        .agg(
-            pl.col("loads").sum().alias("n"),
-            pl.col("loads").filter(pl.col("value") <= pl.col("top")).sum().alias("at_most"),
-        )
-        .filter(n >= FEWEST_LOADS)
-        .with_columns((at_most.sum() / n.sum()).over("place").alias("share"))
-    )
-    rarer = pl.min_horizontal("share", 1 - pl.col("share"))
-    tested = (
-        classes.filter(n * rarer >= FEWEST_EXPECTED)
-        .with_columns((at_most.sum() / n.sum()).over("place").alias("share"))
-        .with_columns(
-            (
-                (at_most - n * pl.col("share")) ** 2 / (n * pl.col("share") * (1 - pl.col("share")))
-            ).alias("square")
-        )
-        .group_by("place")
-        .agg(pl.col("square").sum(), (pl.len() - 1).alias("freedom"))
-        .filter(pl.col("freedom") > 0)
-        .join(effect, on="place")
-    )
-    p_value = chi2.sf(
-        tested.select(pl.col("square") / pl.col("effect")).to_series().to_numpy(),
-        tested["freedom"].to_numpy(),
-    )
-    return tested.filter(pl.Series(p_value < TRACKS_BELOW_P, dtype=pl.Boolean)).select("place")
-
-
-def within_classes(used: pl.DataFrame) -> pl.DataFrame:
-    """Return each place's curve as the mean of the curves of its classes of limits, by loads.
+    Strata are sites: chambers of one site see the same wearers, so that what one cannot read the
+    others tell; those of another site, where aids are wetter and limits higher, would not. A
+    reading over every limit needs no stratum. What a stratum leaves below its lowest detected
+    reading counts as at or under every reading.
 
     Args:
-        used: place, limit_class, value, below, loads.
+        used: place, stratum (null over every limit), value, below, loads.
 
     Returns:
-        As `cumulative` by place, and floor: the lowest value from which on the loads whose class
-        does not know its share there are at most a hundredth of the place's loads. They are below
-        detection and count as at or under the value.
+        As `cumulative` by place; its variance holds that the strata's loads were drawn too, and
+        is the binomial one where nothing lies below a limit.
     """
-    key = ["place", "limit_class"]
-    loads, least = pl.col("loads").sum(), pl.col("share_under").min()
-    curves = cumulative(used, key)
-    classes = (
-        used.group_by(key)
-        .agg(loads, pl.col("value").filter("below").max().alias("limit"))
-        .join(curves.group_by(key).agg(least.alias("least")), on=key, how="left", nulls_equal=True)
-        .select(
-            *key,
-            "limit",
-            (pl.col("loads") / pl.col("loads").sum().over("place")).alias("weight"),
-            # A class without a detected reading lies at or under its limit whole.
-            pl.col("least").fill_null(1.0),
-        )
-    )
-    weight, hidden = pl.col("weight"), pl.col("weight") * pl.col("least")
-    ordered = curves.sort(*key, "value").join(
-        classes, on=key, nulls_equal=True, maintain_order="left"
-    )
-    earlier = pl.col("variance").shift(1).over(key).fill_null(0.0)
-    steps = pl.concat(
-        [
-            ordered.select(
-                "place", "value",
-                (weight * (pl.col("share_up_to") - pl.col("share_under"))).alias("jump"),
-                (weight**2 * (pl.col("variance") - earlier)).alias("variance"),
-                pl.lit(0.0).alias("known"), pl.lit(value=True).alias("is_detected"),
-            ),
-            classes.drop_nulls("limit").select(
-                "place", pl.col("limit").cast(ordered.schema["value"]).alias("value"),
-                pl.lit(0.0).alias("jump"), pl.lit(0.0).alias("variance"),
-                hidden.alias("known"), pl.lit(value=False).alias("is_detected"),
-            ),
-        ]
+    key = ["place", "stratum"]
+    n = used.group_by("place").agg(pl.col("loads").sum().alias("n"))
+    low = used.drop_nulls("stratum")
+    curves = cumulative(low, key).sort(*key, "value")
+    weights = (
+        low.group_by(key)
+        .agg(pl.col("loads").sum())
+        .join(n, on="place")
+        .join(curves.group_by(key).agg(pl.col("share_under").min().alias("least")), on=key,
+              how="left")
+        # A stratum without a detected reading lies at or under its limit whole.
+        .select(*key, (pl.col("loads") / pl.col("n")).alias("weight"), pl.col("least").fill_null(1))
     )  # fmt: skip
-    base = classes.group_by("place").agg(
-        hidden.sum().alias("base"), hidden.filter(pl.col("limit").is_not_null()).sum().alias("all")
+    weight, up_to, under = pl.col("weight"), pl.col("share_up_to"), pl.col("share_under")
+    earlier = pl.col("variance").shift(1).over(key).fill_null(0.0)
+    steps = [
+        curves.join(weights, on=key, maintain_order="left").select(
+            "place", "value", (weight * (up_to - under)).alias("jump"),
+            (weight * (up_to**2 - under**2)).alias("square"),
+            (weight**2 * (pl.col("variance") - earlier)).alias("variance"),
+        ),
+        used.filter(pl.col("stratum").is_null()).join(n, on="place").select(
+            "place", "value", (pl.col("loads") / pl.col("n")).alias("jump"),
+            (pl.col("loads") / pl.col("n")).alias("square"), pl.lit(0.0).alias("variance"),
+        ),
+    ]  # fmt: skip
+    base = weights.group_by("place").agg(
+        (weight * pl.col("least")).sum().alias("base"),
+        (weight * pl.col("least") ** 2).sum().alias("base_square"),
     )
-    share = pl.col("jump").cum_sum().over("place") + pl.col("base")
-    unknown = pl.col("all") - pl.col("known").cum_sum().over("place")
+    share = pl.col("jump").cum_sum().over("place") + pl.col("base").fill_null(0.0)
+    square = pl.col("square").cum_sum().over("place") + pl.col("base_square").fill_null(0.0)
     return (
-        steps.group_by("place", "value")
-        .agg(
-            pl.col("jump", "variance", "known").sum(),
-            pl.col("is_detected").any(),
-        )
+        pl.concat(steps)
+        .group_by("place", "value")
+        .agg(pl.col("jump", "square", "variance").sum())
         .sort("place", "value")
-        .join(base, on="place", maintain_order="left")
-        .with_columns(
-            share.alias("share_up_to"),
-            (share - pl.col("jump")).alias("share_under"),
-            pl.col("variance").cum_sum().over("place"),
-            unknown.alias("unknown"),
+        .join(base, on="place", how="left", maintain_order="left")
+        .join(n, on="place", how="left", maintain_order="left")
+        .with_columns(share.alias("share_up_to"), square.alias("square"))
+        .select(
+            "place", "value", "share_up_to",
+            (pl.col("share_up_to") - pl.col("jump")).alias("share_under"),
+            (
+                pl.col("variance").cum_sum().over("place")
+                + ((pl.col("square") - pl.col("share_up_to") ** 2) / pl.col("n")).clip(0.0)
+            ).alias("variance"),
         )
-        .filter("is_detected")
-        .with_columns(
-            pl.col("value")
-            .filter(pl.col("unknown") <= MOST_UNKNOWN + SLACK)
-            .min()
-            .over("place")
-            .alias("floor")
-        )
-        .select("place", "value", "share_up_to", "share_under", "variance", "floor")
-    )
+    )  # fmt: skip
+
+
+def bounds(
+    used: pl.DataFrame, key: list[str], shares: Mapping[str, float | pl.Expr]
+) -> pl.DataFrame:
+    """Return the quantiles with every load below its limit at 0, and with each at its limit.
+
+    The quantile of what was in the aids lies between the two whatever the loads below a limit
+    held, at whatever chamber.
+
+    Args:
+        used: the columns of `key`, value, below (the value is a limit), loads.
+        key: columns that name a group.
+        shares: name and share in (0, 1) of each quantile; an expression gives one a group.
+
+    Returns:
+        The key, and {name}_low and {name}_high in the unit of the values.
+
+    Source: Manski 2003, Partial Identification of Probability Distributions, the bounds of a
+    quantile (from memory).
+    """
+    found = used.select(key).unique(maintain_order=True)
+    for side, value in (("low", pl.when("below").then(0.0).otherwise("value")),
+                        ("high", pl.col("value"))):  # fmt: skip
+        upto = pl.col("loads").cum_sum().over(key)
+        ends = (
+            used.with_columns(value.cast(pl.Float64).alias("value"))
+            .group_by(*key, "value")
+            .agg(pl.col("loads").sum(), pl.exclude("loads", "below").first())
+            .sort(*key, "value", nulls_last=True)
+            .with_columns((upto / pl.col("loads").sum().over(key)).alias("upto"))
+            .group_by(key)
+            .agg(
+                pl.col("value").filter(pl.col("upto") >= share - SLACK).min()
+                .alias(f"{name}_{side}")
+                for name, share in shares.items()
+            )
+        )  # fmt: skip
+        found = found.join(ends, on=key, how="left", nulls_equal=True, maintain_order="left")
+    return found
+
+
+def state(low: pl.Expr, high: pl.Expr, n: pl.Expr, below: pl.Expr, wearers: pl.Expr) -> pl.Expr:
+    """Return the state of a quantile, a word of `STATES`.
+
+    A value where the bounds hold it within a factor of two; below the limit where more loads lie
+    below one than the quantile's share; otherwise not estimable, as under 10 wearers and, whatever
+    the bounds, where more than four fifths of the loads lie below a limit.
+
+    Args:
+        low, high: the bounds of the quantile.
+        n, below, wearers: loads, those below a limit, wearers.
+    """
+    return (
+        pl.when(n.fill_null(0) == 0).then(pl.lit("not_recorded"))
+        .when(wearers < FEWEST_WEARERS).then(pl.lit("not_estimable"))
+        .when(low <= 0).then(pl.lit("below_limit"))
+        .when((below <= MOST_BELOW * n) & (high <= WIDEST * low)).then(pl.lit("value"))
+        .otherwise(pl.lit("not_estimable"))
+    )  # fmt: skip

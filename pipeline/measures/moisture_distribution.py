@@ -6,11 +6,12 @@ from scipy.stats import norm, t
 
 from pipeline.measures.measure import Measure, as_table
 from pipeline.measures.moisture_curve import (
+    FEWEST_WEARERS,
     SLACK,
-    cumulative,
-    limits_track_level,
+    bounds,
+    mixed,
     quantile,
-    within_classes,
+    state,
 )
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import ClusterSums, icc_pooled
@@ -20,16 +21,14 @@ from schemas.measures.moisture_distribution import MoistureDistribution
 # In the order of the bits of grouping_id, highest first.
 COLUMNS = (
     "season", "climate_group", "device_style", "exposure", "visit_reason", "cycle_programme",
-    "days_since_dry_band", "site_id",
+    "days_since_dry_band", "home_dryer", "site_id",
 )  # fmt: skip
 GROUPINGS = (
     "all", "season", "climate_group", "device_style", "season+climate_group",
     "device_style+climate_group", "season+climate_group+device_style", "exposure", "visit_reason",
-    "cycle_programme", "days_since_dry_band", "site_id",
+    "cycle_programme", "days_since_dry_band", "home_dryer", "site_id",
 )  # fmt: skip
-QUANTILES = {"p10_ul": 0.1, "p25_ul": 0.25, "median_ul": 0.5, "p75_ul": 0.75, "p90_ul": 0.9}
-MOST_BELOW = 0.8
-FEWEST_WEARERS = 10
+QUANTILES = {"p10": 0.1, "p25": 0.25, "median": 0.5, "p75": 0.75, "p90": 0.9}
 FEWEST_LOADS = 20
 # Where readings below detection are met at limits as high as the median of all loads. (The median
 # of the group itself would let those have limits that are high by chance.)
@@ -44,7 +43,7 @@ def grouping_code(grouping: str) -> int:
 
 
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
-    """Turn counts of readings into quantiles and limits of the median.
+    """Turn counts of readings into quantiles with states, bounds and limits of the median.
 
     Limits of the median are the quantiles at Wilson's limits of one half on the effective number
     of loads, n*/D·(t_{n-1}/t_{m-1})². n* is the number of independent uncensored loads that would
@@ -56,7 +55,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     short with few wearers (`tests/simulation/moisture.py`).
 
     Args:
-        counts: `moisture_distribution` (loads by group, class of limits, value and below),
+        counts: `moisture_distribution` (loads by group, stratum, value and below),
             `moisture_wearers` (sums over wearers by group), `moisture_line` (by group, the
             variance that lines add) and `moisture_word` (words by their places).
         settings: the confidence level.
@@ -93,61 +92,95 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         .with_columns(pl.col("wearers").fill_null(0), pl.col("effect").fill_null(1.0))
     )
     used = table.filter(pl.col("fate") == "used").join(groups.select("place", *GROUP), on=GROUP)
-    curves = _curves(used, groups.select("place", "effect"))
+    curves = mixed(used)
     found = curves.group_by("place").agg(
-        *(quantile(pl.lit(share)).alias(name) for name, share in QUANTILES.items()),
-        pl.col("floor").first(),
-        pl.col("is_by_limit").first(),
+        quantile(pl.lit(share)).alias(name) for name, share in QUANTILES.items()
     )
-    groups = groups.join(found, on="place", how="left")
-    halves = _halves(groups, curves, settings.confidence_level)
+    groups = groups.join(found, on="place", how="left").join(
+        bounds(used, ["place"], QUANTILES), on="place", how="left"
+    )
+    level = settings.confidence_level
     ends = (
-        curves.join(halves, on="place")
+        curves.join(_halves(groups, curves, level), on="place")
         .group_by("place")
         .agg(
             quantile(pl.col("half_low").first()).alias("median_low_ul"),
             quantile(pl.col("half_high").first()).alias("median_high_ul"),
         )
     )
-    frame = _widened(groups.join(ends, on="place", how="left"), settings.confidence_level)
-    enough = (pl.col("n") > 0) & (pl.col("below_detection") <= MOST_BELOW * pl.col("n"))
-    least = pl.coalesce("floor", "lowest_limit_ul", pl.lit(0.0))
-    names = [*QUANTILES, "median_low_ul", "median_high_ul"]
-    shown = frame.with_columns(
-        pl.when(pl.col("n") > 0)
-        .then(pl.col("below_detection") / pl.col("n"))
-        .alias("share_below_detection"),
-        *(pl.when(enough & (pl.col(name) >= least)).then(pl.col(name)) for name in names),
-        pl.when(pl.col("aids") > 0).then(pl.col("aids")).alias("aids_in_chamber"),
-        pl.col("is_by_limit").fill_null(value=False),
-        pl.when("is_corrected")
-        .then(pl.lit("corrected"))
-        .otherwise(pl.lit("as_read"))
-        .alias("basis"),
-        *(_word(counts["moisture_word"], name) for name in COLUMNS),
-        pl.col("grouping_id")
-        .replace_strict({grouping_code(g): g for g in GROUPINGS}, return_dtype=pl.String)
-        .alias("grouping"),
-    ).with_columns(
-        *(_group(place) for place in range(3)),
-        pl.when(pl.col("median_ul").is_not_null()).then(pl.col("median_line_se_ul")),
+    frame = _told(_widened(groups.join(ends, on="place", how="left"), level))
+    shown = (
+        _with_limits_of_share(frame, level)
+        .with_columns(
+            pl.when(pl.col("aids") > 0).then(pl.col("aids")).alias("aids_in_chamber"),
+            pl.when("is_corrected")
+            .then(pl.lit("corrected"))
+            .otherwise(pl.lit("as_read"))
+            .alias("basis"),
+            *(_word(counts["moisture_word"], name) for name in COLUMNS),
+            pl.col("grouping_id")
+            .replace_strict({grouping_code(g): g for g in GROUPINGS}, return_dtype=pl.String)
+            .alias("grouping"),
+        )
+        .with_columns(
+            *(_group(place) for place in range(3)),
+        )
     )
     return as_table(shown, MoistureDistribution)
 
 
-def _curves(used: pl.DataFrame, effect: pl.DataFrame) -> pl.DataFrame:
-    """Return the curve of each place, within classes of limits where limits track the level."""
-    tracked = limits_track_level(used, effect)
-    pooled = cumulative(used.join(tracked, on="place", how="anti"), ["place"])
-    return pl.concat(
-        [
-            pooled.with_columns(
-                pl.lit(None, pl.Float64).alias("floor"), pl.lit(value=False).alias("is_by_limit")
-            ),
-            within_classes(used.join(tracked, on="place", how="semi")).with_columns(
-                pl.lit(value=True).alias("is_by_limit")
-            ),
+def _told(frame: pl.DataFrame) -> pl.DataFrame:
+    """Add each quantile's state, its value where it has one, and its bounds where it has none.
+
+    The median's limits stand beside a value; one below the limit keeps the upper of them.
+    """
+    states = [
+        state(
+            pl.col(f"{name}_low"), pl.col(f"{name}_high"), pl.col("n"), pl.col("below_detection"),
+            pl.col("wearers"),
+        ).alias(f"{name}_state")
+        for name in QUANTILES
+    ]  # fmt: skip
+    shown = []
+    for name in QUANTILES:
+        low, high = pl.col(f"{name}_low"), pl.col(f"{name}_high")
+        is_value = pl.col(f"{name}_state") == "value"
+        is_bounded = ~is_value & (pl.col("n") > 0) & (pl.col("wearers") >= FEWEST_WEARERS)
+        shown += [
+            pl.when(is_value).then(pl.col(name).clip(low, high)).alias(f"{name}_ul"),
+            pl.when(is_bounded).then(low).alias(f"{name}_bound_low_ul"),
+            pl.when(is_bounded & (high > 0)).then(high).alias(f"{name}_bound_high_ul"),
         ]
+    is_value = pl.col("median_state") == "value"
+    is_under = pl.col("median_state") == "below_limit"
+    return frame.with_columns(states).with_columns(
+        *shown,
+        pl.when(is_value).then(pl.col("median_low_ul").clip(0.0)),
+        pl.when(is_value | is_under).then(pl.col("median_high_ul")),
+        pl.when(is_value).then(pl.col("median_line_se_ul")),
+    )
+
+
+def _with_limits_of_share(frame: pl.DataFrame, level: float) -> pl.DataFrame:
+    """Add the share below detection and Wilson's limits of it on the effective number of loads."""
+    n, below, wearers, effect = (
+        frame[name].to_numpy().astype(float)
+        for name in ("n", "below_detection", "wearers", "effect")
+    )
+    tail = 0.5 + level / 2
+    has_limits = wearers >= FEWEST_WEARERS
+    of = np.where(has_limits, n, 2)
+    telling = np.where(has_limits, wearers - 1, 1)
+    effective = of / effect * (t.ppf(tail, of - 1) / t.ppf(tail, telling)) ** 2
+    low, high = wilson(np.where(has_limits, below, 0) / of * effective, effective, level)
+    return frame.with_columns(
+        pl.when(pl.col("n") > 0)
+        .then(pl.col("below_detection") / pl.col("n"))
+        .alias("share_below_detection"),
+        *(
+            pl.Series(f"share_below_{side}", np.where(has_limits, end, np.nan)).fill_nan(None)
+            for side, end in (("low", low), ("high", high))
+        ),
     )
 
 
@@ -155,12 +188,13 @@ def _halves(groups: pl.DataFrame, curves: pl.DataFrame, level: float) -> pl.Data
     """Return the limits of one half, where there are wearers and loads enough.
 
     A median among the readings below detection has an upper limit all the same: were such places
-    left without, those that have limits would be the high ones of chance.
+    left without, those that have limits would be the high ones of chance. The limits are those of
+    the estimate, within sites; its bounds need no limits of their own to say what they say.
     """
     share, variance = pl.col("share_up_to"), pl.col("variance")
     binomial = share * (1 - share)
     usual = groups.filter(pl.col("grouping_id") == grouping_code("all")).select(
-        "is_corrected", "aids", pl.col("median_ul").alias("usual")
+        "is_corrected", "aids", pl.col("median").alias("usual")
     )
     is_among_limits = pl.col("highest_met") >= pl.col("usual").fill_null(0.0)
     fewest = (
@@ -211,7 +245,7 @@ def _widened(groups: pl.DataFrame, level: float) -> pl.DataFrame:
     z = float(norm.ppf(0.5 + level / 2))
     error = pl.col("median_line_se_ul")
     # A median among the readings below detection is at most its limit.
-    median = pl.coalesce("median_ul", "median_high_ul")
+    median = pl.coalesce("median", "median_high_ul")
     square = pl.col("constant") + pl.col("linear") * median + pl.col("square") * median**2
 
     def outwards(name: str) -> pl.Expr:
@@ -229,7 +263,7 @@ def _together(table: pl.DataFrame) -> pl.DataFrame:
     """Add the rows of loads of one and of two together, as aids 0."""
     both = (
         table.with_columns(pl.lit(0, table.schema["aids"]).alias("aids"))
-        .group_by(*GROUP, "fate", "limit_class", "value", "below")
+        .group_by(*GROUP, "fate", "stratum", "value", "below")
         .agg(
             pl.col("loads", "dew_points", "with_dew_point").sum(),
             pl.col("lowest_limit").min(),

@@ -8,10 +8,10 @@ WITH chamber AS (
     SELECT
         grouping_id(
             season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-            days_since_dry_band, site_id
+            days_since_dry_band, home_dryer, site_id
         ) AS grouping_id,
         season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-        days_since_dry_band, site_id,
+        days_since_dry_band, home_dryer, site_id,
         sum(round(intercept_move_ul, 6)::DECIMAL(18, 6)) FILTER (aids = 1)::DOUBLE AS p1,
         sum(round(intercept_move_ul, 6)::DECIMAL(18, 6)) FILTER (aids = 2)::DOUBLE AS p2,
         sum(round(slope_move, 6)::DECIMAL(18, 6)) FILTER (aids = 1)::DOUBLE AS q1,
@@ -24,7 +24,7 @@ WITH chamber AS (
         GROUPING SETS (
             (), (season), (climate_group), (device_style), (season, climate_group),
             (device_style, climate_group), (season, climate_group, device_style), (exposure),
-            (visit_reason), (cycle_programme), (days_since_dry_band), (site_id)
+            (visit_reason), (cycle_programme), (days_since_dry_band), (home_dryer), (site_id)
         )
 ),
 
@@ -42,7 +42,7 @@ SELECT
     aids,
     hash(
         grouping_id, season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-        days_since_dry_band, site_id
+        days_since_dry_band, home_dryer, site_id
     ) AS cell,
     sum(round(p * p, 6)::DECIMAL(30, 6))::DOUBLE AS constant,
     sum(round(2 * correlation * p * q, 6)::DECIMAL(30, 6))::DOUBLE AS linear,

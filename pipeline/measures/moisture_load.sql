@@ -1,8 +1,8 @@
 -- Grain: one row per load and basis.
 -- Denominator: the loads of moisture_reading. Basis is_corrected: chambers in tolerance or
 -- correctable on that day. Otherwise raw readings of every chamber. Values and limits are per aid,
--- in hundredths of a microlitre. Groups are told by places in moisture_word; limit_class is half an
--- octave of the limit; dew_point is the month's normal at the site, in tenths of a degree.
+-- in hundredths of a microlitre; a limit of 0 is none. Groups are told by places in moisture_word;
+-- dew_point is the month's normal at the site, in tenths of a degree.
 WITH coded AS (
     SELECT
         r.*,
@@ -15,6 +15,7 @@ WITH coded AS (
         list_position(w.visit_reason, r.visit_reason)::UTINYINT AS reason_place,
         list_position(w.cycle_programme, r.cycle_programme)::UTINYINT AS programme_place,
         list_position(w.days_since_dry_band, r.days_since_dry_band)::UTINYINT AS band_place,
+        list_position(w.home_dryer, r.home_dryer)::UTINYINT AS home_place,
         round(10 * c.mean_dew_point_c)::SMALLINT AS normal_dew_point,
         round(r.moisture_ul / r.aids_in_chamber, 2) AS raw_ul,
         d.detection_limit_ul / r.aids_in_chamber AS raw_limit_ul,
@@ -62,13 +63,13 @@ SELECT
     reason_place AS visit_reason,
     programme_place AS cycle_programme,
     band_place AS days_since_dry_band,
+    home_place AS home_dryer,
     site_place AS site_id,
     line_key,
     CASE WHEN fate = 'used' THEN normal_dew_point END AS dew_point,
     CASE WHEN fate = 'used' THEN round(100 * value_ul)::INTEGER END AS value,
     CASE WHEN fate = 'used' THEN is_below END AS below,
-    round(100 * limit_ul)::INTEGER AS lowest_limit,
-    CASE WHEN limit_ul > 0 THEN round(2 * log2(limit_ul))::TINYINT END AS limit_class,
+    CASE WHEN fate = 'used' AND limit_ul > 0 THEN round(100 * limit_ul)::INTEGER END AS lowest_limit,
     intercept_move_ul,
     slope_move,
     intercept_slope_correlation

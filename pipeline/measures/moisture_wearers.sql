@@ -30,10 +30,10 @@ per_wearer AS (
         wearer,
         grouping_id(
             season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-            days_since_dry_band, site_id
+            days_since_dry_band, home_dryer, site_id
         ) AS grouping_id,
         season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-        days_since_dry_band, site_id,
+        days_since_dry_band, home_dryer, site_id,
         sum(counts) FILTER (aids = 1) AS of_one,
         sum(counts) FILTER (aids = 2) AS of_two
     FROM packed
@@ -43,13 +43,13 @@ per_wearer AS (
         GROUPING SETS (
             (), (season), (climate_group), (device_style), (season, climate_group),
             (device_style, climate_group), (season, climate_group, device_style), (exposure),
-            (visit_reason), (cycle_programme), (days_since_dry_band), (site_id)
+            (visit_reason), (cycle_programme), (days_since_dry_band), (home_dryer), (site_id)
         )
     UNION ALL BY NAME
     SELECT
         is_corrected,
         wearer,
-        CASE WHEN grouping(site_id) = 0 THEN 254 ELSE 255 END AS grouping_id,
+        CASE WHEN grouping(site_id) = 0 THEN 510 ELSE 511 END AS grouping_id,
         site_id,
         sum(counts) FILTER (aids = 1) AS of_one,
         sum(counts) FILTER (aids = 2) AS of_two
@@ -86,7 +86,7 @@ SELECT
     aids,
     hash(
         grouping_id, season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-        days_since_dry_band, site_id
+        days_since_dry_band, home_dryer, site_id
     ) AS cell,
     grouping_id,
     sum(wearers * n)::BIGINT AS n,

@@ -8,5 +8,6 @@ SELECT
     list_sort(list(DISTINCT visit_reason) FILTER (visit_reason IS NOT NULL)) AS visit_reason,
     list_sort(list(DISTINCT cycle_programme) FILTER (cycle_programme IS NOT NULL)) AS cycle_programme,
     list_sort(list(DISTINCT days_since_dry_band) FILTER (days_since_dry_band IS NOT NULL)) AS days_since_dry_band,
+    list_sort(list(DISTINCT home_dryer) FILTER (home_dryer IS NOT NULL)) AS home_dryer,
     list_sort(list(DISTINCT site_id) FILTER (site_id IS NOT NULL)) AS site_id
 FROM session

@@ -4,6 +4,13 @@ import numpy as np
 import polars as pl
 
 from pipeline.measures.measure import Measure, as_table, no_rows
+from pipeline.measures.moisture_curve import (
+    FEWEST_WEARERS,
+    bounds,
+    cumulative,
+    quantile,
+    state,
+)
 from pipeline.settings import Settings
 from pipeline.statistics.current_status import UNKNOWN, Crossing, days_until
 from pipeline.statistics.intervals import wilson
@@ -14,7 +21,6 @@ COLUMNS = ("device_style", "climate_group", "season", "days_since_dry_band")
 GROUP = ["grouping_id", *COLUMNS]
 DAYS_A_MONTH = 30.4375
 TENTH, HALF = 0.1, 0.5
-FEWEST_WEARERS = 10
 MIDDLE_OF_WEEK = 4
 REPLICATES = 200
 
@@ -34,15 +40,18 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     if groups.is_empty():
         return as_table(no_rows(RecheckInterval), RecheckInterval)
     level = settings.moisture_action_level_ul
-    readings = given.filter(pl.col("part") == "gain").partition_by(GROUP, as_dict=True)
+    gains = median_gains(
+        given.filter(pl.col("part") == "gain").select(*GROUP, "value", "below", "n"), groups,
+        settings.confidence_level,
+    )  # fmt: skip
     outcomes = given.filter(pl.col("part") == "over").partition_by(GROUP, as_dict=True)
     rows = []
+    groups = groups.join(gains, on=GROUP, how="left", nulls_equal=True, maintain_order="left")
     for group in groups.to_dicts():
         name = tuple(group[column] for column in GROUP)
-        row = group | median_gain(readings[name], group["wearers"], settings.confidence_level)
         tenth, half = crossings(outcomes.get(name), group, settings.confidence_level)
         rows.append(
-            row
+            group
             | _named(group)
             | _days("tenth", tenth)
             | _days("half", half)
@@ -57,32 +66,48 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     return as_table(pl.DataFrame(rows, infer_schema_length=None), RecheckInterval)
 
 
-def median_gain(readings: pl.DataFrame, wearers: int, level: float) -> dict[str, float | None]:
-    """Return the median reading and its limits; null where one may lie below a detection limit.
+def median_gains(readings: pl.DataFrame, groups: pl.DataFrame, level: float) -> pl.DataFrame:
+    """Return each group's median reading with its state, its bounds and its limits.
 
-    The limits are the readings at Wilson's limits of one half, each wearer counted as one load.
+    A value lies inside bounds that assume nothing of the readings below a limit. The limits are
+    the readings at Wilson's limits of one half, each wearer counted as one load, the lower with
+    every reading below its limit at 0, the upper with each at its limit.
 
     Args:
-        readings: value, below, n.
-        wearers: how many wearers; under ten there are no limits.
+        readings: the columns of a group, value, below, n.
+        groups: the columns of a group, n, wearers, below_detection.
         level: confidence level.
+
+    Returns:
+        The columns of a group, median_gain_ul, _state, _bound_low_ul, _bound_high_ul, _low_ul,
+        _high_ul; limits null under ten wearers and where there is no value.
     """
-    ordered = readings.group_by("value").agg(pl.col("n").sum()).sort("value")
-    value, n = ordered["value"].to_numpy(), ordered["n"].to_numpy()
-    limit = readings.filter("below")["value"].max()
-    reached = np.cumsum(n) / n.sum()
+    wearers = groups["wearers"].to_numpy().astype(float)
     low, high = wilson(wearers / 2, wearers, level)
-
-    def reading(share: float) -> float | None:
-        found = float(value[np.searchsorted(reached, share - 1e-9)])
-        return None if limit is not None and found <= float(limit) else found  # type: ignore[arg-type]
-
-    has_limits = wearers >= FEWEST_WEARERS
-    return {
-        "median_gain_ul": reading(0.5),
-        "median_gain_low_ul": reading(float(low)) if has_limits else None,
-        "median_gain_high_ul": reading(float(high)) if has_limits else None,
-    }
+    ends = groups.select(*GROUP, pl.Series("lower", low), pl.Series("upper", high))
+    used = readings.rename({"n": "loads"}).join(ends, on=GROUP, nulls_equal=True)
+    shares: dict[str, float | pl.Expr] = {
+        "middle": 0.5, "lower": pl.col("lower").first(), "upper": pl.col("upper").first()
+    }  # fmt: skip
+    held = bounds(used.select(*GROUP, "value", "below", "loads", "lower", "upper"), GROUP, shares)
+    curve = cumulative(used, GROUP).group_by(GROUP).agg(quantile(pl.lit(0.5)).alias("fitted"))
+    frame = held.join(curve, on=GROUP, how="left", nulls_equal=True).join(
+        groups.select(*GROUP, "n", "wearers", "below_detection"), on=GROUP, nulls_equal=True
+    )
+    least, most = pl.col("middle_low"), pl.col("middle_high")
+    found = state(least, most, pl.col("n"), pl.col("below_detection"), pl.col("wearers"))
+    is_value = pl.col("median_gain_state") == "value"
+    is_bounded = ~is_value & (pl.col("wearers") >= FEWEST_WEARERS)
+    return frame.with_columns(found.alias("median_gain_state")).select(
+        *GROUP,
+        "median_gain_state",
+        pl.when(is_value).then(pl.col("fitted").clip(least, most)).alias("median_gain_ul"),
+        pl.when(is_bounded).then(least).alias("median_gain_bound_low_ul"),
+        pl.when(is_bounded & (most > 0)).then(most).alias("median_gain_bound_high_ul"),
+        pl.when(is_value & (pl.col("lower_low") > 0)).then(pl.col("lower_low"))
+        .alias("median_gain_low_ul"),
+        pl.when(is_value).then(pl.col("upper_high")).alias("median_gain_high_ul"),
+    )  # fmt: skip
 
 
 def crossings(

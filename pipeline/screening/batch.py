@@ -11,7 +11,7 @@ from pipeline.intake import read
 from pipeline.intake.corrections import Correction, apply_corrections
 from pipeline.intake.mapped import expected_columns, map_table
 from pipeline.intake.mapping import Section
-from pipeline.intake.table import TextTable
+from pipeline.intake.table import RawTable, TextTable
 from pipeline.screening.screen import Screened, screen
 from pipeline.store.layout import Store
 from schemas.declare import Table
@@ -80,11 +80,13 @@ def gather(work: Sequence[Work]) -> list[list[Work]]:
     return batches
 
 
-def read_work(item: Work) -> tuple[TextTable, list[dict[str, object]]]:
-    """Read one file as text by its table's contract, mapped and corrected.
+def section_for(item: Work) -> Section:
+    """Return how a file is mapped; without a mapping, by its table alone."""
+    return item.section or Section(item.table_name, item.table_name)
 
-    Returns:
-        The table, and what became of each correction of its site and table.
+
+def raw_work(item: Work) -> RawTable:
+    """Read one file as text under its own column names.
 
     Raises:
         FileRefusedError: where its structure cannot be trusted, or it changed meanwhile.
@@ -96,15 +98,29 @@ def read_work(item: Work) -> tuple[TextTable, list[dict[str, object]]]:
             done="No row of this file was loaded.",
             todo="Run the command again when the export is complete.",
         )
-    model = model_of(item.table_name)
-    specs = columns_of(model)
-    section = item.section or Section(item.table_name, item.table_name)
+    section = section_for(item)
     implied = IMPLIED if item.site_id is not None else []
-    required = [s.name for s in specs if s.required and s.name not in implied]
-    expected = expected_columns(section, required)
-    options = replace(section.options, table_name=section.name)
-    raw = read.read_raw(data, item.shown, expected, options)
-    table = map_table(raw, section, specs, item.shown, moment_of(model))
+    specs = columns_of(model_of(item.table_name))
+    expected = expected_columns(
+        section, [s.name for s in specs if s.required and s.name not in implied]
+    )
+    return read.read_raw(
+        data, item.shown, expected, replace(section.options, table_name=section.name)
+    )
+
+
+def read_work(item: Work) -> tuple[TextTable, list[dict[str, object]]]:
+    """Read one file as text by its table's contract, mapped and corrected.
+
+    Returns:
+        The table, and what became of each correction of its site and table.
+
+    Raises:
+        FileRefusedError: as `raw_work`, or where a value could be read in two ways.
+    """
+    raw, model = raw_work(item), model_of(item.table_name)
+    specs = columns_of(model)
+    table = map_table(raw, section_for(item), specs, item.shown, moment_of(model))
     return apply_corrections(table, item.corrections, specs)
 
 

@@ -17,6 +17,7 @@ BORN = r"(?i)\b(?:born|dob|d\.o\.b|geb|née?)\b"
 PHONE_SIGNS = r"^[+0-9 ()./-]+$"
 PHONE_START = r"^(?:\+|0|\(0)"
 PHONE_GROUPS = r"\d[ ()./-]+\d+[ ()./-]+\d"
+PHONE_INSIDE = r"(?:^|[^\d.,])(?:\+\d|0\d)[ ()./-]?(?:\d[ ()./-]?){7,13}(?:$|[^\d])"
 TITLE = (
     r"(?i)^(?:mr|mrs|ms|miss|mx|dr|prof|frau|herr|mme|mlle|monsieur|madame|sig|sra?)\b\.? +\p{L}"
 )
@@ -77,6 +78,7 @@ def looks_personal(spec: ColumnSpec, *, has_names: bool) -> pl.Expr:
         | text.str.contains(WRITTEN_DAY)
         | text.str.contains(BORN)
         | phone
+        | text.str.contains(PHONE_INSIDE)
     )
     if has_names and not spec.text:
         named = pl.any_horizontal(

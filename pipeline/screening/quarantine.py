@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from pipeline.intake.table import ILL_QUOTED, LONGEST_RECORD, NO_AID, TOO_LONG
+from pipeline.intake.table import ILL_QUOTED, LONGEST_RECORD, NO_AID, OTHER_SIDE, TOO_LONG
 from pipeline.screening.shown import ROW, cells
 from schemas.declare import Table
 from schemas.exports.catalogue import columns_of
@@ -58,6 +58,8 @@ def quarantine(
         .then(pl.lit(f"a row has at most {LONGEST_RECORD} characters"))
         .when(pl.col("fields") == NO_AID)
         .then(pl.lit("a visit names an aid on the left or on the right"))
+        .when(pl.col("fields") == OTHER_SIDE)
+        .then(pl.lit("the column that names the side agrees with the sides that are filled"))
         .otherwise(pl.lit("a row has as many fields as the header")),
         column_name=pl.lit(None, dtype=pl.String),
         found=pl.when(pl.col("fields") == ILL_QUOTED)
@@ -66,9 +68,13 @@ def quarantine(
         .then(pl.lit("a longer row"))
         .when(pl.col("fields") == NO_AID)
         .then(pl.lit("both sides empty"))
+        .when(pl.col("fields") == OTHER_SIDE)
+        .then(pl.lit("another side, or no word for one"))
         .otherwise(pl.format("{} fields, the header has {}", "fields", "wanted")),
         advice=pl.when(pl.col("fields") == NO_AID)
         .then(pl.lit("fill in the side that was dried, or delete the row"))
+        .when(pl.col("fields") == OTHER_SIDE)
+        .then(pl.lit("name left, right or both, and empty the side that was not dried"))
         .otherwise(pl.lit("compare the row with the header; quote text that holds the delimiter")),
         table_name=pl.lit(model.Config.name),
         row_json=pl.lit("{}"),

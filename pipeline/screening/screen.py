@@ -167,7 +167,7 @@ def _column_failures(cases: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
             {
                 "column": spec.name,
                 "is_missing": is_missing,
-                "rule": _given(spec) if is_missing else _within(spec),
+                "rule": given_rule(spec) if is_missing else range_rule(spec),
                 "advice": advice(spec),
                 "is_fatal": spec.required,
             }
@@ -188,11 +188,13 @@ def _column_failures(cases: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
     )
 
 
-def _given(spec: ColumnSpec) -> str:
+def given_rule(spec: ColumnSpec) -> str:
+    """Say that a column may not be empty."""
     return f"{spec.name} is given"
 
 
-def _within(spec: ColumnSpec) -> str:
+def range_rule(spec: ColumnSpec) -> str:
+    """Say between what bounds a column's values lie."""
     if spec.vocabulary is not None:
         return expected(spec)
     unit = f" {spec.unit}" if spec.unit else ""

@@ -33,6 +33,7 @@ LOADED = (
     ("service_events", "service_event"),
     ("visit_counts", "visit_count"),
 )
+JOINED = (SESSIONS, CHAMBER_RUNS)
 NARROW = ("session_load", "session_reading", "episode_row", "episode_end")
 COUNTED = ("session_aid", "session", "episode", "device")
 REPLACED_WHOLE = frozenset(
@@ -179,7 +180,7 @@ def _view_part(connection: duckdb.DuckDBPyConnection, table: str, used: Sequence
     if paths:
         chosen = ", ".join(f'"{name}"::{kind} AS "{name}"' for name, kind in kinds.items())
         query = f"SELECT {chosen} FROM read_parquet({_files(paths)}, union_by_name = true)"
-    name = f"read_{table}" if table == SESSIONS else f"part_{table}"
+    name = f"read_{table}" if table in JOINED else f"part_{table}"
     connection.execute(f"CREATE TEMP VIEW {name} AS {query}")
 
 
@@ -273,6 +274,7 @@ def _classify(connection: duckdb.DuckDBPyConnection) -> None:
 
 def _join_log(connection: duckdb.DuckDBPyConnection, *, has_log: bool) -> None:
     """Join session rows to the runs of their chamber's log; without a log they are as read."""
+    connection.execute("CREATE TEMP VIEW part_chamber_runs AS " + sql("chamber_run_read"))
     _judge_keyed(connection, CHAMBER_RUNS)
     connection.execute("CREATE TEMP TABLE session_run AS " + sql("session_run"))
     joined = sql("session_joined") if has_log else "SELECT * FROM read_sessions"

@@ -50,8 +50,8 @@ def read_cells(warehouse: Path, aid: Mapping[str, Any]) -> pl.DataFrame:
     """Read the centiles of every cell that may hold an aid, the finest first.
 
     Returns:
-        level (1 the finest), the columns of a cell, centile, moisture_per_aid_ul, n, wearers,
-        below_detection, highest_limit_ul, withheld.
+        level (1 the finest), the columns of a cell, centile, moisture_per_aid_ul,
+        bound_low_ul, bound_high_ul, n, wearers, below_detection, highest_limit_ul, withheld.
     """
     return _read(warehouse, sql("handout_cell"), {name: aid[name] for name in CELL})
 

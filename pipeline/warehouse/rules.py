@@ -4,6 +4,7 @@ IN_SITES = "site_id is listed in sites"
 IN_DRYERS = "dryer_id is listed in dryers"
 IN_MODELS = "model_code is listed in device_models"
 IN_RECEIVERS = "receiver_code is listed in device_models"
+NAMES_CHAMBER = "a run names its chamber where the site has more than one or lists none"
 SESSION_NOT_FUTURE = "a session is not in the future"
 CLINIC_OPEN = "a session falls while its clinic is open"
 DATE_NOT_FUTURE = "a date is not in the future"
@@ -14,6 +15,7 @@ LOG_AGREES = "a record agrees with the chamber's log"
 AGREEMENT = "columns of a session agree on all its rows"
 
 COLUMN_OF = {
+    NAMES_CHAMBER: "dryer_id",
     IN_SITES: "site_id",
     IN_DRYERS: "dryer_id",
     IN_MODELS: "model_code",
@@ -28,6 +30,8 @@ ADVICE_OF = {
     IN_DRYERS: "add the chamber to reference/dryers; the row then enters by itself",
     IN_MODELS: "add the model to reference/device_models; the row then enters by itself",
     IN_RECEIVERS: "add the receiver to reference/device_models; the row then enters by itself",
+    NAMES_CHAMBER: "list the chamber in reference/dryers; where there are several, name it in the"
+    " log, or as a constant in mapping.toml",
     SESSION_NOT_FUTURE: "check the date; a right one enters by itself once its day has come",
     CLINIC_OPEN: "check the date, and the clinic's days in reference/sites",
     DATE_NOT_FUTURE: "check the date; a right one enters by itself once its day has come",
@@ -43,6 +47,7 @@ _CHAMBER = (
     "WHEN (p.site_id, p.dryer_id) NOT IN (SELECT (site_id, dryer_id) FROM dryer)"
     f" THEN '{IN_DRYERS}'"
 )
+_NO_CHAMBER = f"WHEN p.dryer_id IS NULL THEN '{NAMES_CHAMBER}'"
 _EVENT_CHAMBER = f"WHEN p.dryer_id NOT IN (SELECT dryer_id FROM dryer) THEN '{IN_DRYERS}'"
 
 
@@ -57,7 +62,7 @@ RULE_OF = {
     "dryers": (_SITE,),
     "dryer_events": (_EVENT_CHAMBER, _not_future("occurred_on")),
     "devices": (_SITE,),
-    "chamber_runs": (_SITE, _CHAMBER, _not_future("local_date")),
+    "chamber_runs": (_SITE, _NO_CHAMBER, _CHAMBER, _not_future("local_date")),
     "dose_checks": (_SITE, _CHAMBER, _not_future("local_date")),
     "repeat_measurements": (_SITE, _not_future("local_date")),
     "service_events": (_SITE, _not_future("occurred_on")),

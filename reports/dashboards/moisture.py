@@ -3,6 +3,7 @@
 from reports import cautions
 from reports.figure import Dashboard, Section
 from reports.figures.below_detection import below_detection
+from reports.figures.home_dryer import home_dryer
 from reports.figures.moisture_by_cell import moisture_by_cell
 from reports.figures.moisture_by_season import moisture_by_season
 from reports.figures.moisture_by_style import moisture_by_style
@@ -14,7 +15,8 @@ MOISTURE = Dashboard(
     id="moisture",
     link="Moisture",
     heading="How much water do aids bring to the clinic?",
-    lead="Readings of the drying chambers, corrected by dose checks, in microlitres.",
+    lead="Readings of drying chambers that read right or are corrected by dose checks, in "
+    "microlitres.",
     sections=(
         Section(
             "One aid or two, and readings below detection",
@@ -26,6 +28,11 @@ MOISTURE = Dashboard(
             "Each group against the other loads at the same sites, as often as one load of each "
             "is compared.",
             (moisture_contrasts,),
+        ),
+        Section(
+            "Dryer at home",
+            "Whether it goes with drier aids, not whether it dries them.",
+            (home_dryer,),
         ),
         Section("Style", "", (moisture_by_style,)),
         Section(

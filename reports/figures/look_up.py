@@ -4,12 +4,21 @@ from typing import Any
 
 import polars as pl
 
-from reports import rates, words
-from reports.figure import Figure, Frames, LookUp, TableColumn, Title
+from reports import rates, states, words
+from reports.figure import (
+    Figure,
+    Frames,
+    LookUp,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
+from reports.figures.moisture_centiles import centile_columns
 
 QUESTION = "Is this reading less than usual, usual, or more than usual?"
 CELL = ["device_style", "days_since_dry_band", "climate_group", "season"]
-CENTILES = {10: "p10_ul", 25: "p25_ul", 50: "median_ul", 75: "p75_ul", 90: "p90_ul"}
+CENTILES = {10: "p10", 25: "p25", 50: "median", 75: "p75", 90: "p90"}
 ANY = {
     "days_since_dry_band": "any time, or not known",
     "climate_group": "all climates",
@@ -33,6 +42,7 @@ COLUMNS = (
     TableColumn("median_ul", "Median, µL", "number", 2),
     TableColumn("p75_ul", "75th, µL", "number", 2),
     TableColumn("p90_ul", "90th, µL", "number", 2),
+    TableColumn("without_value", "Without a number"),
     TableColumn("highest_limit_ul", "Highest limit, µL", "number", 2),
 )
 
@@ -64,8 +74,8 @@ def look_up(frames: Frames) -> Figure:
         caveats=(
             "For a reading of one aid alone in a chamber that is in tolerance or corrected. Peers "
             "are working aids seen at clean-and-check, without known exposure, dried before: not a "
-            "normal range, and no diagnosis. Where a centile has no number, it lies among the "
-            "readings below detection.",
+            "normal range, and no diagnosis. Why a centile has no number stands in the table; the "
+            "form says where that leaves open on which side a reading lies.",
         ),
         look_up=LookUp(choices=choices(frame), cells=data(frame)),
     )
@@ -76,23 +86,16 @@ def cells(frames: Frames) -> pl.DataFrame:
     table = rates.table(frames, "moisture_centile")
     if table.is_empty():
         return table
-    outer = pl.col("centile").is_in([10, 90]) & pl.col("withheld").is_in(
-        ["too_few_wearers", "no_fit"]
+    frame = table.group_by(CELL).agg(
+        pl.col("wearers", "highest_limit_ul").max(), *centile_columns(CENTILES)
     )
-    frame = (
-        table.group_by(CELL)
-        .agg(
-            outer.fill_null(value=False).any().alias("is_withheld"),
-            pl.col("wearers", "highest_limit_ul").max(),
-            *(
-                pl.col("moisture_per_aid_ul").filter(pl.col("centile") == centile).max().alias(name)
-                for centile, name in CENTILES.items()
-            ),
-        )
-        .filter(~pl.col("is_withheld") & pl.col("wearers").is_not_null())
-        .drop("is_withheld")
-    )
+    has_ends = [
+        states.span(row, "p10", 0.0) is not None and states.span(row, "p90", 0.0) is not None
+        for row in frame.to_dicts()
+    ]
+    frame = frame.filter(pl.Series(has_ends, dtype=pl.Boolean) & pl.col("wearers").is_not_null())
     said = frame.with_columns(
+        pl.struct(pl.all()).map_elements(states.without_value, pl.String).alias("without_value"),
         pl.col("device_style").map_elements(words.sentence, pl.String).alias("style_words"),
         _said("days_since_dry_band", BANDS).alias("band_words"),
         _said("climate_group", {}).alias("climate_words"),
@@ -111,13 +114,16 @@ def title(frame: pl.DataFrame) -> Title:
     """Name the widest usual range among whole kinds of aid."""
     whole = frame.filter(
         pl.all_horizontal(pl.col(name).is_null() for name in CELL[1:])
-        & pl.col("p90_ul").is_not_null()
+        & (pl.col("p90_state") == "value")
+        & (pl.col("p10_state").is_in(["value", "below_limit"]))
     ).sort("wearers", "style_words", descending=[True, False])
     if whole.is_empty():
-        return Title("look_up.offered", "What is usual depends on the kind of aid and the season")
+        return nothing_to_compare(
+            "look_up.offered", "What is usual depends on the kind of aid and the season"
+        )
     row = whole.row(0, named=True)
-    low = "below detection" if row["p10_ul"] is None else words.number(row["p10_ul"])
-    return Title(
+    low = "below detection" if row["p10_state"] == "below_limit" else words.number(row["p10_ul"])
+    return finding(
         "look_up.largest",
         f"{words.cut(row['style_words'], 40)}: usual is {low} to "
         f"{words.number(row['p90_ul'])}\u00a0µL",
@@ -145,8 +151,16 @@ def choices(frame: pl.DataFrame) -> tuple[dict[str, Any], ...]:
 
 
 def data(frame: pl.DataFrame) -> list[dict[str, Any]]:
-    """Return the cells as the form reads them; null where below detection."""
-    return frame.select(*CELL, "wearers", *CENTILES.values(), "highest_limit_ul").to_dicts()
+    """Return the cells as the form reads them: each centile, or null, and its two ends."""
+    found = []
+    for row in frame.to_dicts():
+        cell = {name: row[name] for name in (*CELL, "wearers", "highest_limit_ul", "without_value")}
+        for name in CENTILES.values():
+            low, high = states.span(row, name, 0.0) or (None, None)
+            cell |= {f"{name}_ul": row[f"{name}_ul"], f"{name}_low_ul": low}
+            cell[f"{name}_high_ul"] = high or row["highest_limit_ul"]
+        found.append(cell)
+    return found
 
 
 def _ordered(options: list[tuple[str, str]], name: str) -> list[tuple[str, str]]:

@@ -2,9 +2,9 @@
 
 import polars as pl
 
-from reports import rates, words
+from reports import rates, states, words
 from reports.figure import Figure, Frames
-from reports.figures import moisture
+from reports.figures import moisture, moisture_titles
 
 QUESTION = "What does each style bring in each season, within each climate?"
 
@@ -26,7 +26,8 @@ def moisture_by_cell(frames: Frames) -> Figure:
         )  # fmt: skip
     place = {name: f"group_{at + 1}" for at, name in enumerate(grouping.split("+"))}
     climate, season, style = place["climate_group"], place["season"], place["device_style"]
-    shown = found.filter(pl.col("p90_ul").is_not_null())
+    has_marks = [states.absent(row) is None for row in found.to_dicts()]
+    shown = found.filter(pl.Series(has_marks, dtype=pl.Boolean))
     frame = moisture.spoken(
         (found if shown.is_empty() else shown)
         .with_columns(
@@ -42,10 +43,10 @@ def moisture_by_cell(frames: Frames) -> Figure:
         )
     )
     left = found.height - frame.height
-    note = f"{words.plural(left, 'cell')} with too few loads to show left out. " if left else ""
+    note = f"{words.plural(left, 'cell')} left out: hidden, or too few wearers. " if left else ""
     return moisture.figure(
         frames, frame, id_="moisture-by-cell", question=QUESTION,
-        title=moisture.within_climates(frame, "styles and seasons"),
+        title=moisture_titles.within_climates(frame, "styles and seasons"),
         heading="Style and season",
         caveats=(note + moisture.READINGS,),
     )  # fmt: skip

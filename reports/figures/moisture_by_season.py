@@ -4,7 +4,7 @@ import polars as pl
 
 from reports import rates, words
 from reports.figure import Figure, Frames
-from reports.figures import moisture
+from reports.figures import moisture, moisture_titles
 
 QUESTION = "Does the water in aids follow the season, within each climate?"
 GROUPINGS = ("climate_group+season", "season+climate_group")
@@ -37,7 +37,7 @@ def moisture_by_season(frames: Frames) -> Figure:
     )  # fmt: skip
     return moisture.figure(
         frames, frame, id_="moisture-by-season", question=QUESTION,
-        title=moisture.within_climates(frame, "seasons"),
+        title=moisture_titles.within_climates(frame, "seasons"),
         heading="Season",
         caveats=(
             moisture.READINGS,

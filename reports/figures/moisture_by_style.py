@@ -2,7 +2,7 @@
 
 from reports import rates
 from reports.figure import Figure, Frames
-from reports.figures import moisture
+from reports.figures import moisture, moisture_titles
 
 QUESTION = "How much water do aids of each style bring?"
 
@@ -17,9 +17,7 @@ def moisture_by_style(frames: Frames) -> Figure:
             "It needs loads of one aid, read by chambers with dose checks.",
         )  # fmt: skip
     frame = moisture.spoken(rates.named(found, "device_style"))
-    title = moisture.spread(
-        frame, "Most water", "Styles: no two medians are clearly apart"
-    )  # fmt: skip
+    title = moisture_titles.spread(frame, "Most water", "styles")
     return moisture.figure(
         frames, frame, id_="moisture-by-style", question=QUESTION, title=title, heading="Style"
     )

@@ -2,13 +2,13 @@
 
 import polars as pl
 
-from reports import charts, rates, words
-from reports.figure import Figure, Frames, TableColumn, Title
+from reports import charts, rates, states, words
+from reports.figure import Figure, Frames, TableColumn, Title, finding, nothing_to_compare
 from reports.figures import moisture
 
 QUESTION = "Is one reading a lot for this kind of aid?"
-NAMES = {3: "p03_ul", 10: "p10_ul", 25: "p25_ul", 50: "median_ul", 75: "p75_ul", 90: "p90_ul",
-         97: "p97_ul"}  # fmt: skip
+NAMES = {3: "p03", 10: "p10", 25: "p25", 50: "median", 75: "p75", 90: "p90", 97: "p97"}
+SAID = {"p03": "3rd"} | states.QUANTILES | {"p97": "97th"}
 COLUMNS = (
     TableColumn("panel", "Last dried"),
     TableColumn("label", "Style"),
@@ -22,6 +22,7 @@ COLUMNS = (
     TableColumn("p90_low_ul", "90th low", "number", 2),
     TableColumn("p90_high_ul", "90th high", "number", 2),
     TableColumn("p97_ul", "97th, µL", "number", 2),
+    TableColumn("without_value", "Without a number"),
     TableColumn("highest_limit_ul", "Highest limit, µL", "number", 2),
     TableColumn("left_out_uncalibrated", "Left out for the chamber", "count"),
 )
@@ -40,18 +41,16 @@ def cells(frames: Frames) -> pl.DataFrame:
         .group_by(key)
         .agg(
             pl.col("n", "highest_limit_ul", *LEFT_OUT).first(),
-            *(
-                pl.col("moisture_per_aid_ul").filter(pl.col("centile") == p).first().alias(name)
-                for p, name in NAMES.items()
-            ),
+            *centile_columns(NAMES),
             *(
                 pl.col(f"{side}_ul").filter(pl.col("centile") == 90).first()
                 .alias(f"p90_{side}_ul")
                 for side in ("low", "high")
             ),
         )
-        .filter(pl.any_horizontal(pl.col(name).is_not_null() for name in NAMES.values()))
     )  # fmt: skip
+    has_marks = [states.absent(row) is None for row in wide.to_dicts()]
+    wide = wide.filter(pl.Series(has_marks, dtype=pl.Boolean))
     return (
         wide.with_columns(
             pl.col("device_style").map_elements(words.label, pl.String).alias("label"),
@@ -63,9 +62,10 @@ def cells(frames: Frames) -> pl.DataFrame:
         .with_columns(
             pl.format("n {}", pl.col("n").map_elements(words.count, pl.String, skip_nulls=False))
             .alias("n_words"),
-            pl.struct("label", "panel", "n", "median_ul", "p90_ul")
-            .map_elements(_says, pl.String)
-            .alias("says"),
+            pl.struct(pl.all())
+            .map_elements(lambda row: states.without_value(row, SAID), pl.String)
+            .alias("without_value"),
+            pl.struct(pl.all()).map_elements(_says, pl.String).alias("says"),
         )
         .sort(
             pl.col("days_since_dry_band").is_not_null(),
@@ -87,7 +87,7 @@ def moisture_centiles(frames: Frames) -> Figure:
             "before, in chambers with dose checks.",
         )  # fmt: skip
     scale, gutter = moisture.scale_and_gutter(frame)
-    drawn = frame.filter(pl.col("p90_ul").is_not_null())
+    drawn = frame.filter(pl.col("p90_state").is_in(["value", "below_limit"]))
     panels = tuple(
         charts.quantiles(
             drawn.filter(pl.col("panel") == name), scale=scale, gutter=gutter,
@@ -108,34 +108,43 @@ def moisture_centiles(frames: Frames) -> Figure:
         table=frame,
         columns=COLUMNS,
         panels=panels,
-        legend=moisture.LEGEND,
+        legend=moisture.legend(drawn),
         caveats=(
-            "Aids that came to a clean-and-check, not a normal range. A centile without a value "
-            "needs more wearers or lies under the highest detection limit. By climate and season: "
-            "table moisture_centile in the warehouse. Rows without a 90th centile stand in the "
-            "table only.",
-            moisture.left_out(*whole.select(pl.col(*LEFT_OUT).sum()).row(0)),
+            "Aids that came to a clean-and-check, not a normal range. Why a centile has no number "
+            "stands beside it: too few wearers, below detection, or open between two bounds. By "
+            "climate and season: table moisture_centile in the warehouse. Rows without a 90th "
+            "centile stand in the table only.",
+            moisture.left_out_of(whole),
         ),
     )
 
 
+def centile_columns(names: dict[int, str]) -> list[pl.Expr]:
+    """Aggregate a cell's rows to the columns of `reports.states`, one set a centile."""
+    ends = ("_ul", "_state", "_bound_low_ul", "_bound_high_ul")
+    return [
+        pl.col(f"moisture_per_aid{end}").filter(pl.col("centile") == centile).first()
+        .alias(f"{name}{end}")
+        for centile, name in names.items() for end in ends
+    ]  # fmt: skip
+
+
 def title(frame: pl.DataFrame) -> Title:
     """Say above what one in ten aids of the commonest style reads."""
-    whole = frame.filter((pl.col("panel") == ANY) & pl.col("p90_ul").is_not_null())
+    whole = frame.filter((pl.col("panel") == ANY) & (pl.col("p90_state") == "value"))
     if whole.is_empty():
-        return Title("centiles.few", "Too few wearers for a 90th centile of any style")
+        return nothing_to_compare("centiles.few", "No style has a 90th centile with a number yet")
     row = whole.sort("n", "label", descending=[True, False], nulls_last=True).row(0, named=True)
-    return Title(
+    return finding(
         "centiles.tenth",
         f"One in ten aids brings more than {words.number(row['p90_ul'])}\u00a0µL: "
         f"{words.cut(row['label'], 40)}",
     )
 
 
-def _says(row: dict[str, float | str | None]) -> str:
-    text = f"{row['label']}, last dried {row['panel']}: "
-    if row["median_ul"] is not None:
-        text += f"median {words.number(row['median_ul'], 2)} µL, "  # type: ignore[arg-type]
-    if row["p90_ul"] is not None:
-        text += f"90th centile {words.number(row['p90_ul'], 2)} µL, "  # type: ignore[arg-type]
-    return text + f"{words.count(row['n'])} wearers."  # type: ignore[arg-type]
+def _says(row: states.Row) -> str:
+    return (
+        f"{row['label']}, last dried {row['panel']}: median {states.told(row, 'median')}, 10th "
+        f"centile {states.told(row, 'p10')}, 90th {states.told(row, 'p90')}, "
+        f"{words.count(row['n'])} wearers."
+    )

@@ -3,13 +3,24 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, Panel, TableColumn, Title
-from reports.figures import moisture
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    Panel,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
+from reports.figures import home_dryer, moisture
 
 QUESTION = "Which loads hold more water than the others, and is it more than chance?"
 HEADINGS = {
     "visit_reason": "Visit", "exposure": "Exposure", "days_since_dry_band": "Since the last drying",
     "device_style": "Style", "season": "Season", "climate_group": "Climate",
+    "home_dryer": "Dryer at home",
 }  # fmt: skip
 VERDICTS = {
     "higher": "higher", "lower": "lower", "not_apart": "not clearly apart",
@@ -19,6 +30,7 @@ WHY = {
     "too_few_wearers": "too few wearers", "too_few_sites": "too few sites",
     "below_detection": "mostly below detection",
 }  # fmt: skip
+LABELS = {"home_dryer": home_dryer.LABELS}
 COLUMNS = (
     TableColumn("heading", "By"),
     TableColumn("label", "Group"),
@@ -53,10 +65,11 @@ def moisture_contrasts(frames: Frames) -> Figure:
     return Figure(
         id="moisture-contrasts",
         question=QUESTION,
-        title=title(frame),
-        subtitle=f"n = {every} one-aid loads{rates.period(frames)}, corrected by dose checks, each "
-        "group against the other loads of the sites that have it; line: 95 % interval by wearer, "
-        "of climate by site; readings up to the highest detection limit count as equal.",
+        title=title(frame, rates.sum_of(loads, "n")),
+        subtitle=f"n = {every} one-aid loads{rates.period(frames)}, chambers in tolerance or "
+        "correctable, each group against the other loads of the sites that have it; line: 95 % "
+        "interval by wearer, of climate by site; readings up to the highest detection limit count "
+        "as equal.",
         alt=rates.alt_of(frame, "Dots with intervals around 0, one a group."),
         source_table="moisture_contrast",
         method_anchor="moisture-contrasts",
@@ -74,35 +87,42 @@ def moisture_contrasts(frames: Frames) -> Figure:
         caveats=(
             "An association, of loads that came to the clinic: wetter aids come more often, and "
             "groups differ in more than the name.",
-            *(
-                moisture.left_out(*counts)
-                for counts in loads.select(
-                    "left_out_uncalibrated", "left_out_incomplete", "left_out_no_limit"
-                ).rows()
-            ),
+            "All groups are one family of tests. Of dryers at home each kind is set against none, "
+            "and none against every kind.",
+            moisture.left_out_of(loads),
         ),
     )
 
 
-def title(frame: pl.DataFrame) -> Title:
-    """Name the wettest and the driest group that differ after adjustment for many tests."""
+def title(frame: pl.DataFrame, n: int) -> Title:
+    """Name the wettest and the driest group that differ after adjustment for many tests.
+
+    Args:
+        frame: the contrasts, with verdict, cliffs_delta, heading, label and said.
+        n: loads compared; 0 where they are hidden.
+    """
     apart = frame.filter(pl.col("verdict").is_in(["higher", "lower"])).sort(
         "cliffs_delta", "heading", "label"
     )
     wetter = apart.filter(pl.col("cliffs_delta") > 0).tail(1)["said"].to_list()
     drier = apart.filter(pl.col("cliffs_delta") < 0).head(1)["said"].to_list()
+    if frame.filter(pl.col("verdict") != "cannot_tell").is_empty():
+        return nothing_to_compare("contrast.nothing", "No two groups of loads can be compared yet")
     if not wetter and not drier:
-        return Title("contrast.none", "No group of loads is clearly wetter or drier than the rest")
+        return nothing_clear(
+            "contrast.none", "No group of loads is clearly wetter or drier than the rest", n or None
+        )
     told = [f"{way}: {words.cut(group[0], 34)}" for way, group in
             (("Wettest against the others", wetter), ("driest", drier)) if group]  # fmt: skip
     text = "; ".join(told)
-    return Title("contrast.apart", text[:1].upper() + text[1:])
+    return finding("contrast.apart", text[:1].upper() + text[1:])
 
 
 def _named(given: pl.DataFrame, grouping: str) -> pl.DataFrame:
     chosen = given.filter(pl.col("grouping") == grouping)
     order = words.position("group_1", grouping) if grouping in words.ORDER else pl.col("group_1")
-    label = pl.col("group_1").map_elements(words.label, pl.String)
+    own = LABELS.get(grouping, {})
+    label = pl.col("group_1").map_elements(lambda v: own.get(v, words.label(v)), pl.String)
     return (
         chosen.sort(order, "group_1")
         .with_columns(

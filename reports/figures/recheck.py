@@ -2,8 +2,17 @@
 
 import polars as pl
 
-from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports import charts, rates, states, words
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 
 GAIN = "How much water does an aid gain between dryings?"
 DAYS = "When are a tenth of aids over the action level?"
@@ -36,15 +45,17 @@ def recheck_gain(frames: Frames) -> Figure:
     frame = (
         table.sort(pl.col("group_1").replace_strict(rank, default=9, return_dtype=pl.Int64))
         .with_columns(
-            pl.col("group_1").replace_strict(BANDS, default="other").alias("label"), _n_words()
+            pl.col("group_1").replace_strict(BANDS, default="other").alias("label"), _n_words(),
+            pl.struct(pl.all())
+            .map_elements(
+                lambda r: states.without_value(r, {"median_gain": "median"}), pl.String
+            ).alias("without_value"),
         )
         .with_columns(
-            pl.struct("label", "median_gain_ul", "median_gain_low_ul", "median_gain_high_ul")
-            .map_elements(
-                lambda r: _says(r, "median_gain_ul", "median_gain_low_ul", "median_gain_high_ul",
-                                "µL"),
-                pl.String,
-            ).alias("says")
+            pl.struct(pl.all()).map_elements(_gain_says, pl.String).alias("says"),
+            pl.struct(pl.all())
+            .map_elements(lambda r: states.told(r, "median_gain", 1), pl.String)
+            .alias("absent"),
         )
     )  # fmt: skip
     names = ("median_gain_ul", "median_gain_high_ul")
@@ -52,7 +63,6 @@ def recheck_gain(frames: Frames) -> Figure:
     panel = charts.intervals(
         frame, value="median_gain_ul", low="median_gain_low_ul", high="median_gain_high_ul",
         scale=charts.Scale(0.0, float(int(top) + 1), "median reading, µL", ".1f"),
-        absent="too few to show, or below detection",
     )  # fmt: skip
     return Figure(
         id="recheck-gain",
@@ -72,6 +82,7 @@ def recheck_gain(frames: Frames) -> Figure:
             TableColumn("median_gain_ul", "Median, µL", "number", 1),
             TableColumn("median_gain_low_ul", "Low", "number", 1),
             TableColumn("median_gain_high_ul", "High", "number", 1),
+            TableColumn("without_value", "Without a number"),
         ),
         panels=(panel,),
         legend=(
@@ -156,13 +167,23 @@ def recheck_days(frames: Frames) -> Figure:
 
 
 def gain_title(frame: pl.DataFrame) -> Title:
-    """Set the shortest against the longest gap where their medians are apart."""
+    """Set the shortest against the longest gap where the limits of their medians are apart."""
     rows = [row for row in frame.to_dicts() if row["median_gain_high_ul"] is not None
             and row["median_gain_low_ul"] is not None]  # fmt: skip
-    if len(rows) < 2 or rows[-1]["median_gain_low_ul"] <= rows[0]["median_gain_high_ul"]:
-        return Title("gain.not_apart", "Longer gaps are not shown to bring more water")
+    if len(rows) < 2:
+        return nothing_to_compare("gain.few", "Fewer than two gaps have a median with limits yet")
     first, last = rows[0], rows[-1]
-    return Title(
+    if (
+        last["median_gain_low_ul"] <= first["median_gain_high_ul"]
+        and first["median_gain_low_ul"] <= last["median_gain_high_ul"]
+    ):
+        n = None if None in (first["n"], last["n"]) else first["n"] + last["n"]
+        return nothing_clear(
+            "gain.not_apart",
+            "The longest gap is not shown to bring more water than the shortest",
+            n,
+        )
+    return finding(
         "gain.apart",
         f"Median water: {words.number(first['median_gain_ul'])} µL {first['label']} after drying, "
         f"{words.number(last['median_gain_ul'])} µL after {last['label']}",
@@ -173,14 +194,20 @@ def days_title(every: pl.DataFrame) -> Title:
     """State the days to a tenth of every style."""
     row = every.row(0, named=True) if every.height else {}
     if row.get("days_to_tenth_over") is None:
-        return Title(
-            "recheck.beyond", "A tenth of aids are not over the level within the gaps seen"
-        )
+        if row.get("longest_gap_days") is None:
+            return nothing_to_compare(
+                "recheck.few", "No gap was seen in 30 wearers, so that no interval can be told yet"
+            )
+        return nothing_clear(
+            "recheck.beyond",
+            f"A tenth of aids are not shown to be over the level within {row['longest_gap_days']} "
+            "days, the longest gap seen", row["n"],
+        )  # fmt: skip
     limits = ""
     if row["days_to_tenth_low"] is not None and row["days_to_tenth_high"] is not None:
         limits = f" ({row['days_to_tenth_low']} to {row['days_to_tenth_high']})"
     least = "at most " if row["is_tenth_at_most"] else ""
-    return Title(
+    return finding(
         "recheck.tenth",
         f"A tenth of aids are over the action level after {least}{row['days_to_tenth_over']} "
         f"days{limits}",
@@ -195,6 +222,16 @@ def _n_words() -> pl.Expr:
         )
         .alias("n_words")
     )
+
+
+def _gain_says(row: states.Row) -> str:
+    said = f"{row['label']}: {states.told(row, 'median_gain', 1)}"
+    if row["median_gain_state"] != "value":
+        return f"{said}."
+    ends = (row["median_gain_low_ul"], row["median_gain_high_ul"])
+    if None in ends:
+        return f"{said}, interval not known."
+    return f"{said}, interval " + " to ".join(words.number(end, 1) for end in ends) + "."
 
 
 def _says(row: dict[str, object], value: str, low: str, high: str, unit: str) -> str:

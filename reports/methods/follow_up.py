@@ -33,7 +33,8 @@ FOLLOW_UP = (
         (
             "What an aid gained since its last drying is the reading of its next one. Counted are "
             "first cycles of aids alone in a chamber that reads in tolerance or is correctable, "
-            "without immersion or splash.",
+            "without immersion or splash. Their median has a state and bounds, as other quantiles "
+            "of moisture; its limits count each wearer as one load.",
             "Only where the group has set an action level: the probability that a reading is over "
             "it, by days since the last drying, from whether each reading was over (current-status "
             "data), by logistic regression on a spline of the log of days, made to rise. The days "

@@ -139,7 +139,7 @@ def clinician(given: Handout) -> dict[str, Any]:
         "refused": given.refused,
         "reading": reading(given),
         "facts": facts(given),
-        "centiles": centiles(known),
+        "centiles": centiles(known, found.cell["between"] if found else {}),
         "cell": cell_words(found.cell) if found else "",
         "notes": notes(given),
         "chart": chart(given),
@@ -241,17 +241,27 @@ def facts(given: Handout) -> list[tuple[str, str]]:
     ]
 
 
-def centiles(known: Mapping[int, float | None]) -> list[tuple[str, str]]:
-    """List a cell's centiles as printed; those below detection say so."""
+def centiles(
+    known: Mapping[int, float | None], between: Mapping[int, tuple[float, float]]
+) -> list[tuple[str, str]]:
+    """List a cell's centiles as printed; those below detection, or open between two bounds, say so.
+
+    Args:
+        known: µL by centile, None where it has no value.
+        between: the bounds in µL of those that limits of detection leave open.
+    """
     lowest = min((c for c in SHOWN if known.get(c) is not None), default=100)
-    return [
-        (
-            ordinal(name / 100),
-            "below detection" if known[name] is None else words.number(known[name], 2),
-        )
-        for name in SHOWN
-        if known.get(name) is not None or (name in known and 10 <= name < lowest)
-    ]
+    found = []
+    for name in SHOWN:
+        value = known.get(name)
+        if name in between:
+            low, high = (words.number(end, 2) for end in between[name])
+            found.append((ordinal(name / 100), f"between {low} and {high}"))
+        elif value is not None:
+            found.append((ordinal(name / 100), words.number(value, 2)))
+        elif name in known and 10 <= name < lowest:
+            found.append((ordinal(name / 100), "below detection"))
+    return found
 
 
 def cell_words(cell: Mapping[str, Any]) -> str:

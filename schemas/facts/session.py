@@ -62,6 +62,9 @@ class Session(Table):
     days_since_dry_band: str = column(
         "Band common to all aids, else null.", vocabulary=DAYS_SINCE_DRY_BAND
     )
+    home_dryer: str = column(
+        "Dryer at home, common to all aids, else null.", vocabulary=words.HOME_DRYER
+    )
     is_outside_rates: bool = column("Some aid is outside every centile.", required=True)
     cycle_programme: str = column("Programme of the chamber.")
     cycle_minutes: float = column("Length of the cycle.", unit="minutes")
@@ -80,7 +83,8 @@ class Session(Table):
     )
     moisture_limit_ul: float = column(
         "Detection limit of the load, corrected as the reading is: the larger of the stated limit"
-        " and the blank mean plus three blank deviations.",
+        " and the blank mean plus three blank deviations. As read where the line puts it at zero or"
+        " under.",
         unit="µL", ge=0,
     )  # fmt: skip
     moisture_corrected_ul: float = column(

@@ -3,8 +3,9 @@
 from schemas import vocabulary as words
 from schemas.declare import Table, column
 from schemas.facts.columns import CLIMATE_GROUP, DAYS_SINCE_DRY_BAND
+from schemas.measures.states import bound, state
 
-WITHHELD = ("too_few_wearers", "below_detection", "no_fit")
+WITHHELD = ("too_few_wearers", "below_detection", "limits_differ", "no_fit")
 
 
 class MoistureCentile(Table):
@@ -24,11 +25,14 @@ class MoistureCentile(Table):
     season: str = column("Season of the visit; null: all.", vocabulary=words.SEASON)
     centile: int = column("The centile, 1 to 99.", unit="centile", ge=1, le=99, required=True)
     moisture_per_aid_ul: float = column(
-        "Water that this share of the aids does not exceed; null where withheld.",
+        "Water that this share of the aids does not exceed, where its state is 'value'.",
         unit="µL per aid", ge=0,
     )  # fmt: skip
+    moisture_per_aid_state: str = state("The centile")
+    moisture_per_aid_bound_low_ul: float = bound("centile", "lower")
+    moisture_per_aid_bound_high_ul: float = bound("centile", "upper")
     low_ul: float = column(
-        "Lower limit of it; null where it lies under the highest detection limit.",
+        "Lower limit of it; null where it may lie below detection.",
         unit="µL per aid", ge=0,
     )  # fmt: skip
     high_ul: float = column(
@@ -38,12 +42,13 @@ class MoistureCentile(Table):
     wearers: int = column("Wearers.", unit="wearers", ge=1, required=True)
     below_detection: int = column("Loads below detection.", unit="loads", ge=0, required=True)
     highest_limit_ul: float = column(
-        "Highest detection limit met; no centile is given at or under it.",
+        "Highest detection limit met.",
         unit="µL per aid", ge=0,
     )  # fmt: skip
     withheld: str = column(
-        "Why the centile is null: too few wearers (20, of the 10th and 90th 45, of the 3rd and"
-        " 97th 150); at or under the highest limit; the fit did not settle.",
+        "Why the centile has no value: too few wearers (20, of the 10th and 90th 45, of the 3rd and"
+        " 97th 150); below detection; limits differ, so that its bounds lie apart or a fit lies at"
+        " or under the highest; the fit did not settle.",
         vocabulary=WITHHELD,
     )  # fmt: skip
 

@@ -15,6 +15,10 @@ class MoistureContrast(Table):
 
     grouping: str = column("The column by which loads are told apart.", required=True)
     group_1: str = column("The group that is set against the others.", required=True)
+    against: str = column(
+        "The one group it is set against; null: all others of the grouping. Of dryers at home each"
+        " kind is set against none, and none against every kind.",
+    )  # fmt: skip
     cluster_kind: str = column(
         "What counts as one observation: a wearer, or a site where the group does not vary within"
         " a site.",
@@ -52,7 +56,7 @@ class MoistureContrast(Table):
     )
     p_value: float = column("Two-sided p-value of that test.", unit="share 0-1", ge=0, le=1)
     p_adjusted: float = column(
-        "The same, adjusted for the number of groups of the grouping (Benjamini-Hochberg).",
+        "The same, adjusted for the number of contrasts of the table (Benjamini-Hochberg).",
         unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
     verdict: str = column(

@@ -1,6 +1,7 @@
 """Recheck interval: water gained between dryings, and when a tenth of aids is over a level."""
 
 from schemas.declare import Table, column
+from schemas.measures.states import bound, state
 
 SUGGESTED_MONTHS = ("under_1", "1", "2", "3", "4", "6", "12")
 
@@ -21,13 +22,17 @@ class RecheckInterval(Table):
     wearers: int = column("Their wearers.", unit="wearers", ge=0, required=True)
     below_detection: int = column("Of these, below detection.", unit="loads", ge=0, required=True)
     median_gain_ul: float = column(
-        "Median reading, the water gained since the drying before; null where it may lie below"
-        " a detection limit.",
+        "Median reading, the water gained since the drying before, where its state is 'value'.",
         unit="µL", ge=0,
     )  # fmt: skip
+    median_gain_state: str = state("The median")
+    median_gain_bound_low_ul: float = bound("median", "lower")
+    median_gain_bound_high_ul: float = bound("median", "upper")
     median_gain_low_ul: float = column(
-        "Lower limit of the median, each wearer counted as one load.", unit="µL", ge=0
-    )
+        "Lower limit of the median, each wearer counted as one load; null where it may lie below"
+        " detection.",
+        unit="µL", ge=0,
+    )  # fmt: skip
     median_gain_high_ul: float = column("Its upper limit.", unit="µL", ge=0)
     action_level_ul: float = column(
         "Level above which a reading counts, the group's own setting; null where it is not set.",

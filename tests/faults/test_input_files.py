@@ -237,15 +237,15 @@ def test_the_to_do_list_groups_by_cause_and_holds_no_value(
     assert [int(row["line"]) for row in words] == list(range(2, 11))
     assert {row["likely_cause"] for row in words} == {"the site's own words"}
     [comma] = [row for row in listed if row["column"] == "moisture_ul"]
-    assert "decimal_comma = true" in comma["fix"]
+    assert "decimal point" in comma["fix"]  # one comma is a slip, no matter for the mapping
     for value in ("kaputt", "04.9", "4,25", "D9"):
         assert value not in file.read_text("utf-8")
     # The same words from the file alone, before it is loaded.
     given = [str(line.exports / "site-a" / "sessions_2026-03.csv"), "--exports", str(line.exports)]
     assert main(["check", *given]) == 3
     checked = capsys.readouterr().out
-    assert "likely: the site's own words" in checked
-    assert "2 fixes clear all 12 refused rows" in checked
+    assert "fix 1 (9 rows): the clinic's own word" in checked
+    assert "3 fixes clear all 13 rows left out" in checked
 
 
 def test_the_quality_page_counts_a_row_cleared_once_all_its_faults_are() -> None:
@@ -276,5 +276,8 @@ def test_causes_are_read_from_forms_never_from_values() -> None:
     assert shape_only("text, 3 characters") == "text, 3 characters"
     told = remedy("sessions", "dryer_id is listed in dryers", "dryer_id", "", None)
     assert told.fix.startswith("add to reference/dryers.csv")
+    word = ("sessions", "ear is one of the listed words", "ear", "", "write left, right, unknown")
+    assert remedy(*word, rows=2).fix == "correct the cell: write left, right, unknown"
+    assert "mapping.toml" in remedy(*word, rows=3).fix
     slip = remedy("sessions", "a rule of its own", None, "", "do this")
     assert slip == ("a slip in single rows", "do this")

@@ -34,7 +34,7 @@ from tests.intake.mapped_text import section_of
         ("[sessions.columns]\near = []\n", 2, "a table of columns"),
         ("[sessions.values]\near = 'L'\n", 2, "a table of words"),
         ("[sessions.values.ear]\n'L' = 'lef'\n", 1, "Did you mean 'left'?"),
-        ("[sessions.units]\nchamber_temp_max_c = 'F'\n", 2, "degC, degF, K"),
+        ("[sessions.units]\nchamber_temp_max_c = 'R'\n", 2, "degC, degF, K"),
         ("[sessions.units]\near = 'degF'\n", 2, "the column has no unit"),
         ("[sessions.units]\nchamber_pressure_min_kpa_abs = 'inHg'\n", 2, "'inHg gauge'"),
         ("[sessions.units]\nchamber_pressure_min_kpa_abs = 'inHg gauge'\n", 2, "barometer_kpa ="),

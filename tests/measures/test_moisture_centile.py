@@ -64,7 +64,7 @@ def test_outer_centiles_need_more_wearers(wearers, given):
     assert (cell["withheld"] == "too_few_wearers").sum() == 7 - len(given)
 
 
-def test_no_centile_at_or_under_the_highest_limit():
+def test_a_centile_under_the_highest_limit_stands_where_its_bounds_hold_it():
     low = [visit(i, 0.4 + i / 100) for i in range(30)]
     high = [
         visit(100 + i, 0.9, below=True, moisture_limit_per_aid_ul=0.9) if i < 10
@@ -72,9 +72,52 @@ def test_no_centile_at_or_under_the_highest_limit():
         for i in range(30)
     ]  # fmt: skip
     frame = centiles(low + high)
-    assert at(frame, 25)["withheld"] == "below_detection"
+    # The 6th of 60 may lie among the ten below .9; with them at .9 it is .45.
+    assert at(frame, 10)["moisture_per_aid_state"] == "below_limit"
+    assert at(frame, 10)["moisture_per_aid_bound_high_ul"] == pytest.approx(0.45)
+    assert at(frame, 10)["withheld"] == "below_detection"
+    # The 15th: .44 with them at 0, .54 with them at .9: within a factor of two.
+    quarter = at(frame, 25)
+    assert quarter["moisture_per_aid_state"] == "value"
+    assert 0.44 <= quarter["moisture_per_aid_ul"] <= 0.54
+    # Its own limits assume nothing: the 9th at 0 has no number.
+    assert quarter["low_ul"] is None
     assert at(frame, 75)["moisture_per_aid_ul"] == pytest.approx(2.4)  # the 45th of 60
     assert (at(frame, 75)["highest_limit_ul"], at(frame, 75)["below_detection"]) == (0.9, 10)
+
+
+def test_a_centile_whose_bounds_lie_apart_is_not_estimable_and_says_between_what():
+    # Of 60 the 15th is .2 with the twelve below 3.0 at 0, and 1.1 with them at 3.0.
+    loads = [visit(i, 3.0, below=True, moisture_limit_per_aid_ul=3.0) for i in range(12)]
+    loads += [visit(20 + i, 0.2) for i in range(8)] + [visit(40 + i, 1.1) for i in range(40)]
+    frame = centiles(loads)
+    row = at(frame, 25)
+    assert (row["moisture_per_aid_state"], row["withheld"]) == ("not_estimable", "limits_differ")
+    bounds = (row["moisture_per_aid_bound_low_ul"], row["moisture_per_aid_bound_high_ul"])
+    assert bounds == (0.2, 1.1)
+    assert at(frame, 3)["moisture_per_aid_bound_high_ul"] is None  # too few wearers
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_centiles_rise_and_lie_inside_their_bounds(seed):
+    draw = np.random.default_rng(seed)
+    limit = draw.choice([0.2, 0.8, 2.0], 400)
+    true = np.round(draw.lognormal(0.3, 0.9, 400), 2)
+    frame = centiles([
+        visit(i, float(max(x, m)), below=bool(x < m), moisture_limit_per_aid_ul=float(m),
+              season=("winter", "summer", "spring")[i % 10 // 4])
+        for i, (x, m) in enumerate(zip(true, limit, strict=True))
+    ])  # fmt: skip
+    for _, cell in frame.group_by("device_style", "days_since_dry_band", "climate_group", "season"):
+        told = cell.sort("centile").filter(pl.col("moisture_per_aid_state") == "value")
+        assert told["moisture_per_aid_ul"].is_sorted()
+        bounded = cell.sort("centile").drop_nulls("moisture_per_aid_bound_high_ul")
+        assert bounded["moisture_per_aid_bound_high_ul"].is_sorted()
+    states = set(frame["moisture_per_aid_state"])
+    assert states == {"value", "below_limit", "not_estimable"}
+    is_value = frame["moisture_per_aid_state"] == "value"
+    assert (frame["moisture_per_aid_ul"].is_not_null() == is_value).all()
+    assert (frame["withheld"].is_null() == is_value).all()
 
 
 def test_one_visit_of_each_wearer_whatever_the_order_of_rows():

@@ -5,6 +5,7 @@ from datetime import date
 import numpy as np
 import polars as pl
 import pytest
+import scipy.stats
 
 from pipeline.measures.moisture_contrast import highest_limit
 from schemas.measures.moisture_contrast import MoistureContrast
@@ -95,6 +96,40 @@ def test_a_climate_is_a_matter_of_sites():
         5,
     )
     assert enough["verdict"] == "higher"
+
+
+def test_a_dryer_at_home_is_set_against_none_at_home():
+    loads = [load(at, 6.0 + at % 3, home_dryer="none") for at in range(14)]
+    loads += [load(20 + at, 1.0 + at % 3, home_dryer="desiccant") for at in range(12)]
+    loads += [load(40 + at, 30.0 + at % 3, home_dryer="electric") for at in range(13)]
+    loads += [load(60 + at, 90.0, home_dryer="unknown") for at in range(15)]
+    frame = contrasts([*loads, load(99, 90.0)])
+    found = {
+        row["group_1"]: (row["against"], row["n"], row["other_n"], row["cliffs_delta"])
+        for row in frame.filter(grouping="home_dryer").to_dicts()
+    }
+    # Against none alone all of desiccant's are drier and all of electric's wetter; 'none' is
+    # wetter than 12 of the 25 with a dryer and drier than 13.
+    assert found == {
+        "none": (None, 14, 25, pytest.approx((12 - 13) / 25)),
+        "desiccant": ("none", 12, 14, -1.0),
+        "electric": ("none", 13, 14, 1.0),
+    }
+    assert one(frame, "device_style", "bte")["against"] is None
+
+
+def test_all_contrasts_are_one_family():
+    draw = np.random.default_rng(5)
+    loads = [
+        load(at, float(np.round(draw.lognormal(0.3 * (at % 2), 0.8), 2)),
+             device_style=("bte", "cic")[at % 2], season=("winter", "summer", "autumn")[at % 3],
+             exposure=("splash", "none_known")[at % 5 > 2])
+        for at in range(240)
+    ]  # fmt: skip
+    frame = contrasts(loads).drop_nulls("p_value")
+    expected = scipy.stats.false_discovery_control(frame["p_value"].to_numpy())
+    assert frame["grouping"].n_unique() == 3
+    assert frame["p_adjusted"].to_numpy() == pytest.approx(expected)
 
 
 def test_no_loads_give_an_empty_table():

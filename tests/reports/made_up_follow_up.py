@@ -121,7 +121,9 @@ def recheck_interval(level: float | None = 4.0) -> pl.DataFrame:
             rows.append({
                 "grouping": grouping, "group_1": group, "group_2": None, "group_3": None,
                 "n": 900, "wearers": 500, "below_detection": 60, "median_gain_ul": 1.0 + 0.4 * at,
-                "median_gain_low_ul": 0.9 + 0.4 * at, "median_gain_high_ul": 1.1 + 0.4 * at,
+                "median_gain_state": "value", "median_gain_bound_low_ul": None,
+                "median_gain_bound_high_ul": None, "median_gain_low_ul": 0.9 + 0.4 * at,
+                "median_gain_high_ul": 1.1 + 0.4 * at,
                 "action_level_ul": level, "shortest_gap_days": 5, "longest_gap_days": 600,
                 "over": None if level is None else 200, "undecided": None if level is None else 0,
                 "days_to_tenth_over": 66 - 9 * at if is_known else None,

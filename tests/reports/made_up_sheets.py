@@ -22,6 +22,7 @@ COMPARISON = Comparison(
         "device_style": "ric", "days_since_dry_band": "90_179_days", "climate_group": "temperate",
         "season": "summer", "wearers": 180, "below_detection": 20,
         "centiles": {3: None, 10: None, 25: 0.9, 50: 1.7, 75: 2.9, 90: 4.8, 97: 8.1},
+        "between": {},
     },
     band="usual", peers=180, share=0.66, share_up_to=0.67, share_low=0.59, share_high=0.72,
     is_tied=False,

@@ -295,16 +295,6 @@ def test_fewest_fixes_that_clear_nine_tenths(rows, fixes, share):
     )
 
 
-def test_wettest_and_driest_are_named_only_when_medians_are_apart():
-    frame = pl.DataFrame(
-        {"label": ["a", "b"], "median_ul": [4.0, 2.0], "median_low_ul": [3.0, 1.5],
-         "median_high_ul": [5.0, 2.5]}
-    )  # fmt: skip
-    assert moisture.spread(frame, "Most water", "neutral").rule == "moisture.apart"
-    near = frame.with_columns(pl.Series("median_low_ul", [2.4, 1.5]))
-    assert moisture.spread(near, "Most water", "neutral") == Title("moisture.not_apart", "neutral")
-
-
 def test_loads_are_chosen_by_aids_and_basis():
     frame = made_up.moisture_distribution()
     as_read = frame.with_columns(
@@ -313,15 +303,6 @@ def test_loads_are_chosen_by_aids_and_basis():
     both = {"moisture_distribution": pl.concat([frame, as_read])}
     assert moisture.loads(both, "all", 1)["n"].to_list() == [5200]
     assert moisture.loads(both, "all", 2)["n"].to_list() == [2100]
-
-
-def test_a_quantile_below_the_limit_starts_in_the_bin_left_of_the_axis():
-    row = made_up.moisture_row("all", (), 100, 1.0)
-    assert row["p10_ul"] is None
-    frame = moisture.spoken(pl.DataFrame([row]).with_columns(pl.lit("all").alias("label")))
-    scale, gutter = moisture.scale_and_gutter(frame)
-    record = charts.quantiles(frame, scale=scale, gutter=gutter).wide["datasets"]["rows"][0]
-    assert record["below"] == record["from_10"] == gutter < min(scale.ticks)
 
 
 def test_axis_labels_stay_apart_when_cut_alike():

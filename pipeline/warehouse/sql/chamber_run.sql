@@ -1,12 +1,6 @@
 -- Grain: one row per run of a chamber's log that counts.
 -- Denominator: accepted runs of the live files that are the newest version of their key.
-WITH single_chamber AS (
-    SELECT site_id, any_value(dryer_id) AS dryer_id
-    FROM dryer
-    GROUP BY site_id
-    HAVING count(*) = 1
-),
-fitted AS (
+WITH fitted AS (
     SELECT
         run_file_id,
         run_line,
@@ -18,7 +12,7 @@ fitted AS (
 )
 SELECT
     u.site_id,
-    coalesce(u.dryer_id, c.dryer_id) AS dryer_id,
+    u.dryer_id,
     u.started_at AS started_at_utc,
     u.local_date,
     u.session_id,
@@ -34,7 +28,6 @@ SELECT
     u.line,
     u.part_of_line
 FROM live_chamber_runs AS u
-LEFT JOIN single_chamber AS c ON c.site_id = u.site_id
 LEFT JOIN fitted AS f
     ON f.run_file_id = u.file_id AND f.run_line = u.line
     AND f.run_part_of_line = u.part_of_line

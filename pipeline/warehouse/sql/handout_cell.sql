@@ -15,6 +15,8 @@ SELECT
     season,
     centile,
     moisture_per_aid_ul,
+    moisture_per_aid_bound_low_ul AS bound_low_ul,
+    moisture_per_aid_bound_high_ul AS bound_high_ul,
     n,
     wearers,
     below_detection,

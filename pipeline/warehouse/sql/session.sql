@@ -28,6 +28,10 @@ WITH aid_shared AS (
                 AND min(days_since_dry_band) = max(days_since_dry_band)
                 THEN min(days_since_dry_band)
         END AS days_since_dry_band,
+        CASE
+            WHEN count(home_dryer) = count(*) AND min(home_dryer) = max(home_dryer)
+                THEN min(home_dryer)
+        END AS home_dryer,
         bool_or(is_outside_rates) AS is_outside_rates,
         any_value(month) AS month,
         any_value(season) AS season,
@@ -65,6 +69,7 @@ SELECT
     a.visit_reason,
     a.condition_before_drying,
     a.days_since_dry_band,
+    a.home_dryer,
     a.is_outside_rates,
     r.cycle_programme,
     r.cycle_minutes,

@@ -148,7 +148,9 @@ SELECT
             THEN j.chamber_pressure_min_kpa_abs > saturation_pressure_kpa(j.chamber_temp_max_c)
     END AS is_boiling_not_possible,
     CASE
-        WHEN j.has_line THEN greatest((j.limit_ul - j.intercept_ul) / j.slope, 0)
+        -- A line that puts the limit at zero or under says nothing of it: the limit as read stands.
+        WHEN j.has_line AND j.limit_ul > j.intercept_ul
+            THEN (j.limit_ul - j.intercept_ul) / j.slope
         ELSE j.limit_ul
     END AS moisture_limit_ul,
     CASE

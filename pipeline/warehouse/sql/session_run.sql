@@ -13,12 +13,11 @@ run AS (
         u.line AS run_line,
         u.part_of_line AS run_part_of_line,
         u.site_id,
-        coalesce(u.dryer_id, c.dryer_id) AS dryer_id,
+        u.dryer_id,
         u.session_id,
         u.started_at,
         u.match_window_minutes
     FROM live_chamber_runs AS u
-    LEFT JOIN single_chamber AS c ON c.site_id = u.site_id
 ),
 record AS (
     SELECT

@@ -1,0 +1,68 @@
+"""Live versions as the warehouse takes them, and the closing of the row account."""
+
+from pathlib import Path
+
+import polars as pl
+
+from pipeline.stages import Job
+from pipeline.store.layout import Store
+from pipeline.store.ledger import FileVersion
+from pipeline.warehouse import account, build
+
+
+def part_of(store: Store, version: FileVersion) -> build.LivePart:
+    """Return one live version as the warehouse takes it."""
+    return build.LivePart(
+        file_id=version.file_id,
+        file=version.place,
+        site_id=version.site_id,
+        table_name=version.table_name,
+        logical_name=version.logical_name,
+        sha256=version.sha256,
+        first_seen_sequence=version.first_seen_sequence,
+        validated=store.part("validated", version.part_name),
+        quarantine=store.part("quarantine", version.part_name),
+        refused=store.part("refused", version.part_name),
+        is_rolling=version.export == "rolling",
+    )
+
+
+def close_account(job: Job, target: Path) -> pl.DataFrame:
+    """Close the row account of a warehouse, one row a file version, and keep each status."""
+    rows = [
+        {
+            "file_id": v.file_id,
+            "file": v.file,
+            "site_id": v.site_id,
+            "member": v.member,
+            "table_name": v.table_name,
+            "logical_name": v.logical_name,
+            "rows_read": v.rows_read,
+            "lines_read": v.lines_read,
+            "quarantined": v.quarantined,
+            "skipped_lines": v.skipped_lines,
+            "values_refused": v.values_refused,
+            "withdrawn": v.withdrawn,
+            "status": v.status,
+            "is_live": v.is_live,
+            "run_id": job.run_id,
+            "message": v.message,
+            "sha256": v.sha256,
+            "bytes": v.bytes,
+            "first_seen_run": v.first_seen_run,
+            "superseded_by": v.superseded_by,
+        }
+        for v in job.after.files
+    ]
+    files = pl.DataFrame(rows, infer_schema_length=None)
+    closed = account.close_account(target, files, _corrections(job))
+    statuses = {row["file_id"]: row["status"] for row in closed.iter_rows(named=True)}
+    for version in job.after.files:
+        version.status = statuses.get(version.file_id, version.status)
+    return closed
+
+
+def _corrections(job: Job) -> pl.DataFrame:
+    """Return one row a correction of each live file of its site and table."""
+    told = [{"site_id": v.site_id, **record} for v in job.after.live() for record in v.corrections]
+    return pl.DataFrame(told, schema=account.CORRECTION)

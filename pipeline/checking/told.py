@@ -1,0 +1,113 @@
+"""A finding in plain words, for the person at the terminal."""
+
+from pipeline.checking.advice import Advice
+from pipeline.checking.edits import CELL, MAPPING, Edit
+from pipeline.checking.faults import Fault, Kind
+from pipeline.checking.finding import Finding
+from pipeline.intake.names import listed
+
+MOST_LINES, MOST_PATTERNS, MOST_CHOICES = 60, 12, 8
+OUTCOMES = {
+    "row": "the row is left out", "value": "the value is left out", "once": "counted once",
+}  # fmt: skip
+FILE_WORDS = {
+    "refused": "would be refused", "held": "would be held", "copy": "would not be loaded",
+    "forgotten": "was removed for good",
+}  # fmt: skip
+
+
+def told(finding: Finding, *, show_values: bool) -> str:
+    """Say what would become of a file, what to do once, and what to do line by line."""
+    version = finding.judged.version
+    if finding.message:
+        return f"{version.place} {FILE_WORDS[version.status]}.\n{finding.message}"
+    lines = [_account(finding)]
+    lines += [f"  note: {note}" for note in (finding.result.notes if finding.result else [])]
+    lines += [
+        f"  correction in line {row['line']}: {str(row['status']).replace('_', ' ')}"
+        for row in version.corrections
+    ]
+    if version.dropped_columns:
+        lines.append(f"  dropped unread: {listed(version.dropped_columns)}")
+    lines += [f"  look: {warning}" for warning in finding.warnings]
+    lines += [f"  log and records: {sentence}" for sentence in finding.joins]
+    patterns = [one for one in finding.advice if one.is_pattern]
+    numbers = {id(fault): at for at, one in enumerate(patterns, start=1) for fault in one.faults}
+    for at, one in enumerate(patterns[:MOST_PATTERNS], start=1):
+        lines += _pattern(at, one, show_values=show_values)
+    if len(patterns) > MOST_PATTERNS:
+        lines.append(f"  … and {len(patterns) - MOST_PATTERNS} more such fixes")
+    by_fault = {id(fault): one for one in finding.advice for fault in one.faults}
+    for fault in finding.faults[:MOST_LINES]:
+        number = numbers.get(id(fault))
+        lines += _line(fault, by_fault.get(id(fault)), number, show_values=show_values)
+    if len(finding.faults) > MOST_LINES:
+        lines.append(f"  … and {len(finding.faults) - MOST_LINES} more; --to-do FILE lists all")
+    if finding.is_clean and not finding.faults:
+        lines.append("  nothing to do")
+    fixes = finding.record(show_values=False)["first_fixes"]
+    if fixes:
+        lines.append(f"  {fixes}")
+    return "\n".join(lines)
+
+
+def _account(finding: Finding) -> str:
+    n = finding.judged.account
+    read, rows = n["lines_read"], n["rows_read"]
+    made = f"{rows} rows read" if read == rows else f"{read} lines read → {rows} aid rows"
+    copied = f", {n['duplicate']} counted once" if n["duplicate"] else ""
+    return (
+        f"{finding.judged.version.place}: {made}, {n['accepted']} would count,"
+        f" {n['quarantined']} left out{copied}; {n['values_refused']} single values left out,"
+        f" {n['skipped_lines']} lines skipped."
+    )
+
+
+def _pattern(number: int, one: Advice, *, show_values: bool) -> list[str]:
+    rows = len({(fault.line, fault.part) for fault in one.faults})
+    first = one.faults[0]
+    own = f' "{first.own}"' if show_values and first.own else ""
+    value = first.told(show_values=show_values)
+    same = len({fault.raw for fault in one.faults}) == 1
+    shown = f" {value}" if value and same else ""
+    lines = [
+        f"  fix {number} ({rows} row{'s' if rows > 1 else ''}): {one.cause}:{own}{shown}",
+        f"    do: {one.todo}",
+    ]
+    if one.allowed:
+        lines.append(f"    allowed: {', '.join(one.allowed)}")
+    return lines + [f"    {text}" for edit in one.edits[:1] if (text := _edit(edit, show_values))]
+
+
+def _edit(edit: Edit, show_values: bool) -> str:
+    if edit.do == MAPPING:
+        text = edit.text if show_values or edit.path[1:2] != ("values",) else ""
+        return f"add to {edit.file}: {text}" if text else ""
+    return ""
+
+
+def _line(
+    fault: Fault, advice: Advice | None, number: int | None, *, show_values: bool
+) -> list[str]:
+    where = f"line {fault.line}" + (f", aid {fault.part}" if fault.part > 1 else "")
+    own = f' "{fault.own}"' if show_values and fault.own else f" {fault.column or ''}"
+    value = fault.told(show_values=show_values)
+    found = f" = {value}" if value else ""
+    about = f":{own.rstrip()}{found}" if own.strip() else ""
+    head = f"  {where}{about}: {OUTCOMES[fault.outcome]}"
+    if number is not None:
+        return [f"{head} (fix {number})"]
+    lines = [head]
+    if fault.kind is not Kind.DUPLICATE:
+        lines.append(f"    rule: {fault.rule}")
+    if advice is None:
+        return lines
+    lines.append(f"    likely: {advice.cause}")
+    lines.append(f"    do: {advice.todo}")
+    if advice.allowed:
+        lines.append(f"    allowed: {', '.join(advice.allowed)}")
+    own_edit = next((e for e in advice.edits if e.line == fault.line and e.do == CELL), None)
+    if show_values and own_edit is not None and own_edit.choices and not advice.allowed:
+        choices = " or ".join(str(c) for c in own_edit.choices[:MOST_CHOICES])
+        lines.append(f"    it may be: {choices}")
+    return lines
