@@ -111,7 +111,7 @@ def _arms(frames: Frames) -> Iterator[Row]:
     for row in table.to_dicts():
         for arm, name in (("dried", "dried"), ("cleaned", "cleaned only")):
             reasons = {
-                "not measured afterwards": row[f"{arm}_not_measured"],
+                "records out of the analysis set": row[f"{arm}_out_of_set"],
                 "no aid of the other arm in the site and quarter": row[f"{arm}_without_other"],
             }
             n = row[f"{arm}_n"]

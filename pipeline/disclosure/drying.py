@@ -8,15 +8,32 @@ import polars as pl
 from pipeline.disclosure.complement import Flags
 
 # Classes that add up to the aids of an arm, in the order in which a second one is hidden.
-CLASSES = ("unchanged", "mixed", "worsened", "improved")
+CLASSES = ("unchanged", "not_measured", "mixed", "worsened", "improved", "stopped")
 BOTH_ARMS = (
     "dried_count", "dried_value", "cleaned_count", "cleaned_value", "effect", "effect_low",
     "effect_high", "degrees_of_freedom", "dried_low", "dried_high", "cleaned_low", "cleaned_high",
 )  # fmt: skip
 SIZES = ("dried_n", "dried_wearers", "cleaned_n", "cleaned_wearers")
-TOLD = (
-    "dried_n", "cleaned_n", "dried_not_measured", "cleaned_not_measured", "dried_without_other",
-    "cleaned_without_other",
+ARMS = ("dried", "cleaned")
+LEFT_OUT = ("out_of_set", "without_other")
+UNSEEN = ("not_measured", "no_after")
+TOLD = tuple(
+    f"{arm}_{name}" for arm in ARMS
+    for name in ("n", *LEFT_OUT, *UNSEEN, "grade_different", "outcomes", "assessed", "stopped")
+)  # fmt: skip
+# What tells how many stopped, and what tells how many have no "after".
+BY_STOPPED = (
+    *(f"{arm}_stopped{end}" for arm in ARMS for end in ("", "_share", "_low", "_high")),
+    *(f"all_{arm}_stopped" for arm in ARMS), "stopped_excess", "stopped_excess_low",
+    "stopped_excess_high", "unknown_excess", "unknown_excess_low", "unknown_excess_high",
+    *(f"{arm}_if_{which}_stopped" for arm in ARMS for which in ("none", "all")),
+    "stopped_excess_least", "stopped_excess_most", "settling_per_arm",
+)  # fmt: skip
+BY_UNSEEN = (
+    *(f"{arm}_{name}" for arm in ARMS for name in (*UNSEEN, "outcomes", "assessed")),
+    "unknown_excess", "unknown_excess_low", "unknown_excess_high", "stopped_excess_least",
+    "stopped_excess_most", *(f"{arm}_if_{which}_stopped" for arm in ARMS
+                             for which in ("none", "all")),
 )  # fmt: skip
 
 
@@ -25,7 +42,8 @@ def comparison(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
 
     Where few aids of one arm had an outcome, it goes in both arms with its difference, and with
     it a second class and the arms' net benefits, from which it would follow. The net benefit's
-    difference stays: it is of two unknown numbers.
+    difference stays: it is of two unknown numbers. Aids stopped and aids without an "after" go
+    with their sum, and the number of aids assessed with the aids without an "after".
     """
     small = _small_sizes(frame, SIZES, smallest_cell)
     for arm in ("dried", "cleaned"):
@@ -36,28 +54,76 @@ def comparison(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     lost = [part for part in CLASSES if ("any", part) in hidden]
     if len(lost) == 1:
         hidden.add(("any", next(part for part in CLASSES if part not in lost)))
+    hidden |= _beside(frame, hidden, smallest_cell)
     pairs = list(zip(frame["measure"], frame["part"], strict=True))
     gone = np.array([pair in hidden for pair in pairs], dtype=bool)
     of_arms = np.array(
         [
             part == "net_benefit"
-            and any((measure, other) in hidden for other in ("improved", "worsened"))
+            and any((measure, other) in hidden for other in ("improved", "worsened", "stopped"))
             for measure, part in pairs
         ],
         dtype=bool,
     )
     whole = _small_sizes(frame, SIZES, smallest_cell)
+    if ("any", "no_after") in hidden:
+        whole |= np.array(
+            [
+                part == "stopped" and method == "newcombe"
+                for part, method in zip(frame["part"], frame["method"], strict=True)
+            ],
+            dtype=bool,
+        )
     shown = _without(frame, gone, BOTH_ARMS)
     shown = _without(shown, of_arms, ("dried_value", "cleaned_value"))
     return _without(shown, whole, (*SIZES, *BOTH_ARMS))
 
 
+def _beside(
+    frame: pl.DataFrame, hidden: set[tuple[str, str]], smallest_cell: int
+) -> set[tuple[str, str]]:
+    """Return the parts of classes that go too, lest they tell a small count by subtraction."""
+    rows = frame.filter((pl.col("measure") == "any") & (pl.col("method") == "stratified"))
+    counts = {row["part"]: (row["dried_count"], row["cleaned_count"]) for row in rows.to_dicts()}
+    more: set[tuple[str, str]] = set()
+    graded = [
+        of - part for of, part in zip(counts.get("not_measured", ()), counts.get("no_after", ()),
+                                      strict=False)
+    ]  # fmt: skip
+    if ("any", "not_measured") in hidden or any(0 < k < smallest_cell for k in graded):
+        more.add(("any", "no_after"))
+    if {("any", "stopped"), ("any", "no_after")} & (hidden | more):
+        more.add(("any", "stopped_or_unknown"))
+    return more
+
+
 def verdict(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
-    """Hide small counts beside the verdict."""
-    return frame.with_columns(
-        pl.when(~_small(pl.col(name), smallest_cell)).then(pl.col(name)).alias(name)
-        for name in TOLD
-    )
+    """Hide small counts beside the verdict, and what would give them away."""
+    row = frame.row(0, named=True)
+
+    def is_small(*names: str) -> bool:
+        return any(0 < (row[name] or 0) < smallest_cell for name in names)
+
+    gone = {name for name in TOLD if is_small(name)}
+    stopped = [f"{arm}_stopped" for arm in ARMS] + [f"all_{arm}_stopped" for arm in ARMS]
+    rest = [
+        (row[whole] or 0) - (row[part] or 0)
+        for arm in ARMS
+        for whole, part in (
+            (f"{arm}_assessed", f"{arm}_stopped"), (f"all_{arm}_stopped", f"{arm}_stopped"),
+        )
+    ]  # fmt: skip
+    if is_small(*stopped) or any(0 < k < smallest_cell for k in rest):
+        gone |= set(BY_STOPPED)
+    graded = [(row[f"{arm}_not_measured"] or 0) - (row[f"{arm}_no_after"] or 0) for arm in ARMS]
+    if is_small(*(f"{arm}_{name}" for arm in ARMS for name in UNSEEN)) or any(
+        0 < k < smallest_cell for k in graded
+    ):
+        gone |= set(BY_UNSEEN)
+    for arm in ARMS:
+        if is_small(*(f"{arm}_{name}" for name in LEFT_OUT)):
+            gone |= {f"{arm}_{name}" for name in LEFT_OUT} | {f"all_{arm}", f"{arm}_outcomes"}
+    return _without(frame, np.ones(frame.height, dtype=bool), sorted(gone))
 
 
 def baseline(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
@@ -68,10 +134,13 @@ def baseline(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
 
 
 def before_after(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
-    """Hide rare styles, and as many more as would give them away."""
+    """Hide rare styles and few stopped aids, and as many more as would give them away."""
     hidden = _levels(frame, "measure", ("n", "wearers", "low_n"), smallest_cell)
     others = [name for name in frame.columns if name not in {"measure", "device_style"}]
-    return _without(frame, hidden, others)
+    few = _levels(frame, "measure", ("stopped",), smallest_cell)
+    # What was not measured holds the aids that stopped.
+    few |= _flags(frame, _small(pl.col("treated") - pl.col("n"), smallest_cell))
+    return _without(_without(frame, few, ("treated", "stopped")), hidden, others)
 
 
 def _levels(frame: pl.DataFrame, group: str, sizes: Sequence[str], smallest_cell: int) -> Flags:

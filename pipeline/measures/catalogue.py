@@ -26,6 +26,7 @@ from pipeline.measures.routine_drying_baseline import ROUTINE_DRYING_BASELINE
 from pipeline.measures.routine_drying_before_after import ROUTINE_DRYING_BEFORE_AFTER
 from pipeline.measures.routine_drying_verdict import ROUTINE_DRYING_VERDICT
 from pipeline.measures.site_comparison import SITE_COMPARISON
+from pipeline.measures.stopped_aid import STOPPED_AID
 from pipeline.measures.time_to_failure import TIME_TO_FAILURE
 from pipeline.measures.utilisation import UTILISATION
 
@@ -54,6 +55,7 @@ MEASURES: tuple[Measure, ...] = (
     ROUTINE_DRYING_VERDICT,
     ROUTINE_DRYING_BASELINE,
     ROUTINE_DRYING_BEFORE_AFTER,
+    STOPPED_AID,
     DATA_QUALITY,
     SITE_COMPARISON,
     ATTENTION_ITEM,

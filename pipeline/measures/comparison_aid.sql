@@ -1,6 +1,9 @@
 -- Grain: one row per working aid at a clean-and-check that may be compared: first cycles of
 -- dried aids, and cleaned-only aids.
--- Denominator: working on arrival and before drying, no exposure, no symptom, inside the rates.
+-- Denominator: working on arrival and before drying, measured before, no exposure, no symptom,
+-- inside the rates; each counts, measured afterwards or not. is_in: its quarter is in the analysis
+-- set, or only before the period and the plan's; the rest asks for it. has_outcome: stopped, or
+-- measured. is_compared: its site-quarter has aids of both arms graded or measured afterwards.
 -- Once a plan has begun: its sites, from its first week to the one in which both arms have the
 -- planned number. Over 20 000 wearers, groups of wearers by hash stand for them, so that what is
 -- handed on stays small; sums over independent clusters stay valid for groups of them.
@@ -18,17 +21,25 @@ eligible AS (
     SELECT
         s.*,
         date_trunc('week', s.local_date)::DATE AS week,
-        (s.treatment = 'dried')::INTEGER AS arm,
-        s.measured_change IS NOT NULL AS is_measured,
+        o.arm,
+        o.is_stopped,
+        o.is_assessed,
+        o.is_measured,
+        o.is_grade_different,
+        coalesce(a.is_in OR (a.reason = 'before_period' AND p.starts_on IS NOT NULL), true) AS is_in,
+        is_in AND (o.is_stopped OR o.is_measured) AS has_outcome,
         p.needed_per_arm
     FROM session_aid AS s
+    JOIN working_outcome AS o
+        ON o.file_id = s.file_id AND o.line = s.line AND o.part_of_line = s.part_of_line
+    LEFT JOIN analysis_set AS a
+        ON a.measure = 'routine_drying' AND a.site_id = s.site_id
+        AND a.quarter = date_trunc('quarter', s.local_date)
     LEFT JOIN plan AS p ON true
     WHERE
-        s.visit_reason = 'clean_and_check' AND NOT s.is_outside_rates
-        AND s.condition_before = 'normal' AND s.condition_before_drying = 'normal'
+        s.visit_reason = 'clean_and_check' AND s.condition_before = 'normal'
         AND coalesce(s.exposure, 'none_known') = 'none_known'
         AND coalesce(len(s.symptoms), 0) = 0
-        AND (s.treatment = 'cleaned_only' OR s.is_first_cycle)
         AND s.hfa_gain_before_db IS NOT NULL
         AND (
             p.starts_on IS NULL
@@ -45,8 +56,8 @@ reached AS (
         SELECT
             week,
             any_value(needed_per_arm) AS needed,
-            sum(count(*) FILTER (WHERE is_measured AND arm = 1)) OVER (ORDER BY week) AS dried,
-            sum(count(*) FILTER (WHERE is_measured AND arm = 0)) OVER (ORDER BY week) AS cleaned
+            sum(count(*) FILTER (WHERE has_outcome AND arm = 1)) OVER (ORDER BY week) AS dried,
+            sum(count(*) FILTER (WHERE has_outcome AND arm = 0)) OVER (ORDER BY week) AS cleaned
         FROM eligible
         GROUP BY week
     )
@@ -58,6 +69,10 @@ many AS (
         count(DISTINCT wearer_key) > 20000 AS is_many,
         greatest(10, 5000 // greatest(1, count(DISTINCT site_id))) AS groups_per_site
     FROM eligible
+),
+
+placed AS (
+    SELECT *, concat(site_id, '#', date_trunc('quarter', week)::DATE) AS stratum FROM eligible
 )
 
 SELECT
@@ -73,9 +88,19 @@ SELECT
     END AS wearer_cluster,
     e.week,
     concat(e.site_id, '#', e.week) AS site_week,
-    concat(e.site_id, '#', date_trunc('quarter', e.week)::DATE) AS stratum,
+    e.stratum,
     e.arm,
+    e.is_stopped,
+    e.is_assessed,
     e.is_measured,
+    e.is_grade_different,
+    e.is_in,
+    e.has_outcome,
+    e.is_in AND coalesce(
+        min(e.arm) FILTER (WHERE e.is_in AND e.is_assessed) OVER (PARTITION BY e.stratum)
+        < max(e.arm) FILTER (WHERE e.is_in AND e.is_assessed) OVER (PARTITION BY e.stratum),
+        false
+    ) AS is_compared,
     e.measured_change,
     e.is_any_positive_change,
     e.hfa_gain_change,
@@ -101,7 +126,7 @@ SELECT
     e.is_below_detection,
     e.moisture_per_aid_ul,
     e.dryer_id
-FROM eligible AS e
+FROM placed AS e
 CROSS JOIN many AS m
 CROSS JOIN reached AS r
 WHERE r.week IS NULL OR e.week <= r.week

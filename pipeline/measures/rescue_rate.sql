@@ -25,11 +25,20 @@ WITH change AS (
         s.rows_counted,
         s.measured_rows_counted,
         s.condition_after,
-        s.condition_before_drying IN ('normal', 'weak') AND s.measured_change IS NOT NULL
-        AND (s.condition_before_drying = 'normal' OR s.condition_after IS NOT NULL) AS is_measured,
-        s.measured_change IN ('improved', 'mixed') AS is_better,
-        s.measured_change IN ('worsened', 'mixed') AS is_worse,
-        s.is_any_positive_change AS is_any_better
+        -- A working aid that stopped has worsened, whatever was measured; as in working_outcome.
+        coalesce(
+            s.condition_before_drying = 'normal' AND s.condition_after <> 'normal'
+            AND NOT (s.condition_after = 'weak'
+                AND coalesce(s.measured_change, '') IN ('improved', 'unchanged')),
+            false
+        ) AS is_stopped,
+        is_stopped OR (
+            s.condition_before_drying IN ('normal', 'weak') AND s.measured_change IS NOT NULL
+            AND (s.condition_before_drying = 'normal' OR s.condition_after IS NOT NULL)
+        ) AS is_measured,
+        s.measured_change IN ('improved', 'mixed') AND NOT is_stopped AS is_better,
+        s.measured_change IN ('worsened', 'mixed') OR is_stopped AS is_worse,
+        s.is_any_positive_change AND NOT is_stopped AS is_any_better
     FROM headline_aid AS s
     WHERE
         s.treatment = 'dried' AND NOT s.is_outside_rates AND s.rows_counted <> 'before_period'
@@ -38,7 +47,7 @@ WITH change AS (
 dried AS (
     SELECT
         'first_cycle' AS unit,
-        * EXCLUDE (cycle_number),
+        * EXCLUDE (cycle_number, is_stopped),
         CASE WHEN cycle_number >= 4 THEN '4_or_more' ELSE coalesce(cycle_number, 1)::VARCHAR END
             AS cycle_number,
         condition_after IS NOT NULL AS is_graded,

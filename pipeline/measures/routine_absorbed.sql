@@ -1,7 +1,7 @@
 -- Grain: one row per kind of cluster, cluster and measure: sums of products of what is left of
 -- arm (x), reading before (z) and outcome (y) after their stratum's means are taken away.
--- Denominator: compared aids measured before and after. `any`: outcome +1 improved, -1 worsened,
--- without z, in strata of site-quarter, style, days since dry and lower or higher gain before
+-- Denominator: aids that may be compared and stopped, or were measured before and after; of one
+-- measure those measured by it. `any`: outcome +1 improved, -1 worsened or stopped, without z, in strata of site-quarter, style, days since dry and lower or higher gain before
 -- than usual for the style; the others: reading after, z the reading before, in site-quarters.
 WITH aid AS (
     SELECT *, dense_rank() OVER (ORDER BY wearer_cluster) AS wearer_code,
@@ -9,29 +9,33 @@ WITH aid AS (
         hfa_gain_before_db
         < median(hfa_gain_before_db) OVER (PARTITION BY site_id, device_style) AS is_gain_low
     FROM comparison_aid
-    WHERE is_measured
+    WHERE has_outcome
 ),
 
 reading AS (
     SELECT 'any' AS measure, wearer_code, week_code, arm,
         concat_ws('#', stratum, device_style, days_since_dry_band, is_gain_low) AS stratum,
         0::DECIMAL(18, 6) AS z,
-        CASE measured_change WHEN 'improved' THEN 1 WHEN 'worsened' THEN -1 ELSE 0 END
-        ::DECIMAL(18, 6) AS y
+        CASE
+            WHEN is_stopped THEN -1
+            WHEN measured_change = 'improved' THEN 1
+            WHEN measured_change = 'worsened' THEN -1
+            ELSE 0
+        END::DECIMAL(18, 6) AS y
     FROM aid
     UNION ALL BY NAME
     SELECT 'hfa_gain' AS measure, wearer_code, week_code, arm, stratum,
         hfa_gain_before_db::DECIMAL(18, 6) AS z, hfa_gain_after_db::DECIMAL(18, 6) AS y
-    FROM aid WHERE hfa_gain_change IS NOT NULL
+    FROM aid WHERE hfa_gain_change IS NOT NULL AND NOT is_stopped
     UNION ALL BY NAME
     SELECT 'hfa_ospl90' AS measure, wearer_code, week_code, arm, stratum,
         hfa_ospl90_before_db_spl::DECIMAL(18, 6) AS z,
         hfa_ospl90_after_db_spl::DECIMAL(18, 6) AS y
-    FROM aid WHERE hfa_ospl90_change IS NOT NULL
+    FROM aid WHERE hfa_ospl90_change IS NOT NULL AND NOT is_stopped
     UNION ALL BY NAME
     SELECT 'thd' AS measure, wearer_code, week_code, arm, stratum,
         thd_before_log::DECIMAL(18, 6) AS z, thd_after_log::DECIMAL(18, 6) AS y
-    FROM aid WHERE thd_change IS NOT NULL
+    FROM aid WHERE thd_change IS NOT NULL AND NOT is_stopped
 ),
 
 centre AS (

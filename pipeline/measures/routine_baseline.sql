@@ -1,14 +1,7 @@
 -- Grain: one row per feature before the visit, level and arm; level null for a number.
--- Denominator: compared aids measured before and after, in site-quarters with both arms.
-WITH both_arms AS (
-    SELECT stratum FROM comparison_aid WHERE is_measured
-    GROUP BY stratum HAVING min(arm) < max(arm)
-),
-
-aid AS (
-    SELECT * FROM comparison_aid AS a
-    SEMI JOIN both_arms AS b ON b.stratum = a.stratum
-    WHERE is_measured
+-- Denominator: compared aids, every one that was treated.
+WITH aid AS (
+    SELECT * FROM comparison_aid WHERE is_compared
 ),
 
 feature AS (

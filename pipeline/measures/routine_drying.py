@@ -8,38 +8,29 @@ from scipy.stats import t
 
 from pipeline.measures.measure import Measure, as_table
 from pipeline.measures.rescue_rate import noise
+from pipeline.measures.routine_outcomes import KINDS, Found, filled, mean, net, shares
 from pipeline.settings import Settings
-from pipeline.statistics.arms import (
-    AbsorbedSums,
-    ArmDifference,
-    Cells,
-    absorbed_difference,
-    larger,
-    stratified_difference,
-)
-from pipeline.statistics.clusters import adjusted_limits, summed_clusters
-from pipeline.statistics.differences import independent
-from pipeline.statistics.intervals import wilson
+from pipeline.statistics.arms import AbsorbedSums, ArmDifference, absorbed_difference, larger
 from schemas.measures.routine_drying import RoutineDrying
 
-KINDS = ("wearer", "site_week")
-OUTCOMES: dict[str, pl.Expr] = {
-    "net_benefit": pl.col("improved") - pl.col("worsened"),
-    "improved": pl.col("improved"),
+ALL, MEASURED, ASSESSED = pl.col("n"), pl.col("measured"), pl.col("assessed")
+NO_AFTER = pl.col("n") - pl.col("assessed")
+# Each aid treated is in exactly one of these; their counts add up to all.
+CLASSES: dict[str, pl.Expr] = {
+    "stopped": pl.col("stopped"),
     "worsened": pl.col("worsened"),
     "mixed": pl.col("mixed"),
-    "unchanged": pl.col("n") - pl.col("improved") - pl.col("worsened") - pl.col("mixed"),
-    "any_positive_change": pl.col("any_positive"),
-    "mean_change": pl.col("change"),
+    "unchanged": MEASURED - pl.col("improved") - pl.col("worsened") - pl.col("mixed"),
+    "improved": pl.col("improved"),
+    "not_measured": pl.col("n") - pl.col("stopped") - pl.col("measured"),
 }
-PARTS = {
-    "any": ("net_benefit", "improved", "worsened", "mixed", "unchanged", "any_positive_change"),
-    "hfa_gain": ("net_benefit", "improved", "worsened", "mean_change", "any_positive_change"),
-    "hfa_ospl90": ("net_benefit", "improved", "worsened", "mean_change", "any_positive_change"),
-    "thd": ("net_benefit", "improved", "worsened", "mean_change", "any_positive_change"),
+# Parts of those classes, and the count that flatters; each with the aids it is a share of.
+BESIDE: dict[str, tuple[pl.Expr, pl.Expr]] = {
+    "no_after": (NO_AFTER, ALL),
+    "grade_differs": (pl.col("grade_different"), ALL),
+    "any_positive_change": (pl.col("any_positive"), MEASURED),
 }
-SECONDARY = ("improved", "worsened", "any_positive_change")
-NOT_COUNTS = ("net_benefit", "mean_change")
+SINGLE = ("hfa_gain", "hfa_ospl90", "thd")
 
 
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
@@ -53,18 +44,13 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         The table routine_drying; empty where nothing could be compared.
     """
     level = settings.confidence_level
-    expected = noise(counts["rescue_noise"], level)
-    rows: list[dict[str, Any]] = []
-    for measure, parts in PARTS.items():
-        cells = counts["routine_cells"].filter(pl.col("measure") == measure)
-        if cells.height:
-            rows += [_row(cells, measure, part, OUTCOMES[part], level) for part in parts]
-            rows += [_newcombe(cells, measure, part, level) for part in SECONDARY if part in parts]
-    graded = counts["routine_cells"].filter(pl.col("measure") == "graded")
-    if graded.height:
-        rows.append(_row(graded, "any", "stopped_working", pl.col("worsened"), level))
+    cells = counts["routine_cells"]
+    rows = _any(cells.filter(pl.col("measure") == "any"), level)
+    for measure in SINGLE:
+        rows += _single(cells.filter(pl.col("measure") == measure), measure, level)
     rows += _adjusted(counts["routine_absorbed"], level)
     rows += _thirds(counts["routine_thirds"], level)
+    expected = noise(counts["rescue_noise"], level)
     for row in rows:
         if row["measure"] == "any" and row["method"] == "stratified":
             row["expected_by_noise"] = expected.get(row["part"])
@@ -72,90 +58,85 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     return as_table(pl.DataFrame(rows, schema=types), RoutineDrying)
 
 
-def by_clusters(
-    cells: pl.DataFrame, outcome: pl.Expr, level: float
-) -> tuple[ArmDifference, str, dict[str, ArmDifference]]:
-    """Return the difference with the wider limits, the kind of cluster, and both by kind."""
-    found = {}
-    for kind in KINDS:
-        own = cells.filter(pl.col("cluster_kind") == kind)
-        total = own.select(outcome.alias("total"))["total"].cast(pl.Float64)
-        cluster, stratum, arm, n = (
-            own[name].to_numpy() for name in ("cluster", "stratum", "arm", "n")
-        )
-        found[kind] = stratified_difference(Cells(cluster, stratum, arm, n, total), level)
-    wider = larger(found["wearer"], found["site_week"])
-    kind = "site_week" if wider is found["site_week"] else "wearer"
-    return wider, kind, found
+def _any(cells: pl.DataFrame, level: float) -> list[dict[str, Any]]:
+    """Give the net benefit, each class of outcome, and the safety difference."""
+    if cells.is_empty():
+        return []
+    rows = [
+        _base("any", "net_benefit", "stratified", net(cells, level)),
+        _base("any", "net_benefit", "filled", filled(cells, level)),
+    ]
+    counted = {part: (outcome, ALL) for part, outcome in CLASSES.items()} | BESIDE
+    for part, (outcome, of) in counted.items():
+        rows.append(_counted(cells, "any", part, outcome, of, level))
+    counted["stopped"] = (CLASSES["stopped"], ASSESSED)
+    counted["stopped_or_unknown"] = (CLASSES["stopped"] + NO_AFTER, ALL)
+    for part, (outcome, of) in counted.items():
+        rows.append(_shares(cells, "any", part, outcome, of, level))
+    return rows
 
 
-def _row(
-    cells: pl.DataFrame, measure: str, part: str, outcome: pl.Expr, level: float
+def _single(cells: pl.DataFrame, measure: str, level: float) -> list[dict[str, Any]]:
+    """Give one measure's net benefit, classes and mean change; stopped aids count against it."""
+    if cells.select(MEASURED.sum()).item() in {None, 0}:
+        return []
+    rows = [_base(measure, "net_benefit", "stratified", net(cells, level))]
+    for part in ("improved", "worsened", "any_positive_change"):
+        outcome, of = BESIDE.get(part) or (CLASSES[part], MEASURED)
+        rows.append(_counted(cells, measure, part, outcome, of, level))
+        rows.append(_shares(cells, measure, part, outcome, of, level))
+    changed = mean(cells, pl.col("change"), MEASURED, level)
+    return [*rows, _base(measure, "mean_change", "stratified", changed)]
+
+
+def _counted(
+    cells: pl.DataFrame, measure: str, part: str, outcome: pl.Expr, of: pl.Expr, level: float
 ) -> dict[str, Any]:
-    wider, kind, found = by_clusters(cells, outcome, level)
-    row = _base(measure, part, "stratified", wider, kind, found["wearer"])
-    if part not in NOT_COUNTS:
-        row |= _counts(cells, outcome)
-    return row
-
-
-def _counts(cells: pl.DataFrame, outcome: pl.Expr) -> dict[str, int]:
-    own = cells.filter(pl.col("cluster_kind") == "wearer")
+    row = _base(measure, part, "stratified", mean(cells, outcome, of, level))
+    own = cells.filter(pl.col("cluster_kind") == "wearer", of > 0)
     sums = dict(own.group_by("arm").agg(outcome.sum().alias("k")).rows())
-    return {"dried_count": int(sums.get(1, 0)), "cleaned_count": int(sums.get(0, 0))}
+    return row | {"dried_count": int(sums.get(1, 0)), "cleaned_count": int(sums.get(0, 0))}
 
 
-def _base(
-    measure: str,
-    part: str,
-    method: str,
-    found: ArmDifference,
-    kind: str | None,
-    arms: ArmDifference | None = None,
+def _shares(
+    cells: pl.DataFrame, measure: str, part: str, outcome: pl.Expr, of: pl.Expr, level: float
 ) -> dict[str, Any]:
-    row: dict[str, Any] = {
-        "measure": measure, "part": part, "method": method, "moisture_third": None,
-        "effect": found.effect, "effect_low": found.low, "effect_high": found.high,
-        "cluster": kind, "degrees_of_freedom": found.degrees,
+    found = shares(cells, outcome, of, level)
+    wearers = {
+        arm: cells.filter(
+            pl.col("cluster_kind") == "wearer", pl.col("arm") == arm, of > 0
+        )["cluster"].n_unique()
+        for arm in (0, 1)
     }  # fmt: skip
-    if arms is not None:
+    row: dict[str, Any] = {
+        "measure": measure, "part": part, "method": "newcombe", "moisture_third": None,
+        "effect": found.effect, "effect_low": found.low, "effect_high": found.high,
+    }  # fmt: skip
+    for arm, name in enumerate(("cleaned", "dried")):
         row |= {
-            "dried_n": arms.n_1, "cleaned_n": arms.n_0, "dried_wearers": arms.clusters_1,
-            "cleaned_wearers": arms.clusters_0, "dried_value": arms.value_1,
-            "cleaned_value": arms.value_0,
+            f"{name}_n": found.sizes[arm], f"{name}_count": found.counts[arm],
+            f"{name}_wearers": wearers[arm], f"{name}_value": found.share[arm],
+            f"{name}_low": found.share_low[arm], f"{name}_high": found.share_high[arm],
         }  # fmt: skip
     return row
 
 
-def _newcombe(cells: pl.DataFrame, measure: str, part: str, level: float) -> dict[str, Any]:
-    """Give the shares' difference Newcombe's limits on sizes after weights and wearers."""
-    outcome = OUTCOMES[part]
-    _, _, found = by_clusters(cells, outcome, level)
-    arms = found["wearer"]
-    own = (
-        cells.filter(pl.col("cluster_kind") == "wearer")
-        .group_by("arm", "cluster")
-        .agg(pl.col("n").sum(), outcome.sum().alias("k"))
-        .sort("arm", "cluster")
-    )
-    sizes = {
-        arm: effective * _share_left(own.filter(pl.col("arm") == arm), level)
-        for arm, effective in ((1, arms.effective_1), (0, arms.effective_0))
-    }
-    low, high = independent(arms.value_1, sizes[1], arms.value_0, sizes[0], level)
-    row = _base(measure, part, "newcombe", arms, "wearer", arms) | _counts(cells, outcome)
-    for name, arm, value in (("dried", 1, arms.value_1), ("cleaned", 0, arms.value_0)):
-        ends = wilson(value * sizes[arm], sizes[arm], level)
-        row |= {f"{name}_low": float(ends[0]), f"{name}_high": float(ends[1])}
-    return row | {"effect_low": low, "effect_high": high, "degrees_of_freedom": None}
+def _base(measure: str, part: str, method: str, given: Found) -> dict[str, Any]:
+    found, kind, by_kind = given
+    arms = by_kind["wearer"]
+    return _plain(measure, part, method, found, kind) | {
+        "dried_n": arms.n_1, "cleaned_n": arms.n_0, "dried_wearers": arms.clusters_1,
+        "cleaned_wearers": arms.clusters_0, "dried_value": arms.value_1,
+        "cleaned_value": arms.value_0,
+    }  # fmt: skip
 
 
-def _share_left(own: pl.DataFrame, level: float) -> float:
-    """Return n*/n of one arm, from its wearers."""
-    n, k = (own[name].cast(pl.Float64).to_numpy() for name in ("n", "k"))
-    limits = adjusted_limits(summed_clusters(n, k), np.nan, level, small_sample_rule=False)
-    share = float(limits.n_effective[0] / n.sum())
-    return share if np.isfinite(share) else 1.0
+def _plain(measure: str, part: str, method: str, found: ArmDifference, kind: str) -> dict[str, Any]:
+    return {
+        "measure": measure, "part": part, "method": method, "moisture_third": None,
+        "effect": found.effect, "effect_low": found.low, "effect_high": found.high,
+        "cluster": kind, "degrees_of_freedom": found.degrees,
+    }  # fmt: skip
 
 
 def absorbed(frame: pl.DataFrame, measure: str, level: float) -> tuple[ArmDifference, str] | None:
@@ -176,26 +157,26 @@ def absorbed(frame: pl.DataFrame, measure: str, level: float) -> tuple[ArmDiffer
 
 def _adjusted(frame: pl.DataFrame, level: float) -> list[dict[str, Any]]:
     rows = []
-    for measure in PARTS:
+    for measure in ("any", *SINGLE):
         found = absorbed(frame, measure, level)
         if found is None:
             continue
         part, method = ("net_benefit", "covariate_strata") if measure == "any" else (
             "mean_change", "ancova"
         )  # fmt: skip
-        rows.append(_base(measure, part, method, *found))
+        rows.append(_plain(measure, part, method, *found))
     return rows
 
 
 def _thirds(frame: pl.DataFrame, level: float) -> list[dict[str, Any]]:
-    """Give the mean outcome of dried aids by third, with limits by wearer."""
+    """Give the mean outcome of dried aids by third, stopped aids as -1, with limits by wearer."""
     rows = []
     for third in ("driest", "middle", "wettest"):
         own = frame.filter(pl.col("moisture_third") == third)
         if own.is_empty():
             continue
         n = own["n"].cast(pl.Float64).to_numpy()
-        y = (own["improved"] - own["worsened"]).cast(pl.Float64).to_numpy()
+        y = (own["improved"] - own["worsened"] - own["stopped"]).cast(pl.Float64).to_numpy()
         mean, low, high = mean_by_cluster(n, y, level)
         rows.append({
             "measure": "any", "part": "net_benefit", "method": "within_dried",
@@ -228,6 +209,7 @@ ROUTINE_DRYING = Measure(
     schema=RoutineDrying,
     queries=("routine_cells", "routine_absorbed", "routine_thirds", "rescue_noise"),
     infer=infer,
-    needs=("measurement_repeatability",),
+    needs=("measurement_repeatability", "analysis_set"),
+    views=("working_outcome",),
     temporary=("comparison_aid",),
 )

@@ -59,6 +59,7 @@ ROUTINE_DRYING_BASELINE = Measure(
     schema=RoutineDryingBaseline,
     queries=("routine_baseline",),
     infer=infer,
-    needs=("measurement_repeatability",),
+    needs=("measurement_repeatability", "analysis_set"),
+    views=("working_outcome",),
     temporary=("comparison_aid",),
 )

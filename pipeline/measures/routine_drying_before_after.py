@@ -27,7 +27,9 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         mean = given["before"] / n
         variance = (given["squares"] - n * mean**2) / (n - 1) if n > 1 else 0.0
         share = reliability(variance, within[given["measure"]])
-        row = {name: given[name] for name in ("measure", "device_style", "n", "wearers", "low_n")}
+        row = {name: given[name] for name in (
+            "measure", "device_style", "treated", "stopped", "n", "wearers", "low_n"
+        )}  # fmt: skip
         row |= {"mean_before": mean, "reliability": share}
         if low_n:
             chosen, change = given["low_before"] / low_n, given["low_change"] / low_n
@@ -56,6 +58,7 @@ ROUTINE_DRYING_BEFORE_AFTER = Measure(
     schema=RoutineDryingBeforeAfter,
     queries=("routine_before_after", "within_sd"),
     infer=infer,
-    needs=("measurement_repeatability",),
+    needs=("measurement_repeatability", "analysis_set"),
+    views=("working_outcome",),
     temporary=("comparison_aid",),
 )

@@ -1,16 +1,18 @@
 -- Grain: one row per third of moisture and wearer, of dried aids.
--- Denominator: compared aids measured before and after that were dried alone, with a reading, in
--- thirds of their chamber's readings; readings below detection are the lowest, all alike.
+-- Denominator: aids that stopped, or were measured before and after, dried alone and with a
+-- reading, in thirds of their chamber's readings; readings below detection are the lowest, all
+-- alike.
 WITH ranked AS (
     SELECT
         wearer_cluster,
         measured_change,
+        is_stopped,
         percent_rank() OVER (
             PARTITION BY dryer_id ORDER BY coalesce(moisture_per_aid_ul, 0)
         ) AS place
     FROM comparison_aid
     WHERE
-        is_measured AND arm = 1 AND is_alone AND is_complete
+        has_outcome AND arm = 1 AND is_alone AND is_complete
         AND (moisture_per_aid_ul IS NOT NULL OR is_below_detection)
 )
 
@@ -19,8 +21,9 @@ SELECT
         AS moisture_third,
     dense_rank() OVER (ORDER BY wearer_cluster) AS cluster,
     count(*) AS n,
-    count(*) FILTER (WHERE measured_change = 'improved') AS improved,
-    count(*) FILTER (WHERE measured_change = 'worsened') AS worsened
+    count(*) FILTER (WHERE is_stopped) AS stopped,
+    count(*) FILTER (WHERE NOT is_stopped AND measured_change = 'improved') AS improved,
+    count(*) FILTER (WHERE NOT is_stopped AND measured_change = 'worsened') AS worsened
 FROM ranked
 GROUP BY moisture_third, wearer_cluster
 ORDER BY ALL

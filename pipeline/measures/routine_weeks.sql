@@ -1,5 +1,5 @@
 -- Grain: one row per site and week, in order.
--- Denominator: compared aids measured before and after, at sites with both arms.
+-- Denominator: aids that may be compared and are in the analysis set, at sites with both arms.
 SELECT
     site_id,
     week,
@@ -7,8 +7,8 @@ SELECT
     count(*) FILTER (WHERE arm = 0) AS cleaned
 FROM comparison_aid
 WHERE
-    is_measured
-    AND site_id IN (SELECT site_id FROM comparison_aid WHERE is_measured
-        GROUP BY site_id HAVING min(arm) < max(arm))
+    is_in AND site_id IN (
+        SELECT site_id FROM comparison_aid WHERE is_in GROUP BY site_id HAVING min(arm) < max(arm)
+    )
 GROUP BY site_id, week
 ORDER BY site_id, week

@@ -4,7 +4,7 @@ Observations of one cluster that share a stratum and an arm are alike to the est
 all it needs is one row per cluster, stratum and arm: their number and the sum of their outcome.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,6 +15,7 @@ from pipeline.statistics.intervals import Floats
 
 Codes = NDArray[np.int64]
 SINGULAR = 1e-9
+NEGLIGIBLE = 1e-12  # what adding numbers in another order can leave of a difference of none
 
 
 @dataclass(frozen=True)
@@ -92,20 +93,27 @@ def stratified_difference(cells: Cells, level: float = 0.95) -> ArmDifference:
     whole = float(weight.sum())
     means = sums / per
     value_0, value_1 = ((weight * mean).sum() / whole for mean in means)
-    effect = float(value_1 - value_0)
+    effect = _or_none(float(value_1 - value_0))
     centred = arm - (per[1] / size)[stratum]
     residual = total - n * ((sums.sum(axis=0) / size)[stratum] + effect * centred)
     variance, degrees = cr2_variance(cluster, stratum, n, centred, residual, size, whole)
     clusters = int(cluster.max()) + 1
     error = np.sqrt(variance) if clusters > 1 and degrees > 0 else np.nan
-    half = t.ppf(0.5 + level / 2, degrees) * error if np.isfinite(error) else np.nan
+    half = float(t.ppf(0.5 + level / 2, degrees) * error) if np.isfinite(error) else np.nan
     kish = whole**2 / (weight**2 / per).sum(axis=1)
     return ArmDifference(
-        effect, effect - half, effect + half, float(error), float(degrees),
+        effect, _or_none(effect - half), _or_none(effect + half), float(error), float(degrees),
         float(value_1), float(value_0), int(per[1].sum()), int(per[0].sum()),
         np.unique(cluster[arm == 1]).size, np.unique(cluster[arm == 0]).size, strata,
         float(kish[1]), float(kish[0]),
     )  # fmt: skip
+
+
+def at_level(found: ArmDifference, level: float) -> ArmDifference:
+    """Return the same difference with the limits of another level."""
+    half = float(t.ppf(0.5 + level / 2, found.degrees)) * found.standard_error
+    low, high = _or_none(found.effect - half), _or_none(found.effect + half)
+    return replace(found, low=low, high=high)
 
 
 def larger(first: ArmDifference, second: ArmDifference) -> ArmDifference:
@@ -155,13 +163,14 @@ def absorbed_difference(sums: AbsorbedSums, level: float = 0.95) -> ArmDifferenc
     clusters = int((xx > 0).sum())
     if information <= 0 or spare <= 0 or clusters < 2:
         return UNDEFINED
-    effect = float((xy.sum() - ratio * zy.sum()) / information)
+    effect = _or_none(float((xy.sum() - ratio * zy.sum()) / information))
     slope = float((zy.sum() - effect * xz.sum()) / zz.sum()) if has_z else 0.0
     score = (xy - ratio * zy) - effect * (xx - ratio * xz) - slope * (xz - ratio * zz)
     scale = clusters / (clusters - 1) * (sums.n - 1) / spare
     error = float(np.sqrt(scale * (score**2).sum()) / information)
     half = float(t.ppf(0.5 + level / 2, clusters - 1)) * error
-    return ArmDifference(effect, effect - half, effect + half, error, clusters - 1)
+    low, high = _or_none(effect - half), _or_none(effect + half)
+    return ArmDifference(effect, low, high, error, clusters - 1)
 
 
 def icc_of_sums(n: ArrayLike, total: ArrayLike, squares: float) -> float:
@@ -186,6 +195,11 @@ def icc_of_sums(n: ArrayLike, total: ArrayLike, squares: float) -> float:
     typical = (whole - float((sizes**2).sum()) / whole) / (clusters - 1)
     spread = between + (typical - 1) * within
     return min(1.0, max(0.0, (between - within) / spread)) if spread > 0 else np.nan
+
+
+def _or_none(difference: float) -> float:
+    """Return exactly 0 for a difference that is only what rounding leaves."""
+    return 0.0 if abs(difference) < NEGLIGIBLE else difference
 
 
 def _codes(labels: ArrayLike) -> Codes:

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from statsmodels.stats.proportion import confint_proportions_2indep
 
+SMALLEST = 1e-6
+
 
 def independent(
     share_1: float, n_1: float, share_0: float, n_0: float, level: float = 0.95
@@ -60,14 +62,18 @@ def _count(number: float) -> str:
 def number_needed(effect: float, low: float, high: float) -> NumberNeeded | None:
     """Return the number needed from a difference and its limits; None where there is none.
 
+    There is none for a difference, or for the nearer limit, of under one in a million: what
+    rounding leaves of 0 would print as a huge number.
+
     Source: Altman 1998, BMJ 317:1309-1312.
     """
-    if not np.isfinite([effect, low, high]).all() or effect == 0:
+    if not np.isfinite([effect, low, high]).all() or abs(effect) < SMALLEST:
         return None
     kind = "benefit" if effect > 0 else "harm"
     near, far = (high, low) if effect > 0 else (-low, -high)
-    if near <= 0:
+    if near < SMALLEST:
         return None
-    if far > 0:
+    if far > SMALLEST:
         return NumberNeeded(kind, 1 / abs(effect), 1 / near, 1 / far, None)
-    return NumberNeeded(kind, 1 / abs(effect), 1 / near, None, -1 / far if far < 0 else None)
+    other = -1 / far if far < -SMALLEST else None
+    return NumberNeeded(kind, 1 / abs(effect), 1 / near, None, other)

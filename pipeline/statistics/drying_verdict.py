@@ -7,55 +7,111 @@ from scipy.stats import norm
 
 FEWEST_CLUSTERS = 10
 MOST_ORDER_DIFFERENCE = 0.1
+INTERIM_LEVEL = 0.998  # of the one thing that may be said before a planned number
 
 
 @dataclass(frozen=True)
-class Evidence:
-    """What the rule looks at.
-
-    Fields: low, effect, high (net benefit and its limits, nan without a concurrent arm),
-    adjusted_low, adjusted_high (limits of the adjusted estimate, nan where there is none),
-    clusters (the smaller arm's), order_difference (absolute difference of the arms' shares first
-    measured after cleaning), is_alternating, is_interim.
-    """
+class Range:
+    """An estimate and its limits; nan where there is none."""
 
     low: float
     effect: float
     high: float
-    adjusted_low: float
-    adjusted_high: float
+
+
+NO_RANGE = Range(np.nan, np.nan, np.nan)
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What the rule looks at; every difference is dried less cleaned only.
+
+    Fields: net (net benefit, limits at the level that decides), adjusted (the same in strata of
+    features before), filled (the same, unmeasured dried aids as the cleaned-only), stopped
+    (safety difference), stopped_interim (the same at INTERIM_LEVEL), unknown (the same with aids
+    without an "after" as stopped), clusters (the smaller arm's), order_difference (absolute
+    difference of the arms' shares first measured after cleaning), is_alternating, is_interim.
+    """
+
+    net: Range
+    adjusted: Range
+    filled: Range
+    stopped: Range
+    stopped_interim: Range
+    unknown: Range
     clusters: int
     order_difference: float
     is_alternating: bool
     is_interim: bool
 
 
-def decide(seen: Evidence, worthwhile: float) -> tuple[str, str]:
-    """Return (verdict, the rule that gave it).
+@dataclass(frozen=True)
+class Bounds:
+    """What counts as worthwhile and as acceptable, as differences of shares.
 
-    In this order: `may_harm` if the interval lies below 0; `helps` if it lies above 0 and the
-    estimate is at least `worthwhile`; `no_effect_shown` if it lies within ±worthwhile; else
-    `cannot_tell`. Never more than `cannot_tell` without a concurrent arm, before the planned
-    number, with under 10 clusters in an arm, or with another order of work in one arm. Both
-    `helps` and `may_harm` need alternating weeks, or an adjusted interval on the same side of 0.
+    Fields: worthwhile (least net benefit worth the work), excess_stopped (most aids stopped in
+    excess that count as safe), excess_unknown (the same with the unassessed as stopped).
     """
-    if np.isnan(seen.effect):
-        return "cannot_tell", "no_concurrent_arm"
+
+    worthwhile: float
+    excess_stopped: float
+    excess_unknown: float
+
+
+def decide(seen: Evidence, bounds: Bounds) -> tuple[str, str]:
+    """Return (verdict, the rule that gave it): the first that applies, safety before benefit.
+
+    0. `cannot_tell` without a concurrent arm, with under 10 clusters in an arm, or with another
+       order of work in one arm. Before a planned number only rule 1 speaks, at INTERIM_LEVEL.
+    1. `may_harm` if more stop after drying, whatever the allocation.
+    2. `may_harm` if the net benefit lies below 0.
+    3. `cannot_tell` unless an unacceptable excess of stopped aids is excluded.
+    4. `cannot_tell` if aids without an "after" could hide such an excess.
+    5. The net benefit lies above 0, also when unmeasured dried aids count as the cleaned-only:
+       `helps` if the estimate is worthwhile, else `helps_little`.
+    6. `no_effect_shown` if it holds 0 and lies within ±worthwhile.
+    7. `cannot_tell`.
+
+    Rules 2 and 5 need alternating weeks, or an adjusted interval on the same side of 0.
+    """
+    stop = _cannot_begin(seen)
+    if stop is not None:
+        return "cannot_tell", stop
     if seen.is_interim:
+        if seen.stopped_interim.low > 0:
+            return "may_harm", "more_stopped"
         return "cannot_tell", "interim"
-    if seen.clusters < FEWEST_CLUSTERS or np.isnan(seen.high):
-        return "cannot_tell", "few_clusters"
-    if seen.order_difference > MOST_ORDER_DIFFERENCE:
-        return "cannot_tell", "order_differs"
-    if seen.high < 0:
-        if seen.is_alternating or seen.adjusted_high < 0:
-            return "may_harm", "high_below_zero"
+    if seen.stopped.low > 0:
+        return "may_harm", "more_stopped"
+    if seen.net.high < 0:
+        if seen.is_alternating or seen.adjusted.high < 0:
+            return "may_harm", "net_below_zero"
         return "cannot_tell", "not_alternating_nor_adjusted"
-    if seen.low > 0 and seen.effect >= worthwhile:
-        if seen.is_alternating or seen.adjusted_low > 0:
-            return "helps", "low_above_zero_and_worthwhile"
-        return "cannot_tell", "not_alternating_nor_adjusted"
-    if -worthwhile < seen.low and seen.high < worthwhile:
+    if not seen.stopped.high <= bounds.excess_stopped:
+        return "cannot_tell", "stopped_not_settled"
+    if seen.unknown.low > 0 or not seen.unknown.high <= bounds.excess_unknown:
+        return "cannot_tell", "unassessed_not_settled"
+    return _benefit(seen, bounds.worthwhile)
+
+
+def _cannot_begin(seen: Evidence) -> str | None:
+    if np.isnan(seen.net.effect) or np.isnan(seen.stopped.effect):
+        return "no_concurrent_arm"
+    if seen.clusters < FEWEST_CLUSTERS or np.isnan([seen.net.high, seen.stopped.high]).any():
+        return "few_clusters"
+    return "order_differs" if seen.order_difference > MOST_ORDER_DIFFERENCE else None
+
+
+def _benefit(seen: Evidence, worthwhile: float) -> tuple[str, str]:
+    if seen.net.low > 0:
+        if not seen.filled.low > 0:
+            return "cannot_tell", "unmeasured_decide"
+        if not (seen.is_alternating or seen.adjusted.low > 0):
+            return "cannot_tell", "not_alternating_nor_adjusted"
+        if seen.net.effect >= worthwhile:
+            return "helps", "net_worthwhile"
+        return "helps_little", "net_below_worthwhile"
+    if -worthwhile < seen.net.low and seen.net.high < worthwhile:
         return "no_effect_shown", "within_worthwhile"
     return "cannot_tell", "too_wide"
 

@@ -8,6 +8,7 @@ from pipeline.errors import StoreError
 from pipeline.store.layout import Store, write_aside
 
 PLAN_VERSION = 1
+RULE = ("worthwhile_net_benefit", "net_confidence")  # older plans lack them
 COMMON = (
     "recorded_on", "starts_on", "ends_on", "needed_per_arm", "main_outcome",
     "assumed_net_benefit", "seed",
@@ -49,7 +50,7 @@ def plan_rows(store: Store) -> list[dict[str, Any]]:
     plan = read_plan(store)
     if plan is None:
         return []
-    common = {name: plan[name] for name in COMMON}
+    common = {name: plan[name] for name in COMMON} | {name: plan.get(name) for name in RULE}
     return [{**week, **common} for week in plan["weeks"]]
 
 

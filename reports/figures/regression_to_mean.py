@@ -3,7 +3,16 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 from reports.palette import BLUE, GREY
 
 QUESTION = "How much of the rise of aids with a low first gain would have come anyway?"
@@ -27,6 +36,7 @@ def regression_to_mean(frames: Frames) -> Figure:
             "regression-to-mean", QUESTION, "No dried working aid was measured twice yet",
             "routine_drying_before_after", "routine-drying", "It needs coupler measures.",
         )  # fmt: skip
+    gone = _stopped(frame)
     order = words.ordered(frame["device_style"].to_list(), "device_style")
     place = {name: at for at, name in enumerate(order)}
     rows = frame.sort(pl.col("device_style").replace_strict(place))
@@ -81,10 +91,24 @@ def regression_to_mean(frames: Frames) -> Figure:
             LegendEntry("thick", "line: 95 % interval"),
         ),
         caveats=(
+            *gone,
             "Expected: (1 − R) times the distance from the style's mean, R the share of the "
             "readings' variance that is not noise. It assumes normal values whose noise does not "
             "depend on them, and is no substitute for aids that were not dried.",
         ),
+    )
+
+
+def _stopped(frame: pl.DataFrame) -> tuple[str, ...]:
+    """Say how many dried aids have no change to be drawn because they stopped working."""
+    known = frame.drop_nulls(["treated", "stopped"])
+    stopped, treated = rates.sum_of(known, "stopped"), rates.sum_of(known, "treated")
+    if stopped == 0:
+        return ()
+    which = "" if known.height == frame.height else " of the styles not hidden"
+    return (
+        f"Left out because they stopped working: {words.count(stopped)} of {words.count(treated)} "
+        f"dried aids{which}. No rise of the others makes up for them.",
     )
 
 
@@ -94,11 +118,16 @@ def title(frame: pl.DataFrame) -> Title:
         pl.col("low_change_low").is_not_null() & pl.col("expected_change").is_not_null()
     )
     if known.is_empty():
-        return Title("rtm.too_few", "Too few aids to set their rise against what comes anyway")
+        return nothing_to_compare(
+            "rtm.too_few", "Too few aids to set their rise against what comes anyway"
+        )
     more = known.filter(pl.col("low_change_low") > pl.col("expected_change"))
     if more.is_empty():
-        return Title("rtm.none", "Low first readings rise no more than is expected anyway")
-    return Title(
+        return nothing_clear(
+            "rtm.none", "Low first readings rise no more than is expected anyway",
+            rates.sum_of(known, "low_n"),
+        )  # fmt: skip
+    return finding(
         "rtm.some",
         f"In {more.height} of {known.height} styles low first gains rise by more than chance alone "
         "explains",

@@ -1,15 +1,30 @@
-"""How many aids measured better, and worse, in each arm?"""
+"""What became of every working aid in each arm? Stopped first."""
+
+from typing import Any
 
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 from reports.palette import BLUE, GREY, ORANGE
 
-QUESTION = "How many working aids measured better, and worse, dried and only cleaned?"
+QUESTION = "What became of every working aid, dried and only cleaned?"
+# Each aid treated is in one of the first six; harm leads.
 PARTS = {
-    "improved": "Better", "worsened": "Worse", "any_positive_change": "Any gain above zero",
+    "stopped": "Stopped working", "worsened": "Worse", "mixed": "Better and worse",
+    "improved": "Better", "not_measured": "Not measured", "unchanged": "The same",
+    "any_positive_change": "Any gain above zero",
 }  # fmt: skip
+FREQUENT = ("unchanged", "any_positive_change")
 COLUMNS = (
     TableColumn("label", "Outcome and arm"),
     TableColumn("n", "Aids", "count"),
@@ -17,27 +32,27 @@ COLUMNS = (
     TableColumn("share", "Share at the strata's weights", "share", 1),
     TableColumn("low", "Low", "share", 1),
     TableColumn("high", "High", "share", 1),
-    TableColumn("expected_by_noise", "By noise alone", "share", 1),
+    TableColumn("expected_by_noise", "Of measured aids by noise alone", "share", 1),
 )
 
 
 def routine_arms(frames: Frames) -> Figure:
-    """Draw the shares improved and worsened in both arms, and the flattering count."""
+    """Draw every class of outcome in both arms, stopped aids first, and the flattering count."""
     frame = _rows(frames)
     if frame.is_empty():
         return rates.nothing(
             "routine-arms", QUESTION, "No dried aid has a cleaned-only aid beside it yet",
             "routine_drying", "routine-drying", "It needs both arms in one site and quarter.",
         )  # fmt: skip
-    is_flattering = pl.col("part") == "any_positive_change"
+    is_frequent = pl.col("part").is_in(FREQUENT)
     panels = tuple(
         charts.intervals(
             own, value="share", low="low", high="high", heading=heading,
             scale=charts.share_scale(rates.all_values(own, ("share", "high")), "share of the arm"),
         )
         for own, heading in (
-            (frame.filter(~is_flattering), "Beyond what repeat measurements give"),
-            (frame.filter(is_flattering), "The flattering count"),
+            (frame.filter(~is_frequent), "Stopped, changed beyond noise, or not measured"),
+            (frame.filter(is_frequent), "The same, and the flattering count"),
         )
         if not own.is_empty()
     )  # fmt: skip
@@ -46,9 +61,9 @@ def routine_arms(frames: Frames) -> Figure:
         id="routine-arms",
         question=QUESTION,
         title=title(frames),
-        subtitle=f"n = {rates.total(first)} working aids in both arms, better or worse by more "
-        "than repeat measurements give; line: 95 % interval (Wilson on the effective size).",
-        alt=rates.alt_of(frame, "Dots with intervals: shares by outcome and arm."),
+        subtitle=f"n = {rates.total(first)} working aids treated in both arms; better or worse by "
+        "more than repeat measurements give; line: 95 % interval (Wilson on the effective size).",
+        alt=rates.alt_of(frame, "Dots with intervals: shares by outcome and arm.", most=16),
         source_table="routine_drying",
         method_anchor="routine-drying",
         table=frame,
@@ -61,30 +76,53 @@ def routine_arms(frames: Frames) -> Figure:
             LegendEntry("thick", "line: 95 % interval"),
         ),
         caveats=(
-            "Any gain above zero in any measure is shown only because it flatters: noise alone "
-            "gives nearly as much in both arms.",
+            "Every aid treated is in one of six rows: stopped, worse, better and worse, better, "
+            "the same, not measured. Stopped is a share of the aids graded or measured afterwards, "
+            "the others of all.",
+            "Any gain above zero in any measure, of the measured aids, is shown only because it "
+            "flatters: noise alone gives nearly as much in both arms.",
         ),
     )
 
 
 def title(frames: Frames) -> Title:
-    """Compare the arms' improved shares where their difference is apart from zero."""
+    """Name stopped aids first, then compare the shares better where both are known."""
+    stopped, better = (_part(frames, part) for part in ("stopped", "improved"))
+    if stopped.get("effect_low") is not None and stopped["effect_low"] > 0:
+        return finding("arms.stopped", f"More aids stop after drying: {_pair(stopped)}")
+    if better.get("effect_low") is None or better.get("dried_value") is None:
+        return nothing_to_compare(
+            "arms.too_few", "Too few aids measured better or worse to compare the arms"
+        )
+    also = "" if stopped.get("dried_value") is None else f"; stopped {_both(stopped)}"
+    if better["effect_low"] > 0:
+        return finding("arms.more", f"More aids measure better after drying: {_both(better)}{also}")
+    if better["effect_high"] < 0:
+        return finding(
+            "arms.fewer", f"Fewer aids measure better after drying: {_both(better)}{also}"
+        )
+    return nothing_clear(
+        "arms.alike", f"As many measure better in both arms: {_both(better)}{also}",
+        better["dried_n"] + better["cleaned_n"],
+    )  # fmt: skip
+
+
+def _part(frames: Frames, part: str) -> dict[str, Any]:
     rows = rates.table(frames, "routine_drying").filter(
-        (pl.col("measure") == "any") & (pl.col("part") == "improved")
-        & (pl.col("method") == "newcombe")
+        (pl.col("measure") == "any") & (pl.col("part") == part) & (pl.col("method") == "newcombe")
     ).to_dicts()  # fmt: skip
-    row = rows[0] if rows else {}
-    if row.get("effect_low") is None or row.get("dried_value") is None:
-        return Title("arms.too_few", "Too few aids measured better or worse to compare the arms")
-    pair = (
+    return rows[0] if rows else {}
+
+
+def _pair(row: dict[str, Any]) -> str:
+    return (
         f"{words.percent(row['dried_value'], 1)} of dried, "
         f"{words.percent(row['cleaned_value'], 1)} of cleaned-only aids"
     )
-    if row["effect_low"] > 0:
-        return Title("arms.more", f"More aids measure better after drying: {pair}")
-    if row["effect_high"] < 0:
-        return Title("arms.fewer", f"Fewer aids measure better after drying: {pair}")
-    return Title("arms.alike", f"Aids measure better about as often in both arms: {pair}")
+
+
+def _both(row: dict[str, Any]) -> str:
+    return f"{words.percent(row['dried_value'], 1)} and {words.percent(row['cleaned_value'], 1)}"
 
 
 def _rows(frames: Frames) -> pl.DataFrame:

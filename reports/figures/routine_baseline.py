@@ -3,7 +3,15 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
 
 QUESTION = "Were dried and cleaned-only aids alike beforehand?"
 FEATURES = {
@@ -90,11 +98,16 @@ def title(frame: pl.DataFrame) -> Title:
     known = frame.filter(pl.col("standardised_difference").is_not_null())
     apart = known.filter(pl.col("standardised_difference").abs() > APART)
     if known.is_empty():
-        return Title("baseline.unknown", "Too few aids to set the two arms side by side")
+        return nothing_to_compare(
+            "baseline.unknown", "Too few aids to set the two arms side by side"
+        )
     if apart.is_empty():
-        return Title("baseline.alike", "The two arms were alike in everything recorded beforehand")
+        # That nothing differs is what was found, in every feature.
+        return finding(
+            "baseline.alike", "The two arms were alike in everything recorded beforehand"
+        )
     worst = apart.sort(pl.col("standardised_difference").abs()).row(-1, named=True)
-    return Title(
+    return finding(
         "baseline.apart",
         f"The arms differ beforehand in {apart.height} of {known.height} features, most in "
         f"{words.cut(worst['label'], 34)}",

@@ -3,14 +3,23 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 
 QUESTION = "Do working aids with more water in them change more?"
 LABELS = {"driest": "Least water", "middle": "Middle third", "wettest": "Most water"}
 COLUMNS = (
     TableColumn("label", "Third of the chamber's readings"),
     TableColumn("dried_n", "Aids dried alone", "count"),
-    TableColumn("effect", "Improved less worsened", "share", 1),
+    TableColumn("effect", "Improved less worsened or stopped", "share", 1),
     TableColumn("effect_low", "Low", "share", 1),
     TableColumn("effect_high", "High", "share", 1),
 )
@@ -43,7 +52,7 @@ def routine_thirds(frames: Frames) -> Figure:
     reach = max([0.04, *[0.02 * (int(v / 0.02) + 1) for v in ends]])
     panel = charts.intervals(
         frame, value="effect", low="effect_low", high="effect_high", reference=0.0,
-        scale=charts.Scale(-reach, reach, "share improved less share worsened", "+.0%"),
+        scale=charts.Scale(-reach, reach, "share improved less share worsened or stopped", "+.0%"),
     )  # fmt: skip
     return Figure(
         id="routine-thirds",
@@ -58,7 +67,7 @@ def routine_thirds(frames: Frames) -> Figure:
         columns=COLUMNS,
         panels=(panel,),
         legend=(
-            LegendEntry("dot", "dot: share improved less share worsened, dried aids alone"),
+            LegendEntry("dot", "dot: improved less worsened or stopped, dried aids alone"),
             LegendEntry("thick", "line: 95 % interval"),
         ),
         caveats=("Association, measured after treatment: the reading is known only by drying.",),
@@ -70,9 +79,15 @@ def title(frame: pl.DataFrame) -> Title:
     ends = {row["moisture_third"]: row for row in frame.to_dicts()}
     low, high = ends.get("driest", {}), ends.get("wettest", {})
     if low.get("effect_high") is None or high.get("effect_high") is None:
-        return Title("thirds.too_few", "Too few aids dried alone to compare by their water")
+        return nothing_to_compare(
+            "thirds.too_few", "Too few aids dried alone to compare by their water"
+        )
     if high["effect_low"] > low["effect_high"]:
-        return Title("thirds.more", "Aids with most water change for the better more often")
+        return finding("thirds.more", "Aids with most water change for the better more often")
     if high["effect_high"] < low["effect_low"]:
-        return Title("thirds.less", "Aids with most water change for the better less often")
-    return Title("thirds.not_apart", "The wettest and the driest third cannot be told apart")
+        return finding("thirds.less", "Aids with most water change for the better less often")
+    sizes = [ends[third]["dried_n"] for third in ("driest", "wettest")]
+    return nothing_clear(
+        "thirds.not_apart", "The wettest and the driest third cannot be told apart",
+        None if None in sizes else sum(sizes),
+    )  # fmt: skip

@@ -5,14 +5,25 @@ from typing import Any
 import polars as pl
 
 from reports import rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 from reports.palette import BLUE, GREY, ORANGE
 
-QUESTION = "Do aids that already work measure better after drying?"
+QUESTION = "Do aids that already work measure better after drying, or worse?"
 FLATTERING = "Any gain above zero in any measure"
+IMPROVED = "improved"
+# Harm leads.
 ROWS = (
-    ("improved", "Measured improvement", BLUE, "circle"),
-    ("worsened", "Measured worsening", BLUE, "circle"),
+    ("worsened", "Worse or stopped working", BLUE, "circle"),
+    (IMPROVED, "Measured improvement", BLUE, "circle"),
     ("any_positive_change", FLATTERING, ORANGE, "square"),
 )
 NOISE = "Improvement expected from noise alone"
@@ -20,22 +31,24 @@ NOISE = "Improvement expected from noise alone"
 
 def working_improvement(frames: Frames) -> Figure:
     """Set measured improvement beside noise and beside the flattering count."""
-    parts = [
-        found.with_columns(
-            pl.lit(name).alias("label"),
-            pl.lit(colour).alias("colour"),
+    parts = []
+    for definition, name, colour, shape in ROWS:
+        found = rates.rates(frames, "normal", definition)
+        if found.is_empty():
+            continue
+        parts.append(found.with_columns(
+            pl.lit(name).alias("label"), pl.lit(colour).alias("colour"),
             pl.lit(shape).alias("shape"),
-        )
-        for definition, name, colour, shape in ROWS
-        if not (found := rates.rates(frames, "normal", definition)).is_empty()
-    ]
+        ))  # fmt: skip
+        if definition == IMPROVED:
+            parts += _noise(found)
     if not parts:
         return rates.nothing(
             "working-improvement", QUESTION, "No working aid was measured before and after yet",
             "rescue_rate", "measured-change",
             "It needs coupler measures before and after drying, gain and one other at least.",
         )  # fmt: skip
-    frame = pl.concat([parts[0], *_noise(parts[0]), *parts[1:]], how="diagonal_relaxed")
+    frame = pl.concat(parts, how="diagonal_relaxed")
     frame = rates.spoken(frame, "working aids").with_columns(
         pl.when(pl.col("label") == NOISE).then(pl.lit("")).otherwise("n_words").alias("n_words")
     )
@@ -52,8 +65,8 @@ def working_improvement(frames: Frames) -> Figure:
         id="working-improvement",
         question=QUESTION,
         title=title(frames),
-        subtitle=f"n = {rates.total(parts[0])} working aids measured before and after "
-        f"their first cycle{rates.period(frames)}; {rates.INTERVALS}.",
+        subtitle=f"n = {rates.total(parts[0])} working aids that stopped, or were measured before "
+        f"and after their first cycle{rates.period(frames)}; {rates.INTERVALS}.",
         alt=rates.alt_of(frame, "Dots with intervals for aids that worked before drying."),
         source_table="rescue_rate",
         method_anchor="measured-change",
@@ -68,6 +81,8 @@ def working_improvement(frames: Frames) -> Figure:
             LegendEntry("square_orange", "square: any gain above zero; most of it is noise"),
         ),
         caveats=(
+            "An aid that stopped working (dead, another fault, or weak and not shown by measures "
+            "to be as good) counts as worse; it has no reading and would be missing otherwise.",
             "Before and after in the same aids, without undried aids beside them: a low first "
             "reading tends to be followed by a higher one, dried or not.",
         ),
@@ -76,27 +91,32 @@ def working_improvement(frames: Frames) -> Figure:
 
 def title(frames: Frames) -> Title:
     """Compare the adjusted interval of improvement with the share that noise gives."""
-    found = rates.rates(frames, "normal", "improved")
+    found = rates.rates(frames, "normal", IMPROVED)
     row: dict[str, Any] = found.to_dicts()[0] if found.height else {}
     noise = row.get("expected_by_noise")
     if not rates.is_firm(row) or noise is None:
-        return Title(
+        return nothing_to_compare(
             "improved.too_few",
             "Too few measured aids to tell improvement of working aids from noise",
         )
-    pair = f"{words.percent(row['rate'], 1)} against {words.percent(noise, 1)}"
+    pair = f"{words.percent(row['rate'], 1)} against {words.percent(noise, 1)}{_worse(frames)}"
     if row["adjusted_low"] > noise:
-        return Title(
-            "improved.above_noise", f"Working aids improve more often than noise explains: {pair}"
+        return finding(
+            "improved.above_noise", f"Working aids improve more often than by noise: {pair}"
         )
     if row["adjusted_high"] < noise:
-        return Title(
-            "improved.below_noise",
-            f"Working aids improve less often than noise alone gives: {pair}",
+        return finding(
+            "improved.below_noise", f"Working aids improve less often than by noise: {pair}"
         )
-    return Title(
-        "improved.as_noise", f"Improvement of working aids cannot be told from noise: {pair}"
+    return nothing_clear(
+        "improved.as_noise", f"Working aids improve as often as by noise: {pair}", row["n"]
     )
+
+
+def _worse(frames: Frames) -> str:
+    found = rates.rates(frames, "normal", "worsened")
+    rate = found["rate"][0] if found.height else None
+    return "" if rate is None else f"; worse or stopped {words.percent(rate, 1)}"
 
 
 def _noise(improved: pl.DataFrame) -> list[pl.DataFrame]:

@@ -22,8 +22,9 @@ ESTIMANDS = {
     "have had beyond their own, sent on as often as aids of the same condition that drying did not "
     "rescue, less those that would have recovered without drying.",
     "measured-change": "the share of aids whose change is beyond what measuring twice gives.",
-    "routine-drying": "net benefit of drying at clean-and-check, improved less worsened, among "
-    "working aids of the clinics and quarters that had both arms.",
+    "routine-drying": "how many more working aids stop working when dried at a clean-and-check "
+    "than when only cleaned, and the net benefit, improved less worsened or stopped, among the "
+    "clinics and quarters that had both arms.",
     "site-comparison": "the site's events over those that the other sites' results lead one to "
     "expect of the same aids; what is not recorded is not adjusted for.",
     "moisture": "the distribution of water per load, corrected, among loads brought to the clinics "

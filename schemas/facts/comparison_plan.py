@@ -21,12 +21,23 @@ class ComparisonPlan(Table):
     starts_on: pl.Date = column("First day of the comparison.", required=True)
     ends_on: pl.Date = column("Last day of the comparison.", required=True)
     needed_per_arm: int = column(
-        "Aids measured before and after that each arm needs.", unit="aids", ge=1, required=True
+        "Aids that stopped or were measured twice that each arm needs.",
+        unit="aids",
+        ge=1,
+        required=True,
     )
     main_outcome: str = column("The outcome that decides.", required=True)
     assumed_net_benefit: float = column(
         "Net benefit for which the size was worked out.", unit="difference of shares, dB or ln %",
         required=True,
+    )  # fmt: skip
+    worthwhile_net_benefit: float = column(
+        "Net benefit worth the work, as recorded; null: as set.",
+        unit="difference of shares, dB or ln %",
+    )
+    net_confidence: float = column(
+        "Level at which the net benefit is decided, as recorded; null: the confidence level.",
+        unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
     seed: str = column("Seed of the random order, a whole number.", required=True)
 

@@ -26,6 +26,7 @@ from schemas.measures.routine_drying_baseline import RoutineDryingBaseline
 from schemas.measures.routine_drying_before_after import RoutineDryingBeforeAfter
 from schemas.measures.routine_drying_verdict import RoutineDryingVerdict
 from schemas.measures.site_comparison import SiteComparison
+from schemas.measures.stopped_aid import StoppedAid
 from schemas.measures.time_to_failure import TimeToFailure
 from schemas.measures.utilisation import Utilisation
 
@@ -54,6 +55,7 @@ MEASURES: dict[str, type[Table]] = {
     "routine_drying_verdict": RoutineDryingVerdict,
     "routine_drying_baseline": RoutineDryingBaseline,
     "routine_drying_before_after": RoutineDryingBeforeAfter,
+    "stopped_aid": StoppedAid,
     "data_quality": DataQuality,
     "site_comparison": SiteComparison,
     "attention_item": AttentionItem,

@@ -4,10 +4,10 @@ from schemas.declare import Table, column
 
 MEASURE = ("any", "hfa_gain", "hfa_ospl90", "thd")
 PART = (
-    "net_benefit", "improved", "worsened", "mixed", "unchanged", "mean_change",
-    "any_positive_change", "stopped_working",
+    "net_benefit", "stopped", "worsened", "mixed", "unchanged", "improved", "not_measured",
+    "no_after", "grade_differs", "stopped_or_unknown", "mean_change", "any_positive_change",
 )  # fmt: skip
-METHOD = ("stratified", "newcombe", "covariate_strata", "ancova", "within_dried")
+METHOD = ("stratified", "filled", "newcombe", "covariate_strata", "ancova", "within_dried")
 CLUSTER = ("wearer", "site_week")
 THIRD = ("driest", "middle", "wettest")
 UNIT = "difference of shares, dB or ln %"
@@ -17,6 +17,14 @@ VALUE = "share 0-1, dB or ln %"
 class RoutineDrying(Table):
     """One row per measure, part, method and third of moisture, dried less cleaned only.
 
+    Of measure any, the stratified rows stopped, worsened, mixed, unchanged, improved and
+    not_measured hold every treated aid once: their counts add up to dried_n and cleaned_n.
+    stopped: dead or other fault afterwards, or weak unless a comparable pair of measures is not
+    worse; not_measured: neither stopped nor measured; no_after: of these, not even graded;
+    grade_differs: graded weak, the pair not worse; stopped_or_unknown: stopped, or no_after;
+    any_positive_change: of the measured, shows how that count flatters. The newcombe row of stopped
+    is the safety difference, of aids graded or measured afterwards. filled: dried aids that nobody
+    measured fared as the cleaned-only.
     The arms' values are means at the weights of the site-quarters, so that effect is their
     difference. Rows of a third of moisture hold dried aids alone: an association, measured after
     treatment. Distortion counts as ln of percent: a fall is better.
@@ -25,13 +33,13 @@ class RoutineDrying(Table):
 
     measure: str = column("One measure, or any deciding one.", vocabulary=MEASURE, required=True)
     part: str = column(
-        "Net benefit is improved less worsened; any_positive_change shows how that count flatters;"
-        " stopped_working counts aids graded other than working afterwards.",
+        "What is compared: net benefit (improved less worsened and stopped), a class of outcome, a"
+        " part of one, or the mean change.",
         vocabulary=PART, required=True,
     )  # fmt: skip
     method: str = column(
-        "How the limits were found: stratified (bias-reduced cluster sums), newcombe (on effective"
-        " sizes), covariate_strata and ancova (adjusted), within_dried (no other arm).",
+        "How the limits were found: stratified (bias-reduced cluster sums), filled, newcombe (on"
+        " effective sizes), covariate_strata and ancova (adjusted), within_dried (no other arm).",
         vocabulary=METHOD, required=True,
     )  # fmt: skip
     moisture_third: str = column("Third of the chamber's readings; null: all.", vocabulary=THIRD)

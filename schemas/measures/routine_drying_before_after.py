@@ -18,7 +18,11 @@ class RoutineDryingBeforeAfter(Table):
 
     measure: str = column("The coupler measure.", vocabulary=MEASURE, required=True)
     device_style: str = column("Build of the aid.", vocabulary=words.DEVICE_STYLE, required=True)
-    n: int = column("Dried aids measured before and after.", unit="aids", ge=0)
+    treated: int = column("Dried aids of the style, measured or not.", unit="aids", ge=0)
+    stopped: int = column(
+        "Of these, aids that stopped working: they have no change to be drawn.", unit="aids", ge=0
+    )
+    n: int = column("Dried aids measured before and after and still working.", unit="aids", ge=0)
     wearers: int = column("Their wearers.", unit="wearers", ge=0)
     mean_before: float = column("Mean first reading.", unit=UNIT)
     reliability: float = column(

@@ -64,7 +64,81 @@ def test_rare_levels_hide_until_they_are_not_few_together():
     assert drying.baseline(untouched, 11).equals(untouched)
 
 
+def test_few_stopped_take_a_second_class_and_their_sum_with_them():
+    found = shown(
+        net(), row("stopped", 3, 0), row("improved", 60, 20), row("worsened", 40, 30),
+        row("mixed", 0, 0), row("unchanged", 480, 530), row("not_measured", 17, 20),
+        row("no_after", 17, 20), row("stopped", 3, 0, method="newcombe", n=583),
+        row("stopped_or_unknown", 20, 20, method="newcombe"),
+    )  # fmt: skip
+    for key in (("stopped", "stratified"), ("stopped", "newcombe"), ("unchanged", "stratified"),
+                ("stopped_or_unknown", "newcombe")):  # fmt: skip
+        assert (found[key]["dried_count"], found[key]["effect"]) == (None, None), key
+    assert found["no_after", "stratified"]["dried_count"] == 17
+    assert found["net_benefit", "stratified"]["dried_value"] is None
+
+
+def test_few_without_an_after_take_the_number_assessed_with_them():
+    found = shown(
+        net(), row("stopped", 30, 20), row("improved", 60, 20), row("worsened", 40, 30),
+        row("mixed", 0, 0), row("unchanged", 450, 510), row("not_measured", 20, 20),
+        row("no_after", 4, 20), row("stopped", 30, 20, method="newcombe", n=596),
+        row("stopped_or_unknown", 34, 40, method="newcombe"),
+    )  # fmt: skip
+    assert found["no_after", "stratified"]["dried_count"] is None
+    assert found["stopped_or_unknown", "newcombe"]["dried_count"] is None
+    assert found["stopped", "newcombe"]["dried_n"] is None
+    assert found["stopped", "stratified"]["dried_count"] == 30
+
+
+def told(**more) -> pl.DataFrame:
+    """A verdict without any small count."""
+    numbers = dict.fromkeys(
+        (*drying.TOLD, *drying.BY_STOPPED, *drying.BY_UNSEEN, "all_dried", "all_cleaned"), 0.5
+    )
+    for arm in drying.ARMS:
+        numbers |= {
+            f"{arm}_n": 600, f"{arm}_assessed": 560, f"{arm}_stopped": 20, f"{arm}_no_after": 40,
+            f"{arm}_not_measured": 60, f"{arm}_outcomes": 540, f"{arm}_out_of_set": 0,
+            f"{arm}_without_other": 100, f"all_{arm}": 700, f"all_{arm}_stopped": 40,
+            f"{arm}_grade_different": 0,
+        }  # fmt: skip
+    return pl.DataFrame([numbers | {"verdict": "helps"} | more])
+
+
 def test_small_counts_beside_the_verdict():
-    frame = pl.DataFrame([dict.fromkeys(drying.TOLD, 4) | {"verdict": "helps"}])
-    assert drying.verdict(frame, 11).select(drying.TOLD).null_count().sum_horizontal()[0] == 6
-    assert drying.verdict(frame, 1).equals(frame)
+    assert drying.verdict(told(), 11).equals(told())
+    small = told(cleaned_stopped=4)
+    assert drying.verdict(small, 1).equals(small)
+    shown_ = drying.verdict(small, 11).row(0, named=True)
+    assert {shown_[name] for name in drying.BY_STOPPED} == {None}
+    assert (shown_["verdict"], shown_["dried_n"], shown_["dried_no_after"]) == ("helps", 600, 40)
+    # 40 stopped in all and 33 of them compared: 7 elsewhere.
+    assert drying.verdict(told(dried_stopped=33), 11)["all_dried_stopped"].item() is None
+    unseen = drying.verdict(told(dried_no_after=10), 11).row(0, named=True)
+    assert {unseen[name] for name in drying.BY_UNSEEN} == {None}
+    assert unseen["dried_stopped"] == 20
+    assert drying.verdict(told(dried_no_after=11), 11)["dried_no_after"].item() == 11
+    left = drying.verdict(told(dried_without_other=3), 11).row(0, named=True)
+    assert (left["dried_without_other"], left["all_dried"], left["dried_outcomes"]) == (
+        None, None, None,
+    )  # fmt: skip
+    assert left["cleaned_without_other"] == 100
+
+
+def test_few_stopped_of_a_style_take_the_next_style_with_them():
+    frame = pl.DataFrame([
+        {"measure": "hfa_gain", "device_style": f"s{at}", "treated": treated, "stopped": stopped,
+         "n": treated - 50, "wearers": 100, "low_n": 60, "low_change": 0.5}
+        for at, (treated, stopped) in enumerate(((300, 4), (310, 0), (320, 12), (330, 40)))
+    ])  # fmt: skip
+    found = drying.before_after(frame, 11)
+    assert found["stopped"].to_list() == [None, None, None, 40]
+    assert found["treated"].to_list() == [None, None, None, 330]
+    assert found["n"].null_count() == 0
+    # Under eleven aids were not measured: how many stopped follows nearly.
+    near = frame.with_columns(pl.lit(20).alias("stopped"), n=pl.col("treated") - 10)
+    assert drying.before_after(near, 11)["stopped"].null_count() == 4
+    assert drying.before_after(near.with_columns(n=pl.col("treated") - 25), 11).equals(
+        near.with_columns(n=pl.col("treated") - 25)
+    )

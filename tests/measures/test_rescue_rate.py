@@ -140,8 +140,11 @@ def test_only_what_a_condition_defines():
     assert ("weak", "sounds_again") not in pairs
     assert ("normal", "back_to_normal") not in pairs
     assert ("dead", "sounds_again") in pairs
-    nothing = one(found, "normal", "improved")
-    assert (nothing["n"], nothing["not_assessed"], nothing["rate"]) == (0, 1, None)
+    # A working aid that is weak afterwards, and not measured, stopped working: it has worsened.
+    stopped = one(found, "normal", "improved")
+    assert (stopped["n"], stopped["not_assessed"], stopped["rate"]) == (1, 0, 0.0)
+    assert one(found, "normal", "worsened")["rescued"] == 1
+    assert one(found, "normal", "any_positive_change")["rescued"] == 0
 
 
 def test_change_classes_of_working_aids():

@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
+from pipeline.measures.routine_drying import CLASSES
 from pipeline.settings import Settings
 from tests.measures.small_warehouse import insert, run, warehouse
 
@@ -25,7 +26,7 @@ def aid(line: int, wearer: str, day: date, treatment: str, gain: float = 0.0, **
         "exposure": "none_known", "is_first_cycle": True, "cycle_number": 1,
         "is_order_recorded": True, "before_measured_when": "after_cleaning",
         "hfa_gain_before_db": 40.0 + line % 5, "hfa_gain_after_db": 40.0 + line % 5 + gain,
-        "hfa_ospl90_before_db_spl": 110.0, "hfa_ospl90_after_db_spl": 110.0 + gain,
+        "hfa_ospl90_before_db_spl": 110.0, "hfa_ospl90_after_db_spl": 110.1 + gain,
         "thd_before_pct": 2.0, "thd_after_pct": 2.0, "device_style": "ric",
         "cycle_minutes": 20.0, "aids_in_chamber": 1, "season": "winter",
         "climate_group": "temperate", "is_alone": True, "is_complete": True, "dryer_id": "c1",
@@ -46,6 +47,11 @@ def comparison(weeks: int = 24, per_week: int = 10, better: int = 2, **more) -> 
     return rows
 
 
+def large(better: int = 10, **more) -> list[dict]:
+    """Enough aids and weeks to settle that none stop: 760 an arm, of the dried a quarter better."""
+    return comparison(weeks=38, per_week=40, better=better, **more)
+
+
 def found(rows: list[dict], plan: list[dict] = (), **more) -> dict[str, pl.DataFrame]:
     con = warehouse()
     insert(con, "session_aid", rows)
@@ -62,28 +68,144 @@ def part(tables: dict[str, pl.DataFrame], name: str, measure="any", method="stra
     ).row(0, named=True)  # fmt: skip
 
 
+def verdict_of(rows: list[dict], *given, **more) -> dict:
+    return found(rows, *given, **more)["routine_drying_verdict"].row(0, named=True)
+
+
 def test_a_fifth_better_in_the_dried_weeks_alone():
-    tables = found(comparison())
+    tables = found(large())
     row = tables["routine_drying_verdict"].row(0, named=True)
-    assert (row["verdict"], row["rule"]) == ("helps", "low_above_zero_and_worthwhile")
+    assert (row["verdict"], row["rule"]) == ("helps", "net_worthwhile")
     assert (row["allocation"], row["share_as_the_week"]) == ("alternating", 1.0)
-    assert (row["basis"], row["dried_n"], row["cleaned_n"]) == ("unplanned", 120, 120)
-    assert row["effect"] == pytest.approx(0.2)
-    assert row["number_needed_to_dry"] == pytest.approx(5)
-    assert row["chamber_minutes_per_net_benefit"] == pytest.approx(100)
+    assert (row["basis"], row["dried_n"], row["cleaned_n"]) == ("unplanned", 760, 760)
+    assert row["effect"] == pytest.approx(0.25)
+    assert (row["stopped_excess"], row["dried_stopped"], row["cleaned_stopped"]) == (0, 0, 0)
+    assert 0 < row["stopped_excess_high"] < 0.01
+    assert row["decided_level"] == 0.99
+    assert row["decided_low"] < row["effect_low"] < row["effect_high"] < row["decided_high"]
+    assert row["number_needed_to_dry"] == pytest.approx(4)
+    assert row["chamber_minutes_per_net_benefit"] == pytest.approx(80)
     assert row["needed_per_arm"] > 0
     net = part(tables, "net_benefit")
-    assert (net["dried_value"], net["cleaned_value"]) == (pytest.approx(0.2), 0)
+    assert (net["dried_value"], net["cleaned_value"]) == (pytest.approx(0.25), 0)
+    assert part(tables, "net_benefit", method="filled")["effect"] == pytest.approx(0.25)
     improved = part(tables, "improved", method="newcombe")
-    assert (improved["dried_count"], improved["cleaned_count"]) == (24, 0)
-    assert improved["effect_low"] < 0.2 < improved["effect_high"]
-    assert part(tables, "mean_change", "hfa_gain")["effect"] == pytest.approx(1.2)
-    assert part(tables, "mean_change", "hfa_gain", "ancova")["effect"] == pytest.approx(1.2)
+    assert (improved["dried_count"], improved["cleaned_count"]) == (190, 0)
+    assert improved["effect_low"] < 0.25 < improved["effect_high"]
+    assert part(tables, "mean_change", "hfa_gain")["effect"] == pytest.approx(1.5)
+    assert part(tables, "mean_change", "hfa_gain", "ancova")["effect"] == pytest.approx(1.5)
     assert part(tables, "net_benefit", method="covariate_strata")["effect_low"] > 0
     thirds = tables["routine_drying"].filter(pl.col("method") == "within_dried")
     assert set(thirds["moisture_third"]) == {"driest", "middle", "wettest"}
-    assert thirds["dried_n"].sum() == 120
+    assert thirds["dried_n"].sum() == 760
     assert thirds["cleaned_n"].null_count() == 3
+
+
+def changed(rows: list[dict], count: int, treatment: str = "dried", **more) -> list[dict]:
+    """Change so many rows of one arm, the last of each week that did not improve first."""
+    own = sorted(
+        (at for at, row in enumerate(rows)
+         if row["treatment"] == treatment and row["hfa_gain_after_db"] < 46),
+        key=lambda at: (-(rows[at]["line"] % 40), at),
+    )[:count]  # fmt: skip
+    return [row | (more if at in own else {}) for at, row in enumerate(rows)]
+
+
+DEAD = {"condition_after": "dead", "hfa_gain_after_db": None, "hfa_ospl90_after_db_spl": None,
+        "thd_after_pct": None}  # fmt: skip
+BLANK = DEAD | {"condition_after": None}
+
+
+def test_aids_that_stop_come_before_any_benefit():
+    row = verdict_of(changed(large(), 38, **DEAD))
+    assert (row["verdict"], row["rule"]) == ("may_harm", "more_stopped")
+    assert (row["dried_stopped"], row["dried_assessed"], row["cleaned_stopped"]) == (38, 760, 0)
+    assert row["stopped_excess"] == pytest.approx(38 / 760)
+    # 190 of 722 that still work are better, 38 of 760 stopped: -s + (1 - s)e.
+    assert row["effect"] == pytest.approx(-38 / 760 + 190 / 760)
+    assert row["effect_low"] > 0
+    few = verdict_of(changed(large(), 2, **DEAD))
+    assert (few["verdict"], few["rule"]) == ("cannot_tell", "stopped_not_settled")
+    assert few["stopped_excess_high"] > 0.01
+    assert few["settling_per_arm"] > 0
+
+
+def test_weak_aids_stop_unless_their_measures_are_not_worse():
+    row = verdict_of(changed(large(), 38, condition_after="weak"))
+    assert (row["dried_stopped"], row["dried_grade_different"]) == (0, 38)
+    assert row["verdict"] == "helps"
+    unmeasured = verdict_of(changed(large(), 38, **DEAD | {"condition_after": "weak"}))
+    assert (unmeasured["dried_stopped"], unmeasured["verdict"]) == (38, "may_harm")
+
+
+def test_aids_without_an_after_could_hide_it():
+    row = verdict_of(changed(large(), 38, **BLANK))
+    assert (row["verdict"], row["rule"]) == ("cannot_tell", "unassessed_not_settled")
+    assert (row["dried_no_after"], row["dried_stopped"], row["dried_assessed"]) == (38, 0, 722)
+    assert row["stopped_excess"] == 0
+    assert row["unknown_excess"] == pytest.approx(38 / 760)
+    assert (row["dried_if_none_stopped"], row["cleaned_if_all_stopped"]) == (0, 0)
+    assert row["dried_if_all_stopped"] == pytest.approx(38 / 760)
+    assert row["stopped_excess_most"] == pytest.approx(38 / 760)
+    assert row["stopped_excess_least"] == 0
+    # Graded as working, not measured: nothing hidden, and they take the cleaned-only mean.
+    works = verdict_of(changed(large(), 38, **DEAD | {"condition_after": "normal"}))
+    assert (works["dried_not_measured"], works["dried_no_after"]) == (38, 0)
+    assert works["filled_effect"] == pytest.approx(190 / 760)
+    assert works["effect"] == pytest.approx(190 / 722)
+    assert works["verdict"] == "helps"
+
+
+def test_the_rows_of_an_arm_add_up_to_all_that_were_treated():
+    rows = changed(changed(large(), 45, **DEAD), 7, "cleaned_only", **BLANK)
+    frame = found(rows)["routine_drying"].filter(
+        (pl.col("measure") == "any") & (pl.col("method") == "stratified")
+    )
+    classes = frame.filter(pl.col("part").is_in(list(CLASSES)))
+    assert set(classes["part"]) == set(CLASSES)
+    for arm in ("dried", "cleaned"):
+        assert classes[f"{arm}_count"].sum() == 760
+        assert classes[f"{arm}_n"].unique().to_list() == [760]
+        assert classes[f"{arm}_value"].sum() == pytest.approx(1)
+    counts = {row["part"]: (row["dried_count"], row["cleaned_count"]) for row in frame.to_dicts()}
+    assert counts["stopped"] == (45, 0)
+    assert (counts["not_measured"], counts["no_after"]) == ((0, 7), (0, 7))
+
+
+def test_the_stopped_aids_are_listed_by_their_place_in_the_export():
+    rows = changed(large(), 38, **DEAD, cell_in_chamber="left_in", disposition="sent_for_repair")
+    rows.append(aid(9999, "x", MONDAY, "dried", **DEAD, visit_reason="problem_reported"))
+    rows.append(aid(9998, "y", MONDAY, "cleaned_only", **DEAD))
+    rows.append(aid(1, "w0", MONDAY, "dried", **DEAD, site_id="site-02", file_id="g"))
+    con = warehouse()
+    insert(con, "session_aid", rows)
+    insert(con, "row_account", [
+        {"file_id": "f", "file": "site-01/s.csv", "site_id": "site-01"},
+        {"file_id": "g", "file": "site-02/s.csv", "site_id": "site-02"},
+    ])  # fmt: skip
+    tables = run(con, wanted=("stopped_aid", "routine_drying_verdict"))
+    listed = tables["stopped_aid"]
+    assert listed.height == 40
+    assert listed["is_in_comparison"].sum() == 39
+    assert tables["routine_drying_verdict"]["all_dried_stopped"].item() == 39
+    assert not set(listed.columns) & {"device_id", "patient_id", "wearer_key", "session_id"}
+    first = listed.filter(pl.col("is_in_comparison")).row(0, named=True)
+    assert (first["site_id"], first["file"], first["disposition"]) == (
+        "site-01", "site-01/s.csv", "sent_for_repair",
+    )  # fmt: skip
+    other = listed.filter(pl.col("site_id") == "site-02").row(0, named=True)
+    assert (other["file"], other["line"]) == ("site-02/s.csv", 1)
+
+
+def test_records_copied_forward_are_out_of_the_comparison_and_counted():
+    copied = [
+        row | {"site_id": "site-02", "file_id": "g", "hfa_ospl90_after_db_spl":
+               row["hfa_ospl90_before_db_spl"], "hfa_gain_after_db": row["hfa_gain_before_db"]}
+        for row in comparison()
+    ]  # fmt: skip
+    row = verdict_of(large() + copied)
+    assert (row["dried_n"], row["dried_out_of_set"], row["all_dried"]) == (760, 120, 880)
+    assert row["effect"] == pytest.approx(0.25)
 
 
 @pytest.mark.parametrize(
@@ -97,8 +219,20 @@ def test_a_fifth_better_in_the_dried_weeks_alone():
     ],
 )  # fmt: skip
 def test_what_cannot_be_told(rows, rule):
-    row = found(rows)["routine_drying_verdict"].row(0, named=True)
+    row = verdict_of(rows)
     assert (row["verdict"], row["rule"]) == ("cannot_tell", rule)
+
+
+def test_more_stopped_is_said_whatever_the_allocation_and_counted_without_an_arm():
+    rows = [row | {"treatment": "dried" if row["line"] % 2 else "cleaned_only"} for row in large(0)]
+    row = verdict_of(changed(rows, 38, **DEAD))
+    assert (row["allocation"], row["verdict"], row["rule"]) == (
+        "ad_hoc", "may_harm", "more_stopped",
+    )  # fmt: skip
+    alone = verdict_of([row for row in changed(large(), 38, **DEAD) if row["treatment"] == "dried"])
+    assert (alone["rule"], alone["all_dried"], alone["all_dried_stopped"]) == (
+        "no_concurrent_arm", 760, 38,
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -124,16 +258,17 @@ def test_left_out_aids_are_counted_and_a_silent_aid_counts_as_stopped():
     ]
     tables = found(comparison() + lone + silent)
     row = tables["routine_drying_verdict"].row(0, named=True)
-    assert (row["dried_without_other"], row["dried_not_measured"], row["dried_n"]) == (7, 5, 120)
-    stopped = part(tables, "stopped_working")
+    assert (row["dried_without_other"], row["dried_not_measured"], row["dried_n"]) == (7, 0, 125)
+    stopped = part(tables, "stopped")
     assert (stopped["dried_count"], stopped["dried_n"], stopped["cleaned_count"]) == (5, 125, 0)
     assert stopped["effect"] > 0
 
 
-def plan_of(needed: int, start: date = MONDAY, weeks: int = 30) -> list[dict]:
+def plan_of(needed: int, start: date = MONDAY, weeks: int = 60, **more) -> list[dict]:
     common = {"recorded_on": start - timedelta(20), "starts_on": start,
               "ends_on": start + timedelta(7 * weeks - 1), "needed_per_arm": needed,
-              "main_outcome": "net_benefit", "assumed_net_benefit": 0.1, "seed": "1"}  # fmt: skip
+              "main_outcome": "net_benefit", "assumed_net_benefit": 0.1, "seed": "1",
+              **more}  # fmt: skip
     return [
         {"site_id": "site-01", "week_starts_on": start + timedelta(7 * at),
          "treatment": ("dried", "cleaned_only")[at % 2], **common}
@@ -141,25 +276,44 @@ def plan_of(needed: int, start: date = MONDAY, weeks: int = 30) -> list[dict]:
     ]  # fmt: skip
 
 
-def test_a_plan_gives_no_verdict_before_its_number_and_does_not_look_beyond_it():
-    short = found(comparison(), plan_of(121))["routine_drying_verdict"].row(0, named=True)
+def test_before_a_planned_number_only_more_stopped_may_be_said():
+    short = verdict_of(large(), plan_of(761))
     assert (short["verdict"], short["rule"], short["basis"]) == (
-        "cannot_tell",
-        "interim",
-        "interim",
-    )
-    assert short["planned_per_arm"] == 121
-    # Both arms have 100 after twenty weeks: what comes later changes nothing.
-    rows = comparison(weeks=20) + [
-        row | {"line": row["line"] + 5000, "local_date": row["local_date"] + timedelta(140),
+        "cannot_tell", "interim", "interim",
+    )  # fmt: skip
+    assert short["planned_per_arm"] == 761
+    harmed = verdict_of(changed(large(), 38, **DEAD), plan_of(761))
+    assert (harmed["verdict"], harmed["rule"], harmed["basis"]) == (
+        "may_harm", "more_stopped", "interim",
+    )  # fmt: skip
+    # 8 of 760 exclude 0 at 95 %, not at the 99.8 % asked before the number is reached.
+    few = verdict_of(changed(large(), 8, **DEAD), plan_of(761))
+    assert few["stopped_excess_low"] > 0
+    assert (few["verdict"], few["rule"]) == ("cannot_tell", "interim")
+
+
+def test_a_plan_does_not_look_beyond_its_number():
+    # Both arms have 760 after 38 weeks: what comes later changes nothing.
+    rows = large() + [
+        row | {"line": row["line"] + 5000, "local_date": row["local_date"] + timedelta(266),
                "hfa_gain_after_db": 20.0}
         for row in comparison(weeks=4)
     ]  # fmt: skip
-    reached = found(rows, plan_of(100))["routine_drying_verdict"].row(0, named=True)
+    reached = verdict_of(rows, plan_of(760))
     assert (reached["basis"], reached["verdict"]) == ("planned", "helps")
-    assert (reached["dried_n"], reached["effect"]) == (100, pytest.approx(0.2))
-    later = found(comparison(), plan_of(50, date(2027, 1, 4)))
-    assert later["routine_drying_verdict"]["basis"].item() == "unplanned"
+    assert (reached["dried_n"], reached["effect"]) == (760, pytest.approx(0.25))
+    later = verdict_of(large(), plan_of(50, date(2027, 1, 4)))
+    assert later["basis"] == "unplanned"
+
+
+def test_a_plan_keeps_the_rule_it_was_recorded_with():
+    # A plan recorded before levels were: its benefit is decided at the confidence level.
+    old = verdict_of(large(), plan_of(760))
+    assert (old["decided_level"], old["worthwhile_net_benefit"]) == (0.95, 0.05)
+    new = verdict_of(large(), plan_of(760, worthwhile_net_benefit=0.4, net_confidence=0.98))
+    assert (new["decided_level"], new["verdict"]) == (0.98, "helps_little")
+    harmed = verdict_of(changed(large(), 38, **DEAD), plan_of(760))
+    assert (harmed["basis"], harmed["verdict"]) == ("planned", "may_harm")
 
 
 def test_baseline_differences():
@@ -195,7 +349,22 @@ def test_low_first_readings_are_expected_to_rise():
     assert row["low_change_low"] < row["expected_change"] < row["low_change_high"]
 
 
-def test_the_worthwhile_net_benefit_is_a_setting():
-    row = found(comparison(), settings=Settings(worthwhile_net_benefit=0.25))
-    told = row["routine_drying_verdict"].row(0, named=True)
-    assert (told["verdict"], told["worthwhile_net_benefit"]) == ("cannot_tell", 0.25)
+def test_what_is_worthwhile_and_what_is_acceptable_are_settings():
+    told = verdict_of(large(), settings=Settings(worthwhile_net_benefit=0.4))
+    assert (told["verdict"], told["worthwhile_net_benefit"]) == ("helps_little", 0.4)
+    assert told["rule"] == "net_below_worthwhile"
+    strict = verdict_of(large(), settings=Settings(acceptable_excess_stopped=0.004))
+    assert strict["rule"] == "stopped_not_settled"
+    blank = changed(large(), 38, **BLANK)
+    wide = Settings(acceptable_excess_unknown=0.1)
+    assert verdict_of(blank, settings=wide)["rule"] == "unassessed_not_settled"
+    nearly = changed(large(), 2, **BLANK)
+    assert verdict_of(nearly, settings=wide)["verdict"] == "helps"
+
+
+def test_nothing_at_all_is_no_effect_and_needs_no_number():
+    row = verdict_of(large(0))
+    assert (row["verdict"], row["rule"]) == ("no_effect_shown", "within_worthwhile")
+    assert (row["effect"], row["number_needed_to_dry"], row["number_needed_words"]) == (
+        0.0, None, None,
+    )  # fmt: skip

@@ -4,34 +4,54 @@ import numpy as np
 import pytest
 
 from tests.simulation import routine_drying as simulation
+from tests.simulation.routine_drying import World
 
 pytestmark = pytest.mark.simulation
 SEEDS = 12
 
 
 @pytest.mark.parametrize(
-    ("benefit", "usual", "least", "never"),
+    ("world", "usual", "least", "never"),
     [
-        (0.0, "no_effect_shown", 0.75, "helps"),
-        (0.10, "helps", 0.9, "may_harm"),
-        (0.02, "no_effect_shown", 0.5, "helps"),
-        (-0.10, "may_harm", 0.9, "helps"),
+        (World(1000), ("no_effect_shown",), 0.6, ("helps", "may_harm")),
+        (World(600, benefit=0.10), ("helps",), 0.8, ("may_harm",)),
+        (World(2000, benefit=0.03), ("helps_little", "no_effect_shown"), 0.8, ("may_harm",)),
+        (World(600, benefit=-0.10), ("may_harm",), 0.8, simulation.BENEFIT),
     ],
-)
-def test_a_known_truth_gets_its_verdict(benefit, usual, least, never):
-    found = simulation.scenario(benefit, SEEDS)
-    assert found[usual] >= least
-    assert found[never] == 0
-    assert abs(found["bias"]) < 0.01
-    assert found["coverage"] >= 0.8
+)  # fmt: skip
+def test_a_known_truth_gets_its_verdict(world, usual, least, never):
+    found = simulation.scenario(world, SEEDS)
+    assert found.of(*usual) >= least
+    assert found.of(*never) == 0
+    assert abs(found.bias) < 0.015
+    assert found.coverage >= 0.75
+
+
+@pytest.mark.parametrize("stopped", [0.03, 0.06, 0.12])
+@pytest.mark.parametrize("benefit", [0.0, 0.08])
+def test_aids_that_drying_stops_are_never_passed_over(stopped, benefit):
+    found = simulation.scenario(World(600, stopped=stopped, benefit=benefit), SEEDS // 2)
+    assert found.of(*simulation.BARRED) == 0
+    assert found.of("may_harm") >= 0.8
+
+
+def test_half_of_the_stopped_left_blank_are_not_passed_over_either():
+    world = World(600, stopped=0.06, benefit=0.08, blank_stopped=0.5, blank_other=0.02)
+    assert simulation.scenario(world, SEEDS // 2).of(*simulation.BARRED) == 0
 
 
 def test_without_a_concurrent_arm_nothing_can_be_told():
-    assert simulation.without_arm(0.10, 3) == {"cannot_tell"}
+    assert simulation.without_arm(World(benefit=0.10), 3) == {"cannot_tell"}
 
 
-def test_looks_before_the_planned_number_give_no_verdict():
-    assert simulation.monthly_looks(2) == (0, 0)
+def test_looks_before_the_planned_number_say_nothing_but_more_stopped():
+    early, at_last = simulation.monthly_looks(World(benefit=0.10), 1)
+    assert set(early) == {"cannot_tell"}
+    assert at_last == {"helps": 1}
+    early, at_last = simulation.monthly_looks(World(stopped=0.12), 1)
+    assert set(early) <= {"cannot_tell", "may_harm"}
+    assert early["may_harm"] > 0
+    assert at_last == {"may_harm": 1}
 
 
 def test_any_positive_change_is_what_noise_gives():

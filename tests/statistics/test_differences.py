@@ -47,6 +47,15 @@ def test_number_needed_of_a_plain_interval():
     assert [found.nearest, found.farthest] == pytest.approx(row["limits"], abs=5e-3)
     assert found.other is None
     assert number_needed(0.0, -0.1, 0.1) is None
+    # What adding in another order leaves of no effect is none, not a number of nineteen digits.
+    assert number_needed(3.8e-19, -0.1, 0.1) is None
+    assert number_needed(9e-7, -0.1, 0.1) is None
+    assert number_needed(2e-6, -0.1, 0.1) is not None
+    zero = number_needed(0.1, 3.8e-19, 0.2)
+    assert zero is not None
+    assert (zero.farthest, zero.other) == (None, None)
+    assert zero.words().endswith("through infinity")
+    assert number_needed(0.1, -0.2, np.inf) is None
     assert number_needed(np.nan, np.nan, np.nan) is None
 
 

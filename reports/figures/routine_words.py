@@ -1,0 +1,241 @@
+"""What the verdict on routine drying says in words: harm first, then benefit, then how firm."""
+
+from typing import Any
+
+from reports import words
+from reports.figure import Title, finding, nothing_clear, nothing_to_compare
+
+LIST = 'drytally query "FROM stopped_aid"'
+WHY = {
+    "no_concurrent_arm": "No aid was only cleaned at the same site in the same quarter",
+    "interim": "The planned comparison is under way",
+    "few_clusters": "Fewer than 10 wearers or weeks in one arm",
+    "order_differs": "The two arms were not measured in the same order of work",
+    "not_alternating_nor_adjusted": "Weeks did not take turns, and like aids do not show it",
+    "unmeasured_decide": "The benefit is gone if dried aids that nobody measured fared as the "
+    "cleaned-only",
+    "too_wide": "The interval still holds both worthwhile and no benefit",
+}
+NOTHING = {
+    "no_concurrent_arm": "no working aid was only cleaned beside them",
+    "few_clusters": "fewer than 10 wearers or weeks in one arm",
+}
+UNCLEAR = {
+    "order_differs": "the arms differ in the order of work",
+    "not_alternating_nor_adjusted": "weeks did not take turns",
+    "unmeasured_decide": "dried aids that nobody measured decide",
+}
+
+
+def title(row: dict[str, Any]) -> Title:
+    """State the verdict by its rule, stopped aids first; an unplanned comparison only suggests."""
+    rule, verdict = row["rule"], row["verdict"]
+    id_ = f"routine.{verdict}.{rule}"
+    if rule == "more_stopped":
+        return finding(id_, _more_stopped(row))
+    size = f"net {signed(row['effect'])} in 100 ({ends(row)}); stopped {_excess(row)}"
+    suggests = row["basis"] != "planned"
+    if verdict == "helps":
+        said = "seems to help" if suggests else "helps"
+        return finding(id_, f"Routine drying {said} working aids: {size}")
+    if verdict == "helps_little":
+        said = "seems to help" if suggests else "helps"
+        return finding(id_, f"Routine drying {said} few working aids: {size}")
+    if verdict == "may_harm":
+        return finding(id_, f"Routine drying may harm working aids: {size}")
+    if verdict == "no_effect_shown":
+        return finding(id_, f"No effect of routine drying was shown: {size}")
+    return _cannot_tell(id_, row)
+
+
+def _more_stopped(row: dict[str, Any]) -> str:
+    if row["dried_stopped"] is None:
+        return "Routine drying may harm: more aids stop after drying than only cleaned"
+    return (
+        f"More aids stop after drying: {_of(row, 'dried')}, only cleaned {_of(row, 'cleaned')}; "
+        f"{in_100(row['stopped_excess'])} more ({ends(row, 'stopped_excess')})"
+    )
+
+
+def _cannot_tell(id_: str, row: dict[str, Any]) -> Title:
+    rule = row["rule"]
+    start = "Whether routine drying helps cannot be told: "
+    if rule in NOTHING:
+        return nothing_to_compare(id_, start + NOTHING[rule])
+    n = None
+    if row["dried_n"] is not None and row["cleaned_n"] is not None:
+        n = row["dried_n"] + row["cleaned_n"]
+    if rule == "stopped_not_settled":
+        return nothing_clear(id_, _not_settled(row), n)
+    if rule == "unassessed_not_settled":
+        text = "Not settled: aids without a record afterwards could hide up to "
+        return nothing_clear(id_, f"{text}{in_100(row['unknown_excess_high'])} more stopped", n)
+    if rule == "interim":
+        done = [row[f"{arm}_outcomes"] for arm in ("dried", "cleaned")]
+        seen = words.count(min(done)) if None not in done else "few"
+        text = f"{start}{seen} of {words.count(row['planned_per_arm'])} planned aids an arm"
+        return nothing_clear(id_, text, n)
+    because = UNCLEAR.get(rule) or f"net {ends(row)} in 100 aids"
+    return nothing_clear(id_, start + because, n)
+
+
+def _not_settled(row: dict[str, Any]) -> str:
+    if row["dried_stopped"] is None:
+        return "Not settled: whether more working aids stop when dried than only cleaned"
+    return (
+        f"Not settled: {_of(row, 'dried')} dried aids stopped, {_of(row, 'cleaned')} only cleaned; "
+        f"up to {in_100(row['stopped_excess_high'])} more"
+    )
+
+
+def caveats(row: dict[str, Any]) -> list[str]:
+    """Say who stopped, what is hidden, how firm it is, what it takes, what would change it."""
+    return [*_stopped(row), *_unseen(row), *_firmness(row), *_numbers(row)]
+
+
+def _stopped(row: dict[str, Any]) -> list[str]:
+    found = []
+    safe = in_100(row["acceptable_excess_stopped"])
+    if row["dried_stopped"] is None:
+        if row["rule"] not in NOTHING:
+            found.append("How many aids stopped working is hidden: it is few in one arm.")
+    elif row["stopped_excess"] is not None:
+        found.append(
+            f"Stopped working: {_of(row, 'dried')} dried aids ({_share(row, 'dried')}), "
+            f"{_of(row, 'cleaned')} only cleaned ({_share(row, 'cleaned')}); dried less cleaned "
+            f"{signed(row['stopped_excess'])} in 100 ({ends(row, 'stopped_excess')}). Under {safe} "
+            "more counts as safe (a setting). Stopped is dead, another fault, or weak unless the "
+            "measures are not worse; it counts as worsened."
+        )
+    if row["rule"] == "stopped_not_settled" and row["dried_stopped"] is not None:
+        size = row["settling_per_arm"]
+        found.append(
+            f"Not settled: {_of(row, 'dried')} dried aids stopped, {_of(row, 'cleaned')} only "
+            f"cleaned; up to {in_100(row['stopped_excess_high'])} more cannot be excluded"
+            + (f"; about {words.count(size)} an arm would settle it." if size else ".")
+        )
+    if row["all_dried_stopped"]:
+        found.append(
+            f"Of all {words.count(row['all_dried'])} dried working aids, compared or not, "
+            f"{words.count(row['all_dried_stopped'])} stopped. Look at each: {LIST} tells where "
+            "they stand in the clinic's own export."
+        )
+    if row["verdict"] == "may_harm":
+        found.append(
+            "Before more working aids are dried as a routine: find out why, chamber, programme and "
+            "cell first, by the makers' instructions and local rules. A wet aid is dried all the "
+            "same."
+        )
+    return found
+
+
+def _unseen(row: dict[str, Any]) -> list[str]:
+    found = []
+    blank = [row["dried_no_after"], row["cleaned_no_after"]]
+    if any(blank) and row["stopped_excess_most"] is not None:
+        found.append(
+            f"Without a record afterwards: {_number(blank[0])} dried and {_number(blank[1])} "
+            "cleaned-only aids. Had none or all of these stopped, the shares would be "
+            f"{_between(row, 'dried')} and {_between(row, 'cleaned')}, the difference "
+            f"{words.number(100 * row['stopped_excess_least'])} to "
+            f"{words.number(100 * row['stopped_excess_most'])} in 100."
+        )
+    grades = [row["dried_grade_different"], row["cleaned_grade_different"]]
+    if any(grades):
+        found.append(
+            f"Graded weak, the measures not worse (not counted as stopped): {_number(grades[0])} "
+            f"dried, {_number(grades[1])} only cleaned."
+        )
+    return found
+
+
+def _firmness(row: dict[str, Any]) -> list[str]:
+    found = []
+    if row["rule"] in WHY:
+        found.append(f"{WHY[row['rule']]}: no verdict, whatever the numbers look like.")
+    if row["basis"] == "unplanned":
+        found.append(
+            "The comparison was not planned beforehand, so it suggests and does not settle. A "
+            "recorded plan (drytally plan-comparison) would settle it."
+        )
+    if row["decided_low"] is not None:
+        found.append(
+            f"The net benefit is decided at {words.percent(row['decided_level'])}: "
+            f"{words.number(100 * row['decided_low'])} to "
+            f"{words.number(100 * row['decided_high'])} in 100."
+        )
+    if row["allocation"] is not None:
+        how = "took turns" if row["allocation"] == "alternating" else "did not take turns"
+        found.append(
+            f"Weeks of drying and of cleaning only {how}; "
+            f"{words.percent(row['share_as_the_week'])} of aids had their week's treatment."
+        )
+    return found
+
+
+def _numbers(row: dict[str, Any]) -> list[str]:
+    found = []
+    if row["number_needed_words"] is not None:
+        aids = row["number_needed_words"].replace("for one ", "for one net ")
+        found.append(f"Aids to dry: {aids}.")
+    minutes = row["chamber_minutes_per_net_benefit"]
+    if minutes is not None:
+        found.append(f"Chamber time for one net benefit: about {words.count(minutes)} minutes.")
+    sizes = [size for size in (row["needed_per_arm"], row["settling_per_arm"]) if size is not None]
+    if sizes:
+        found.append(
+            f"What would change it: a net benefit of {in_100(row['worthwhile_net_benefit'])} is "
+            "taken as worth the work (a setting). At the variation seen, a new comparison needs "
+            f"about {words.count(max(sizes))} aids in each arm, for benefit and safety."
+        )
+    return found
+
+
+def signed(share: float | None) -> str:
+    """Print a difference of shares as aids in 100, with its sign."""
+    if share is None:
+        return "–"
+    number = f"{abs(100 * share):.1f}"
+    sign = "" if number == "0.0" else "+" if share > 0 else "\u2212"
+    return f"{sign}{number}"
+
+
+def in_100(share: float | None) -> str:
+    """Print a difference of shares as aids in 100."""
+    if share is None:
+        return "an unknown number"
+    tenths = f"{100 * share:.1f}".replace("-", "\u2212")
+    return f"{tenths.removesuffix('.0')} in 100"
+
+
+def ends(row: dict[str, Any], name: str = "effect") -> str:
+    """Print the limits of a difference as aids in 100."""
+    low, high = row[f"{name}_low"], row[f"{name}_high"]
+    if low is None or high is None:
+        return "interval not known"
+    return f"{words.number(100 * low)} to {words.number(100 * high)}"
+
+
+def _excess(row: dict[str, Any]) -> str:
+    if row["stopped_excess"] is None:
+        return "hidden"
+    high = row["stopped_excess_high"]
+    limit = "not known" if high is None else f"up to {words.number(100 * high)}"
+    return f"{signed(row['stopped_excess'])} ({limit})"
+
+
+def _of(row: dict[str, Any], arm: str) -> str:
+    return f"{words.count(row[f'{arm}_stopped'])} of {_number(row[f'{arm}_assessed'])}"
+
+
+def _number(count: float | None) -> str:
+    return "a hidden number of" if count is None else words.count(count)
+
+
+def _share(row: dict[str, Any], arm: str) -> str:
+    limits = words.between(row[f"{arm}_stopped_low"], row[f"{arm}_stopped_high"], 1)
+    return f"{words.percent(row[f'{arm}_stopped_share'], 1)}, {limits}"
+
+
+def _between(row: dict[str, Any], arm: str) -> str:
+    return words.between(row[f"{arm}_if_none_stopped"], row[f"{arm}_if_all_stopped"], 1)
