@@ -6,6 +6,8 @@ from datetime import date
 
 import polars as pl
 
+from schemas.chambers import STANDINGS, WORST_FIRST
+
 LABELS = {
     "dead": "dead", "weak": "weak", "other_fault": "other fault", "normal": "working",
     "bte": "behind the ear (BTE)", "bte_slim_tube": "BTE with slim tube",
@@ -25,9 +27,7 @@ LABELS = {
     "sounds_again": "sounds again", "back_to_normal": "back to normal",
     "improved": "measured improvement", "worsened": "measured worsening", "mixed": "mixed",
     "unchanged": "unchanged", "any_positive_change": "any gain above zero",
-    "never_checked": "not yet checked", "overdue": "check overdue",
-    "correctable": "correctable", "in_tolerance": "in tolerance",
-    "out_of_tolerance": "out of tolerance",
+    **{name: word.label for name, word in STANDINGS.items()},
     "higher_than_expected": "higher than expected", "as_expected": "as expected",
     "lower_than_expected": "lower than expected", "too_few_to_say": "too few to say",
     "few_aids": "fewer than 30 aids", "few_other_sites": "fewer than 4 other sites",
@@ -75,7 +75,7 @@ ORDER = {
     "moment": ("before", "after"),
     "graded_by": ("all", "coupler_measurement", "listening_check", "not_recorded"),
     "rescue_definition": ("back_to_normal", "sounds_again"),
-    "standing": ("out_of_tolerance", "never_checked", "overdue", "correctable", "in_tolerance"),
+    "standing": WORST_FIRST,
 }  # fmt: skip
 
 THIN = "\u202f"

@@ -140,37 +140,19 @@ MACROS: tuple[Macro, ...] = (
         example="SELECT is_small_cell(4, 120, 90)",
     ),
     Macro(
-        "ewma_score",
-        ("off_target", "weight"),
-        """
-        list_sum(list_transform(
-            off_target,
-            lambda x, i: weight * pow(1.0 - weight, len(off_target) - i) * x
-        )) / sqrt(
-            weight / (2.0 - weight) * (1.0 - pow(1.0 - weight, 2 * len(off_target)))
-        )
-        """,
-        "Exponentially weighted moving average of a list in order of time, begun at 0, over its"
-        " own standard deviation when the list has deviation 1; beyond 3 it has left its limits."
-        " Null without values. Source: NIST/SEMATECH e-Handbook 6.3.2.4.",
-        example="SELECT ewma_score([0.2, 1.1, 0.9], 0.3)",
-    ),
-    Macro(
         "chamber_standing",
-        ("days_since_check", "is_last_tolerated", "is_stable", "overdue_days"),
+        ("days_since_check", "standing_in_time", "overdue_days"),
         """
         CASE
             WHEN days_since_check IS NULL THEN 'never_checked'
             WHEN days_since_check > overdue_days THEN 'overdue'
-            WHEN is_last_tolerated THEN 'in_tolerance'
-            WHEN is_stable THEN 'correctable'
-            ELSE 'out_of_tolerance'
+            ELSE standing_in_time
         END
         """,
-        "Calibration standing of a chamber, the first that applies: never checked with water since"
-        " its last service, changed part or move (days null); overdue; in tolerance; out of"
-        " tolerance but correctable by its stable line; out of tolerance. Blanks are no checks.",
-        example="SELECT chamber_standing(12, true, true, 90)",
+        "Calibration standing of a chamber on a day: never checked with water since its last"
+        " service, changed part or move (days null); overdue; else the standing that"
+        " calibration_line gives while checks are in time. Blanks are no checks.",
+        example="SELECT chamber_standing(12, 'in_tolerance', 90)",
     ),
     Macro(
         "saturation_pressure_kpa",

@@ -1,5 +1,7 @@
 """The words of the trade that the tables allow, each list once."""
 
+from schemas.chambers import STANDINGS
+
 CONDITION = ("dead", "weak", "other_fault", "normal")
 PROBLEM = tuple(word for word in CONDITION if word != "normal")
 TREATMENT = ("dried", "cleaned_only")
@@ -50,7 +52,9 @@ DRYER_EVENT = ("serviced", "sensor_changed", "seal_changed", "moved")
 RUN_CLASS = ("aid_recorded", "no_aid_recorded", "ambiguous")
 TIME_PRECISION = ("instant", "date")
 SEASON = ("winter", "spring", "summer", "autumn", "wet", "dry")
-STANDING = ("never_checked", "overdue", "correctable", "in_tolerance", "out_of_tolerance")
+STANDING = tuple(STANDINGS)
+CHAMBER_VERDICT = ("within", "outside", "too_few_to_say", "not_recorded")
+CHAMBER_REMEDY = ("none", "check", "retest", "calibrate", "service", "service_pump")
 DEFINITION = (
     "sounds_again", "back_to_normal", "improved", "worsened", "mixed", "unchanged",
     "any_positive_change",

@@ -24,6 +24,10 @@ chamber AS (
         NULL::BIGINT AS count, NULL::BIGINT AS out_of
     FROM dryer_calibration
     WHERE removed_on IS NULL AND standing <> 'in_tolerance'
+    UNION ALL
+    SELECT 'chamber_pump', site_id, dryer_id, '', pump_cycles_short, pump_cycles
+    FROM dryer_calibration
+    WHERE removed_on IS NULL AND pump = 'outside'
 ),
 
 -- Breaches of safety in the months reported; gaps of records in the last three, so that mending

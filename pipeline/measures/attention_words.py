@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from pipeline.measures.quality_checks import CHECKS
 from schemas import check_names
+from schemas.chambers import STANDINGS, VERDICTS
 
 
 @dataclass(frozen=True)
@@ -24,30 +25,16 @@ BREACHES = (
 )  # fmt: skip
 
 DOSES = ("chambers", "dose-checks")
+# A chamber that waits for checks leaves a gap in the records; the others bend a result.
 CHAMBER = {
-    "scattering": (
-        "result", "The chamber's readings scatter. Repeat the doses with another pipette and"
-        " another hand, then have it serviced; its readings are not corrected.",
-    ),
-    "drifting": ("result", "The chamber drifts. Have it serviced; its readings are not corrected."),
-    "out_of_tolerance": (
-        "result", "The chamber is out of tolerance. Have it serviced; do not judge aids by its"
-        " reading.",
-    ),
-    "misreading": (
-        "result", "The chamber misreads and cannot be corrected yet. Have it calibrated; do not"
-        " judge aids by its reading.",
-    ),
-    "correctable": (
-        "result", "The chamber misreads steadily. Its readings are corrected; have it calibrated.",
-    ),
-    "retest": (
-        "result", "The newest dose check is out of tolerance. Repeat it: two doses on one day.",
-    ),
-    "overdue": ("record", "The dose check is overdue. Put in a known dose of water."),
-    "never_checked": ("record", "The chamber is not yet checked. Put in known doses of water."),
-    "too_few_checks": ("record", "Too few dose checks to judge the chamber. Go on checking it."),
-}  # fmt: skip
+    standing: (
+        "record" if word.remedy == "check" else "result",
+        f"Chamber {word.label}. {word.sentence} {word.advice}",
+    )
+    for standing, word in STANDINGS.items()
+    if word.advice
+}
+PUMP = VERDICTS["pump"]
 OUTCOME = {
     "normal_worsened": (
         "harm", "More working aids stopped or got worse after drying than elsewhere. Look at the"
@@ -97,6 +84,9 @@ ITEMS: dict[tuple[str, str], Told] = {
         ("chamber", standing): Told(severity, words, *DOSES)
         for standing, (severity, words) in CHAMBER.items()
     },
+    ("chamber_pump", ""): Told(
+        "result", f"Chamber's pump. {PUMP.sentence} {PUMP.advice}", "chambers", "boiling", "cycles"
+    ),
     **_quality(),
     ("silent_site", ""): Told(
         "record", "No session since {word}. Send the newest export.", "quality", "calendar"

@@ -21,7 +21,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         settings: the confidence level.
 
     Returns:
-        The table chamber_carry_over; limits by Student's t over chambers, on the log scale.
+        The table chamber_carry_over; limits by Student's t over chambers, on the log scale, at the
+        level for all bands together (Bonferroni).
     """
     table = counts["chamber_carry_over"].filter(
         (pl.col("n") >= FEWEST_LOADS) & (pl.col("median_ul") > 0)
@@ -41,8 +42,9 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         )
     )
     chambers = found["chambers"].to_numpy()
-    z = t.ppf(0.5 + settings.confidence_level / 2, np.maximum(chambers - 1, 1))
     enough = (pl.col("chambers") >= FEWEST_CHAMBERS) & (pl.col("order_band") != "first")
+    bands = max(1, found.filter(enough).height)
+    z = t.ppf(1 - (1 - settings.confidence_level) / 2 / bands, np.maximum(chambers - 1, 1))
     reach = pl.Series("reach", z) * pl.col("sd") / pl.col("chambers").sqrt()
     frame = found.with_columns(
         pl.col("mean").exp().alias("ratio_to_first"),

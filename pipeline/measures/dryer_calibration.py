@@ -1,4 +1,4 @@
-"""Whose chamber reads right: errors, line, drift and standing from dose checks."""
+"""Whose chamber reads right: four verdicts, line, standing and remedy."""
 
 import numpy as np
 import polars as pl
@@ -6,8 +6,10 @@ from scipy.stats import norm
 
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
+from pipeline.statistics import chamber_verdict
 from pipeline.statistics.intervals import wilson
 from pipeline.statistics.water import expected_misreading
+from schemas.chambers import remedy
 from schemas.measures.dryer_calibration import DryerCalibration
 
 HEIGHTS_M = (-500.0, 5000.0)
@@ -20,7 +22,7 @@ PRINCIPLES = (
 
 
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
-    """Add limits and the range that height may cause to each chamber's sums.
+    """Add limits, the pump's verdict, the remedy and the range that height may cause.
 
     Args:
         counts: `dryer_calibration`, one row per chamber.
@@ -34,6 +36,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     low, high = wilson(sums["days_within"], sums["checked_days"], level)
     cycles, flagged = sums["cycles_with_pressure"], sums["cycles_boiling_not_possible"]
     boiling_low, boiling_high = wilson(flagged, cycles, level)
+    pump = chamber_verdict.pump(sums["pump_cycles_short"], sums["pump_cycles"], level)
+    pump_low, pump_high = wilson(sums["pump_cycles_short"], sums["pump_cycles"], level)
     z = float(norm.ppf(0.5 + level / 2))
     reach = z * pl.col("error_sd_ul")
     ranges = [
@@ -50,6 +54,20 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         .alias("boiling_not_possible_share"),
         pl.Series("boiling_low", np.asarray(boiling_low, dtype=float)),
         pl.Series("boiling_high", np.asarray(boiling_high, dtype=float)),
+        pl.Series("pump", pump, dtype=pl.String),
+        pl.when(pl.col("pump_cycles") > 0)
+        .then(pl.col("pump_cycles_short") / pl.col("pump_cycles"))
+        .alias("pump_short_share"),
+        pl.Series("pump_low", np.asarray(pump_low, dtype=float)),
+        pl.Series("pump_high", np.asarray(pump_high, dtype=float)),
+        pl.Series(
+            "remedy",
+            [remedy(word, str(own)) for word, own in zip(sums["standing"], pump, strict=True)],
+            dtype=pl.String,
+        ),
+        pl.when(pl.col("standing") == "retest")
+        .then("reading_standing")
+        .alias("standing_before_retest"),
         (pl.col("mean_error_ul") - reach).alias("agreement_low_ul"),
         (pl.col("mean_error_ul") + reach).alias("agreement_high_ul"),
         pl.Series("height_error_low_pct", [r[0] for r in ranges], dtype=pl.Float64),

@@ -1,10 +1,11 @@
 -- Grain: one row per chamber.
 -- Denominator: dose checks since the chamber's last service, changed part or move, up to the day
 -- it is counted on: the run's, or of a chamber removed before that the day of its removal. Line,
--- drift and standing are those that corrections use (calibration_line), as last known; the
+-- verdicts and standing are those that corrections use (calibration_line), as last known; the
 -- standing is reckoned once more on the site's last day with data. Tolerance and errors leave
 -- blanks out; a day is within tolerance if every check is. Cycles with a recorded pressure and
--- temperature count for boiling_not_possible.
+-- temperature count for boiling_not_possible; the pump's are those since the last service, of the
+-- 90 days up to the last day with data.
 WITH site_day AS (
     SELECT site_id, max(local_date) AS last_day
     FROM (
@@ -94,13 +95,24 @@ checked AS (
 
 cycle AS (
     SELECT
-        site_id,
-        dryer_id,
-        count(is_boiling_not_possible) AS cycles_with_pressure,
-        count(*) FILTER (is_boiling_not_possible) AS cycles_boiling_not_possible
-    FROM session
-    WHERE treatment = 'dried'
-    GROUP BY ALL
+        y.site_id,
+        y.dryer_id,
+        count(y.is_boiling_not_possible) AS cycles_with_pressure,
+        count(*) FILTER (y.is_boiling_not_possible) AS cycles_boiling_not_possible,
+        count(y.is_boiling_not_possible) FILTER (
+            y.local_date > d.last_loaded_on - 90 AND y.local_date <= d.last_loaded_on
+            AND (e.last_served_on IS NULL OR y.local_date > e.last_served_on)
+        ) AS pump_cycles,
+        count(*) FILTER (
+            y.is_boiling_not_possible
+            AND y.local_date > d.last_loaded_on - 90 AND y.local_date <= d.last_loaded_on
+            AND (e.last_served_on IS NULL OR y.local_date > e.last_served_on)
+        ) AS pump_cycles_short
+    FROM session AS y
+    INNER JOIN chamber AS d ON d.site_id = y.site_id AND d.dryer_id = y.dryer_id
+    LEFT JOIN served AS e ON e.site_id = y.site_id AND e.dryer_id = y.dryer_id
+    WHERE y.treatment = 'dried'
+    GROUP BY y.site_id, y.dryer_id
 )
 
 SELECT
@@ -127,22 +139,34 @@ SELECT
     l.intercept_se_ul,
     l.slope_se,
     l.repeatability_sd_ul,
-    l.drift_ewma,
-    l.is_drifting,
-    coalesce(l.is_stable, false) AS is_stable,
+    coalesce(l.bias, 'not_recorded') AS bias,
+    coalesce(l.scatter, 'not_recorded') AS scatter,
+    coalesce(l.drift, 'not_recorded') AS drift,
+    coalesce(l.checked_days_in_180, 0) AS checked_days_in_180,
+    l.mean_error_tolerances,
+    l.mean_error_low_tolerances,
+    l.mean_error_high_tolerances,
+    l.scatter_sd_tolerances,
+    l.scatter_sd_low_tolerances,
+    l.half_year_drift_tolerances,
+    l.half_year_drift_low_tolerances,
+    l.half_year_drift_high_tolerances,
+    l.corrected_error_rms_tolerances,
+    coalesce(l.is_applied, false) AS is_applied,
     l.last_checked_on,
     coalesce(e.service_events, 0) AS service_events,
     e.last_served_on,
     e.last_service_event,
     coalesce(y.cycles_with_pressure, 0) AS cycles_with_pressure,
     coalesce(y.cycles_boiling_not_possible, 0) AS cycles_boiling_not_possible,
+    coalesce(y.pump_cycles, 0) AS pump_cycles,
+    coalesce(y.pump_cycles_short, 0) AS pump_cycles_short,
     chamber_standing(
-        d.counted_on - l.last_checked_on, l.is_last_tolerated, l.is_stable,
-        getvariable('dose_check_overdue_days')
+        d.counted_on - l.last_checked_on, l.standing, getvariable('dose_check_overdue_days')
     ) AS standing,
+    l.reading_standing,
     chamber_standing(
-        d.last_loaded_on - p.last_checked_on, p.is_last_tolerated, p.is_stable,
-        getvariable('dose_check_overdue_days')
+        d.last_loaded_on - p.last_checked_on, p.standing, getvariable('dose_check_overdue_days')
     ) AS standing_when_last_loaded
 FROM chamber AS d
 ASOF LEFT JOIN calibration_line AS l

@@ -72,7 +72,10 @@ chambers AS (
         arg_min(
             standing,
             list_position(
-                ['out_of_tolerance', 'never_checked', 'overdue', 'correctable', 'in_tolerance'],
+                [
+                    'out_of_tolerance', 'scattering', 'drifting', 'misreading', 'never_checked',
+                    'overdue', 'retest', 'correctable', 'too_few_checks', 'in_tolerance'
+                ],
                 standing
             )
         ) AS calibration_standing

@@ -11,6 +11,7 @@ import polars as pl
 from pipeline.settings import Settings
 from pipeline.statistics.climate import koeppen_geiger
 from pipeline.warehouse import rules
+from pipeline.warehouse.calibration import fit_lines
 from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
 from schemas import macros
 from schemas.audit.quarantined_row import QuarantinedRow
@@ -285,7 +286,7 @@ def _join_log(connection: duckdb.DuckDBPyConnection, *, has_log: bool) -> None:
 def _load_sessions(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute("CREATE TEMP TABLE session_row AS " + sql("session_row"))
     _judge(connection, SESSIONS, "session_row")
-    insert(connection, FACTS["calibration_line"], sql("calibration_line"))
+    fit_lines(connection)
     for name in NARROW:
         connection.execute(f"CREATE TEMP TABLE {name} AS " + sql(name))
     for name in COUNTED:

@@ -4,10 +4,11 @@ from reports import cautions
 from reports.figure import Dashboard, Section
 from reports.figures.boiling import boiling
 from reports.figures.carry_over import carry_over
+from reports.figures.chamber_drift import chamber_drift
 from reports.figures.chamber_use import chamber_use
 from reports.figures.dose_checks import dose_checks
 from reports.figures.height import height
-from reports.figures.within_tolerance import within_tolerance
+from schemas.chambers import STANDINGS
 
 CHAMBERS = Dashboard(
     id="chambers",
@@ -17,9 +18,10 @@ CHAMBERS = Dashboard(
     sections=(
         Section(
             "Dose checks",
-            "Standing is the first of these that applies: not yet checked since the last service, "
-            "check overdue, in tolerance, correctable, out of tolerance.",
-            (dose_checks, within_tolerance),
+            "Standing is the first of these that applies: "
+            + ", ".join(word.label for word in STANDINGS.values())
+            + ". The methods page says what each means.",
+            (dose_checks, chamber_drift),
         ),
         Section(
             "Physics",

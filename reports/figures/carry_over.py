@@ -1,9 +1,21 @@
 """Does a chamber carry water from one run to the next?"""
 
+from collections.abc import Mapping
+from typing import Any
+
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 
 QUESTION = "Does a chamber carry water from one run to the next?"
 COLUMNS = (
@@ -15,6 +27,7 @@ COLUMNS = (
     TableColumn("ratio_low", "Low", "number", 2),
     TableColumn("ratio_high", "High", "number", 2),
 )
+NUMBERS = ("ratio_to_first", "ratio_low", "ratio_high")
 PANELS = {
     "run_of_day": "By number of the run on its day",
     "minutes_since_previous": "By time from the end of the run before",
@@ -35,13 +48,12 @@ def carry_over(frames: Frames) -> Figure:
         pl.col("ordered_by").replace_strict(PANELS).alias("panel"),
         pl.col("n").map_elements(lambda n: f"n {words.count(n)}", pl.String).alias("n_words"),
     ).with_columns(
-        pl.struct("label", "panel", "ratio_to_first").map_elements(_says, pl.String).alias("says")
+        pl.struct("label", "order_band", *NUMBERS).map_elements(_says, pl.String).alias("says")
     )
     frame = frame.sort(
         pl.col("ordered_by") != "run_of_day", words.position("order_band", "order_band")
     )
-    names = ("ratio_to_first", "ratio_low", "ratio_high")
-    values = [v for v in rates.all_values(frame, names) if v is not None]
+    values = [v for v in rates.all_values(frame, NUMBERS) if v is not None]
     low, high = min([0.85, *values]), max([1.15, *values])
     scale = charts.Scale(
         int(low * 20 - 0.5) / 20, int(high * 20 + 1.5) / 20, "times the day's first run", ".2f"
@@ -60,7 +72,7 @@ def carry_over(frames: Frames) -> Figure:
         title=title(frame),
         subtitle=f"n = {rates.total(first)} one-aid loads, as read{rates.period(frames)}; median "
         "over that of the same chamber's first runs of the day, averaged over chambers; 95 % "
-        "interval by chamber.",
+        "intervals by chamber, for all bands together.",
         alt=" ".join(["Dots by order of the run.", *frame["says"].to_list()]),
         source_table="chamber_carry_over",
         method_anchor="chamber-physics",
@@ -69,7 +81,10 @@ def carry_over(frames: Frames) -> Figure:
         panels=panels,
         legend=(
             LegendEntry("dot", "dot: mean ratio over chambers"),
-            LegendEntry("thick", "thick line: 95 % interval by chamber, from five chambers on"),
+            LegendEntry(
+                "thick",
+                "thick line: 95 % interval by chamber, for all bands together; from five chambers",
+            ),
         ),
         caveats=(
             "Loads later in a day may differ for other reasons. A blank run after a wet load "
@@ -80,19 +95,30 @@ def carry_over(frames: Frames) -> Figure:
 
 def title(frame: pl.DataFrame) -> Title:
     """Name the band that differs most from the first run, where its interval leaves 1."""
-    apart = frame.filter((pl.col("ratio_low") > 1) | (pl.col("ratio_high") < 1))
+    known = frame.drop_nulls("ratio_low")
+    if known.is_empty():
+        return nothing_to_compare(
+            "carry.unknown", "No order of runs has the five chambers that an interval needs"
+        )
+    apart = known.filter((pl.col("ratio_low") > 1) | (pl.col("ratio_high") < 1))
     if apart.is_empty():
-        return Title("carry.none", "No run order reads clearly apart from the day's first run")
+        return nothing_clear(
+            "carry.none",
+            "No order of runs is shown to read apart from the day's first run",
+            rates.sum_of(known.filter(ordered_by=known["ordered_by"][0]), "n"),
+        )
     row = apart.sort(pl.col("ratio_to_first").log().abs(), "label").row(-1, named=True)
-    more = "more" if row["ratio_to_first"] > 1 else "less"
-    size = abs(row["ratio_to_first"] - 1)
-    name = words.label(row["order_band"])
-    return Title(
+    ratio, low, high = (words.number(row[name], 2) for name in NUMBERS)
+    return finding(
         "carry.some",
-        f"Runs read {words.percent(size)} {more} than the day's first when they are: {name}",
+        f"Runs that are {words.label(row['order_band'])} read {ratio} ({low} to {high}) times the "
+        "day's first",
     )
 
 
-def _says(row: dict[str, float | str]) -> str:
-    ratio = words.number(row["ratio_to_first"], 2)  # type: ignore[arg-type]
-    return f"{row['label']}: {ratio} times the first run."
+def _says(row: Mapping[str, Any]) -> str:
+    ratio, low, high = (words.number(row[name], 2) for name in NUMBERS)
+    if row["order_band"] == "first":
+        return f"{row['label']}: what the others are set against."
+    limits = f" ({low} to {high})" if row["ratio_low"] is not None else ", interval not known"
+    return f"{row['label']}: {ratio}{limits} times the first run."

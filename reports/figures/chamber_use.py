@@ -4,7 +4,7 @@ import polars as pl
 
 from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
-from reports.figures.dose_checks import in_use, named
+from reports.figures.chamber_rows import in_use, named
 
 QUESTION = "Are the chambers used?"
 COLUMNS = (

@@ -5,13 +5,23 @@ import math
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
-from reports.figures.dose_checks import chambers, in_use
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
+from reports.figures.chamber_rows import chambers, in_use
 from reports.palette import BLUE
 
 QUESTION = "Could height above the sea explain a misreading?"
 COLUMNS = (
     TableColumn("label", "Chamber"),
+    TableColumn("bias_words", "Bias"),
     TableColumn("mean_error_pct", "Mean error, %", "number", 1),
     TableColumn("height_error_low_pct", "Height may cause, from %", "number", 1),
     TableColumn("height_error_high_pct", "to %", "number", 1),
@@ -49,8 +59,9 @@ def height(frames: Frames) -> Figure:
         question=QUESTION,
         title=title(in_use(frame)),
         subtitle=f"n = {rates.total(frame, 'checks')} dose checks of "
-        f"{words.plural(frame.height, 'chamber')}; mean error beside the range a meter set for "
-        "sea level may misread at the clinic's height, by what the chamber measures.",
+        f"{words.plural(frame.height, 'chamber')}; mean error since the last service beside the "
+        "range a meter set for sea level may misread at the clinic's height, by what the chamber "
+        "measures.",
         alt=" ".join(["Dots and ranges by chamber.", *frame["says"].to_list()[:20]]),
         source_table="dryer_calibration",
         method_anchor="chamber-physics",
@@ -69,22 +80,28 @@ def height(frames: Frames) -> Figure:
 
 
 def title(frame: pl.DataFrame) -> Title:
-    """Count the chambers whose error of over 10 % lies within what height may cause."""
-    far = frame.filter(pl.col("mean_error_pct").abs() > 10)
-    within = far.filter(
+    """Count the chambers shown to misread whose mean error lies within what height may cause."""
+    known = frame.filter(pl.col("bias").is_in(["within", "outside"])).drop_nulls("mean_error_pct")
+    off = known.filter(bias="outside")
+    if known.is_empty():
+        return nothing_to_compare(
+            "height.unknown", "No chamber in use has both its height and its mean error known"
+        )
+    if off.is_empty():
+        return nothing_clear(
+            "height.none", "No chamber whose height is known is shown to misread", known.height
+        )
+    within = off.filter(
         pl.col("mean_error_pct").is_between("height_error_low_pct", "height_error_high_pct")
     )
-    if far.is_empty():
-        return Title("height.none", "No chamber is more than 10\u202f% off on average")
-    if far.height == 1:
+    if off.height == 1:
         could = "could" if within.height else "does not"
-        return Title(
-            "height.some",
-            f"One chamber is more than 10\u202f% off; its height {could} explain it",
+        return finding(
+            "height.some", f"{off['label'][0]} misreads; its height {could} explain how much"
         )
-    return Title(
+    return finding(
         "height.some",
-        f"{far.height} chambers are more than 10\u202f% off; height could explain "
+        f"{off.height} of {known.height} chambers misread; height could explain "
         f"{within.height or 'none'} of them",
     )
 

@@ -11,17 +11,12 @@ from reports import cautions, edition, rates, words
 from reports.check_words import check
 from reports.figure import Frames
 from reports.sheets.sheet import MOST_NAME, Sheets
+from schemas.chambers import told
 
 MONTHS = 12
 MOST_CHAMBERS, MOST_CHECKS, MOST_ADVICE = 4, 3, 110
+NOTHING = "Nothing."
 HIDDEN = "not shown (too few, or told with other months)"
-TODO = {
-    "out_of_tolerance": "service it; do not judge aids by its reading",
-    "never_checked": "run dose checks",
-    "overdue": "run dose checks",
-    "correctable": "its readings are corrected; have it serviced",
-    "in_tolerance": "nothing",
-}
 RECOVERY = (
     ("dead", "sounds_again", "Dead aids that sound again"),
     ("weak", "back_to_normal", "Weak aids back to normal"),
@@ -106,21 +101,21 @@ def _chambers(
     frames: Frames, site: str, now: pl.DataFrame, before: pl.DataFrame
 ) -> list[list[str]]:
     """List name, runs, runs the month before, idle weeks, standing, last check, what to do."""
-    told = rates.table(frames, "dryer_calibration")
-    known = {} if told.is_empty() else {
-        row["dryer_id"]: row for row in told.filter(pl.col("site_id") == site).to_dicts()
+    standings = rates.table(frames, "dryer_calibration")
+    known = {} if standings.is_empty() else {
+        row["dryer_id"]: row for row in standings.filter(pl.col("site_id") == site).to_dicts()
     }  # fmt: skip
     earlier = dict(before.select("dryer_id", "runs").rows())
     found = []
     for row in now.to_dicts():
         check = known.get(row["dryer_id"], {})
         removed = check.get("removed_on")
-        standing, todo = (
-            words.label(check.get("standing")),
-            TODO.get(check.get("standing", ""), "–"),
-        )
+        standing, todo = words.label(check.get("standing")), "–"
+        if check:
+            said = told(check["standing"], check["pump"])
+            todo = " ".join(word.advice for word in said) or NOTHING
         if removed:
-            standing, todo = f"removed {words.day(removed)}", TODO["in_tolerance"]
+            standing, todo = f"removed {words.day(removed)}", NOTHING
         found.append([
             "not named" if row["dryer_id"] is None else words.cut(row["dryer_id"], 18),
             words.count(row["runs"]), words.count(earlier.get(row["dryer_id"])),

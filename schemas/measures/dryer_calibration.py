@@ -45,12 +45,52 @@ class DryerCalibration(Table):
     )  # fmt: skip
     agreement_low_ul: float = column("Lower 95 % limit of agreement of the error.", unit="µL")
     agreement_high_ul: float = column("Upper 95 % limit of agreement of the error.", unit="µL")
-    drift_ewma: float = column(
-        "Moving average of the error from the line, in its own standard errors.",
-        unit="standard errors",
+    bias: str = column(
+        "Outside: the limits of the mean error lie beyond half a tolerance; within: they lie"
+        " inside the tolerance.",
+        vocabulary=words.CHAMBER_VERDICT, required=True,
     )  # fmt: skip
-    is_drifting: bool = column("The moving average left its limits; null under five checks.")
-    is_stable: bool = column("The line is stable and is applied to readings.", required=True)
+    scatter: str = column(
+        "Outside: 1.96 deviations of a single check are beyond the tolerance, by the lower limit of"
+        " the deviation, and also without the check that fits least.",
+        vocabulary=words.CHAMBER_VERDICT, required=True,
+    )  # fmt: skip
+    drift: str = column(
+        "Outside: the change in half a year is clear of 0 at 99.9 % and beyond half a tolerance.",
+        vocabulary=words.CHAMBER_VERDICT, required=True,
+    )  # fmt: skip
+    pump: str = column(
+        "Outside: Wilson's lower limit of the share of cycles in which water could not have boiled"
+        " is beyond a tenth; too few to say under 20 cycles.",
+        vocabulary=words.CHAMBER_VERDICT, required=True,
+    )  # fmt: skip
+    checked_days_in_180: int = column(
+        "Days with checks in the 180 days before the line was last known; bias and scatter rest"
+        " on them.",
+        unit="days", ge=0, required=True,
+    )  # fmt: skip
+    mean_error_tolerances: float = column(
+        "Mean over those days of the day's mean error; null under six.", unit="tolerances"
+    )
+    mean_error_low_tolerances: float = column("Lower 99 % limit of it.", unit="tolerances")
+    mean_error_high_tolerances: float = column("Upper 99 % limit of it.", unit="tolerances")
+    scatter_sd_tolerances: float = column(
+        "Deviation of single checks about line and slope; null under six days.",
+        unit="tolerances", ge=0,
+    )  # fmt: skip
+    scatter_sd_low_tolerances: float = column("Lower 99 % limit of it.", unit="tolerances", ge=0)
+    half_year_drift_tolerances: float = column(
+        "Change of the error in half a year, by the checks of 365 days.", unit="tolerances"
+    )
+    half_year_drift_low_tolerances: float = column("Lower 99.9 % limit of it.", unit="tolerances")
+    half_year_drift_high_tolerances: float = column("Upper 99.9 % limit of it.", unit="tolerances")
+    corrected_error_rms_tolerances: float = column(
+        "Root mean square of the errors of checks, each corrected by the line of all others.",
+        unit="tolerances", ge=0,
+    )  # fmt: skip
+    is_applied: bool = column(
+        "The line is applied to readings: corrected, they hold the tolerance.", required=True
+    )
     blank_ul: float = column("Mean reading of blanks.", unit="µL")
     blanks: int = column("Blanks.", unit="checks", ge=0, required=True)
     last_checked_on: pl.Date = column(
@@ -85,6 +125,17 @@ class DryerCalibration(Table):
     )  # fmt: skip
     boiling_low: float = column("Wilson's lower limit of it.", unit="share 0-1", ge=0, le=1)
     boiling_high: float = column("Wilson's upper limit of it.", unit="share 0-1", ge=0, le=1)
+    pump_cycles: int = column(
+        "Cycles with pressure since the last service, in the 90 days up to the last day loaded;"
+        " the pump's verdict rests on them.",
+        unit="cycles", ge=0, required=True,
+    )  # fmt: skip
+    pump_cycles_short: int = column(
+        "Of them those in which water could not have boiled.", unit="cycles", ge=0, required=True
+    )
+    pump_short_share: float = column("Their share.", unit="share 0-1", ge=0, le=1)
+    pump_low: float = column("Wilson's lower limit of it.", unit="share 0-1", ge=0, le=1)
+    pump_high: float = column("Wilson's upper limit of it.", unit="share 0-1", ge=0, le=1)
     height_error_low_pct: float = column(
         "Lower end of the misreading that the clinic's height alone may cause, by what the chamber"
         " measures; never used as a correction.",
@@ -92,12 +143,22 @@ class DryerCalibration(Table):
     )  # fmt: skip
     height_error_high_pct: float = column("Upper end of it.", unit="%")
     standing: str = column(
-        "First that applies: never checked with water since the last service, overdue, in"
-        " tolerance, correctable, out of tolerance; blanks are no checks.",
+        "First that applies: never checked with water since the last service, overdue, scattering,"
+        " drifting, out of tolerance, retest, correctable, misreading, in tolerance, too few"
+        " checks; blanks are no checks.",
         vocabulary=words.STANDING, required=True,
     )  # fmt: skip
+    standing_before_retest: str = column(
+        "Standing that its readings keep while a retest is open; null otherwise.",
+        vocabulary=words.STANDING,
+    )  # fmt: skip
+    remedy: str = column(
+        "What it needs first: the standing's remedy; the pump's where the pump is outside and no"
+        " service is due anyway.",
+        vocabulary=words.CHAMBER_REMEDY, required=True,
+    )  # fmt: skip
     standing_when_last_loaded: str = column(
-        "The same, reckoned on the last day loaded: where data are old, what they said then.",
+        "The standing reckoned on the last day loaded: where data are old, what they said then.",
         vocabulary=words.STANDING, required=True,
     )  # fmt: skip
 

@@ -11,7 +11,8 @@ import polars as pl
 from pipeline.measures.catalogue import MEASURES
 from pipeline.measures.measure import query_text
 from pipeline.settings import Settings
-from pipeline.warehouse.connect import set_variables, sql
+from pipeline.warehouse import calibration
+from pipeline.warehouse.connect import set_variables
 from pipeline.warehouse.measure import counted
 from schemas import macros
 from schemas.facts.catalogue import FACTS
@@ -68,7 +69,7 @@ def fit_lines(con: duckdb.DuckDBPyConnection) -> None:
     for statement in macros.statements():
         con.execute(statement)
     con.execute("DELETE FROM calibration_line")
-    con.execute(f"INSERT INTO calibration_line BY NAME {sql('calibration_line')}")
+    calibration.fit_lines(con)
 
 
 def run(

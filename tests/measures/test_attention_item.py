@@ -12,6 +12,7 @@ from pipeline.measures.quality_checks import CHECKS
 from pipeline.settings import Settings
 from pipeline.warehouse.connect import set_variables
 from schemas import vocabulary
+from schemas.chambers import told as chamber_words
 from schemas.measures.catalogue import MEASURES
 from tests.measures.small_warehouse import TYPES, insert, warehouse
 
@@ -155,6 +156,23 @@ def test_files_rows_values_corrections_and_silence_are_told():
     assert words["silent_site"].startswith("No session since 2026-05-03.")
     counts = dict(found.select("item_kind", "count").rows())
     assert counts["correction"] == 1
+
+
+def test_a_pump_short_of_boiling_stands_beside_its_chambers_standing():
+    own = {"site_id": "site-01", "dryer_id": "D1", "standing": "scattering", "pump": "outside",
+           "pump_cycles": 40, "pump_cycles_short": 39}  # fmt: skip
+    gone = own | {"dryer_id": "D2", "removed_on": date(2026, 1, 1)}
+    fine = own | {"dryer_id": "D3", "standing": "in_tolerance", "pump": "within"}
+    elsewhere = fine | {"site_id": "site-02", "dryer_id": "D1"}
+    found = listed(dryer_calibration=[own, gone, fine, elsewhere])
+    told = found.select("item_kind", "site_id", "subject", "count", "out_of", "anchor").rows()
+    assert sorted(told) == [
+        ("chamber", "site-01", "D1", None, None, "dose-checks"),
+        ("chamber_pump", "site-01", "D1", 39, 40, "boiling"),
+    ]
+    assert all(
+        word.advice in " ".join(found["words"]) for word in chamber_words("scattering", "outside")
+    )
 
 
 def test_every_standing_outcome_check_and_status_has_its_words():

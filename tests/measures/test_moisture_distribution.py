@@ -354,7 +354,7 @@ def test_readings_outside_the_doses_checked_keep_their_side():
     con = warehouse()
     insert(con, "calibration_line", [{
         "site_id": "site-01", "dryer_id": "c1", "known_from": date(2026, 1, 1),
-        "is_stable": True, "intercept_ul": 0.0, "slope": 0.75,
+        "is_applied": True, "intercept_ul": 0.0, "slope": 0.75,
         "lowest_dose_ul": 5.0, "highest_dose_ul": 20.0, "intercept_se_ul": 0.0, "slope_se": 0.0,
         "intercept_slope_correlation": 0.0,
     }])  # fmt: skip
@@ -380,7 +380,7 @@ def test_the_lines_error_widens_the_limits_of_the_median():
         insert(con, "session", [load(at, 1 + at / 10) for at in range(200)])
         insert(con, "calibration_line", [{
             "site_id": "site-01", "dryer_id": "c1", "known_from": date(2026, 1, 1),
-            "is_stable": True, "intercept_ul": 0.0, "slope": 1.0,
+            "is_applied": True, "intercept_ul": 0.0, "slope": 1.0,
             "lowest_dose_ul": 0.0, "highest_dose_ul": 50.0, "intercept_se_ul": 0.3,
             "slope_se": slope_se, "intercept_slope_correlation": -0.5,
         }])  # fmt: skip

@@ -87,12 +87,13 @@ def checks(dryer: str, errors: list[float], last: date, *, site="site-01") -> li
 def test_standing_of_chambers():
     today = date(2026, 6, 30)
     con = warehouse()
-    names = ("steady", "good", "wild", "late", "never", "served")
+    names = ("steady", "good", "wild", "noisy", "late", "never", "served")
     insert(con, "dryer", [{"site_id": "site-01", "dryer_id": name} for name in names])
     insert(con, "session", [session(today)])
     insert(con, "dose_check", [
         *checks("steady", [0.2] * 8, today), *checks("good", [0.02] * 8, today),
         *checks("wild", [0.3, -0.4, 0.5], today),
+        *checks("noisy", [0.6, -0.7, 0.5, -0.8, 0.6, -0.5, 0.7, -0.6], today),
         *checks("late", [0.02] * 8, today - timedelta(days=90)),
         *checks("served", [0.5] * 6, today - timedelta(days=20)),
     ])  # fmt: skip
@@ -101,8 +102,8 @@ def test_standing_of_chambers():
     frame = run(con)["dryer_calibration"]
     standing = dict(frame.select("dryer_id", "standing").rows())
     assert standing == {"steady": "correctable", "good": "in_tolerance",
-                        "wild": "out_of_tolerance", "late": "overdue", "never": "never_checked",
-                        "served": "never_checked"}  # fmt: skip
+                        "wild": "retest", "noisy": "scattering", "late": "overdue",
+                        "never": "never_checked", "served": "never_checked"}  # fmt: skip
     steady = frame.filter(pl.col("dryer_id") == "steady").row(0, named=True)
     assert steady["slope"] == pytest.approx(1.2)
     assert steady["intercept_ul"] == pytest.approx(0, abs=1e-5)

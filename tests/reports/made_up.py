@@ -5,6 +5,7 @@ from datetime import date
 
 import polars as pl
 
+from schemas.chambers import remedy
 from tests.reports import made_up_follow_up
 from tests.reports.made_up_moisture import (
     moisture_centile,
@@ -192,7 +193,7 @@ def monthly_trend():
 
 
 def dryer_calibration():
-    """Five chambers, one of each standing."""
+    """Six chambers of five standings; the last one's pump is short of boiling."""
     standings = ("in_tolerance", "in_tolerance", "correctable", "out_of_tolerance", "overdue",
                  "never_checked")  # fmt: skip
     errors = (1.2, -3.0, -18.0, 24.0, 4.0, None)
@@ -213,7 +214,25 @@ def dryer_calibration():
             "mean_error_ul": None if error is None else error / 20,
             "agreement_low_ul": None if error is None else error / 20 - 0.8,
             "agreement_high_ul": None if error is None else error / 20 + 0.8,
-            "drift_ewma": None if error is None else 0.4, "is_drifting": False,
+            "bias": ("not_recorded" if error is None
+                     else "outside" if abs(error) > 10 else "within"),
+            "scatter": "not_recorded" if error is None else "within",
+            "drift": "not_recorded" if error is None else "too_few_to_say",
+            "pump": "outside" if len(rows) == 5 else "within",
+            "checked_days_in_180": 0 if error is None else 12,
+            "checks_in_180_days": checks,
+            "mean_error_tolerances": None if error is None else error / 10,
+            "mean_error_low_tolerances": None if error is None else error / 10 - 0.3,
+            "mean_error_high_tolerances": None if error is None else error / 10 + 0.3,
+            "scatter_sd_tolerances": None if error is None else 0.35,
+            "scatter_sd_low_tolerances": None if error is None else 0.22,
+            "half_year_drift_tolerances": None if error is None or len(rows) == 4 else error / 60,
+            "half_year_drift_low_tolerances": (
+                None if error is None or len(rows) == 4 else error / 60 - 0.6),
+            "half_year_drift_high_tolerances": (
+                None if error is None or len(rows) == 4 else error / 60 + 0.6),
+            "corrected_error_rms_tolerances": None if error is None else 0.4,
+            "is_applied": error is not None,
             "days_since_check": None if error is None else 58,
             "service_events": 1, "last_service_event": "serviced",
             "last_served_on": date(2026, 2, 3),
@@ -221,6 +240,12 @@ def dryer_calibration():
             "boiling_not_possible_share": 12 * len(rows) / 400,
             "boiling_low": max(0.0, 12 * len(rows) / 400 - 0.02),
             "boiling_high": 12 * len(rows) / 400 + 0.02,
+            "pump_cycles": 100, "pump_cycles_short": 3 * len(rows) + 5 * (len(rows) == 5),
+            "pump_short_share": (3 * len(rows) + 5 * (len(rows) == 5)) / 100,
+            "pump_low": max(0.0, (3 * len(rows) + 5 * (len(rows) == 5)) / 100 - 0.07),
+            "pump_high": (3 * len(rows) + 5 * (len(rows) == 5)) / 100 + 0.09,
+            "standing_before_retest": None,
+            "remedy": remedy(standing, "outside" if len(rows) == 5 else "within"),
             "height_error_low_pct": -4.15 * len(rows), "height_error_high_pct": 4.25 * len(rows),
             "last_checked_on": None if error is None else date(2026, 11, 3), "standing": standing,
             "standing_when_last_loaded": standing, "removed_on": None,

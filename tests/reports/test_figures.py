@@ -3,7 +3,6 @@
 import csv
 import io
 import math
-from datetime import date
 
 import altair as alt
 import polars as pl
@@ -14,7 +13,7 @@ from reports import charts, rates, tables, words
 from reports.dashboards.declared import DASHBOARDS
 from reports.errors import ReportError
 from reports.figure import Figure, Title, refuse_unfit
-from reports.figures import calendar_strip, chamber_use, dose_checks, moisture, refused_rules
+from reports.figures import calendar_strip, chamber_use, moisture, refused_rules
 from reports.figures.rescue_by_condition import rescue_by_condition
 from reports.figures.working_improvement import working_improvement
 from reports.methods import catalogue as methods
@@ -215,61 +214,6 @@ def test_quiet_chambers_are_counted():
     assert title == Title(
         "use.quiet", "1 of 6 chambers run less than once on a usual open day"
     )  # fmt: skip
-
-
-def test_standings_are_counted():
-    title = dose_checks.dose_checks(made_up.frames()).title.text
-    assert title.startswith("2 of 6 chambers are in tolerance")
-    for word in ("1 out of tolerance", "1 not yet checked", "1 check overdue", "1 correctable"):
-        assert word in title
-
-
-def test_removed_chambers_are_shown_and_counted_nowhere():
-    removed = pl.when(pl.col("site_id").is_in(["site-01", "site-05"])).then(date(2026, 9, 4))
-    frames = made_up.frames()
-    frames["dryer_calibration"] = made_up.dryer_calibration().with_columns(
-        removed.otherwise(None).alias("removed_on")
-    )
-    figure = dose_checks.dose_checks(frames)
-    assert figure.title.text.startswith("1 of 4 chambers are in tolerance")
-    assert figure.title.text.endswith("1 correctable; 2 removed")
-    gone = figure.table.filter(pl.col("site_id") == "site-05").row(0, named=True)
-    assert gone["label"].endswith("dryer-05 (removed)")
-    assert gone["standing_words"] == "check overdue, removed 4 September 2026"
-    used = chamber_use.chamber_use(frames)
-    assert used.title.text.startswith("All 4 chambers")
-    assert used.table["label"].str.ends_with("(removed)").sum() == 2
-
-
-def test_drifting_chambers_are_named():
-    frames = made_up.frames()
-    quiet = dose_checks.dose_checks(frames)
-    assert not any("Drifting" in text for text in quiet.caveats)
-    frames["dryer_calibration"] = made_up.dryer_calibration().with_columns(
-        (pl.col("site_id") == "site-04").alias("is_drifting")
-    )
-    figure = dose_checks.dose_checks(frames)
-    (told,) = (text for text in figure.caveats if "Drifting" in text)
-    assert told.endswith("dryer-04.")
-    moved = figure.table.filter(pl.col("site_id") == "site-04").row(0, named=True)
-    assert moved["standing_words"] == "out of tolerance, drifting"
-
-
-def test_standing_when_last_loaded_is_shown_where_it_differs():
-    frames = made_up.frames()
-    same = dose_checks.dose_checks(frames)
-    assert not any(column.name == "loaded_words" for column in same.columns)
-    frames["dryer_calibration"] = made_up.dryer_calibration().with_columns(
-        pl.when(pl.col("standing") == "never_checked").then("standing")
-        .otherwise(pl.lit("overdue")).alias("standing")
-    )  # fmt: skip
-    old = dose_checks.dose_checks(frames)
-    assert old.title.text == (
-        "0 of 6 chambers are in tolerance; 1 not yet checked, 5 check overdue; when data were last "
-        "loaded, 2 in tolerance"
-    )
-    assert [column.name for column in old.columns][2:4] == ["loaded_words", "last_loaded_on"]
-    assert old.table["loaded_words"].to_list().count("in tolerance") == 2
 
 
 def test_gaps_are_counted_from_a_sites_first_month():

@@ -167,8 +167,10 @@ def test_csv_link_holds_the_printed_table(texts):
     text = texts["chambers.html"]
     link = re.search(r'download="dose-checks.csv" href="data:text/csv;charset=utf-8,([^"]+)"', text)
     lines = unquote(link.group(1)).lstrip("\ufeff").split("\r\n")
-    assert lines[0].startswith("label,standing_words,checks,last_checked_on,mean_error_pct")
-    assert lines[1].startswith('"Ash Lane Hearing, dryer-01",in tolerance,22,2026-11-03,1.2')
+    assert lines[0].startswith("label,standing_words,to_do,bias_words,scatter_words,drift_words,")
+    assert lines[1].startswith(
+        '"Ash Lane Hearing, dryer-01",in tolerance,Nothing.,within,within,too few'
+    )
     assert len([line for line in lines if line]) == 7
 
 

@@ -180,7 +180,7 @@ def test_a_removed_chamber_is_told_so_on_the_sheet():
     found = sheet(made_up.frames() | {"dryer_calibration": gone},
                   made_up.utilisation().filter(pl.col("site_id") == "site-05"), "site-05",
                   made_up.MONTHS[6])  # fmt: skip
-    assert found["chambers"][0][4:] == ["removed 4 September 2026", "3 November 2026", "nothing"]
+    assert found["chambers"][0][4:] == ["removed 4 September 2026", "3 November 2026", "Nothing."]
 
 
 def test_the_fix_of_a_check_over_its_threshold_stands_on_the_sheet(staff):

@@ -86,12 +86,11 @@ calibrated AS (
         a.*,
         c.known_from,
         c.last_checked_on,
-        c.is_last_tolerated,
-        coalesce(c.is_stable, false) AS is_stable,
+        c.reading_standing,
         c.intercept_ul,
         c.slope,
         greatest(d.detection_limit_ul, c.blank_limit_ul) AS limit_ul,
-        coalesce(c.is_stable, false)
+        coalesce(c.is_applied, false)
         AND coalesce(
             a.moisture_ul IS NULL
             OR (a.moisture_ul - c.intercept_ul) / c.slope
@@ -119,7 +118,7 @@ judged AS (
         CASE
             WHEN treatment <> 'dried' OR dryer_id IS NULL THEN NULL
             ELSE chamber_standing(
-                local_date - last_checked_on, is_last_tolerated, is_stable,
+                local_date - last_checked_on, reading_standing,
                 getvariable('dose_check_overdue_days')
             )
         END AS standing
