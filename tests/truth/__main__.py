@@ -5,14 +5,14 @@ line as well, and the table is printed; `--record` writes it for the methods pag
 """
 
 import argparse
+import resource
 import sys
-import time
 from collections.abc import Sequence
 
 from pipeline.statistics.intervals import wilson
 from tests.truth import record
 from tests.truth.rates import held, truths
-from tests.truth.runs import Run, line_seeds_of, run
+from tests.truth.runs import run_all
 from tests.truth.worlds import DESIGNS, KINDS
 
 SHORT_SEEDS = 4
@@ -25,6 +25,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--check", action="store_true", help="run recorded worlds again")
     parser.add_argument("--short", action="store_true", help=f"{SHORT_SEEDS} worlds a design")
     parser.add_argument("--kind", action="append", choices=KINDS, help="only this kind; repeatable")
+    parser.add_argument("--jobs", type=int, default=2, metavar="N", help="processes (2)")
     parser.add_argument("--rates", type=int, metavar="SEEDS", help="truths of the sample data")
     given = parser.parse_args(arguments)
     if given.rates:
@@ -34,10 +35,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         for name in differing:
             print(f"differs: {name}", file=sys.stderr)
         return 1 if differing else 0
-    runs = _run(given.kind or KINDS, is_short=given.short)
+    chosen = [design for design in DESIGNS if design.kind in (given.kind or KINDS)]
+    runs = run_all(chosen, given.jobs, SHORT_SEEDS if given.short else None)
     for quantity, found, wanted in record.results(runs):
         print(f"{quantity}: {found} [{wanted}]")
-    print(f"{time.process_time() / 60:.1f} CPU minutes")
+    print(f"{_cpu_minutes():.1f} CPU minutes")
     if given.record:
         if given.kind or given.short:
             parser.error("--record takes every kind and every world")
@@ -46,17 +48,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0 if is_kept and all(own.alike == own.through_line for own in runs) else 1
 
 
-def _run(kinds: Sequence[str], *, is_short: bool) -> list[Run]:
-    line = line_seeds_of(DESIGNS)
-    runs = []
-    for design in DESIGNS:
-        if design.kind not in kinds:
-            continue
-        began = time.process_time()
-        runs.append(run(design, SHORT_SEEDS if is_short else design.seeds, line[design.name]))
-        spent = time.process_time() - began
-        print(f"{design.kind}, {design.name}: {spent:.0f} CPU s", file=sys.stderr)
-    return runs
+def _cpu_minutes() -> float:
+    used = (resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    return sum(own.ru_utime + own.ru_stime for own in used) / 60
 
 
 def _rates(seeds: int) -> int:

@@ -2,16 +2,20 @@
 
 import tempfile
 from collections import Counter
+from collections.abc import Iterable, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass, field
+from multiprocessing import get_context
 from pathlib import Path
 
 from pipeline.statistics.intervals import wilson
 from tests.truth import facts, line
 from tests.truth.made import draw
 from tests.truth.told import Said, beside, counted, numbers, said
-from tests.truth.worlds import Design, Promise
+from tests.truth.worlds import DESIGNS, Design, Promise
 
 THROUGH_LINE = 3  # worlds of each kind
+CHUNK = 20
 
 
 @dataclass(frozen=True)
@@ -86,16 +90,17 @@ def through_line(design: Design, seed: int) -> Outcome:
     return Outcome(said(design.world, tables, rows.roles), numbers(tables), rows.roles)
 
 
-def run(design: Design, seeds: int, line_seeds: int = 0) -> Run:
-    """Run one design over so many worlds, the first of them through the whole line as well."""
-    found = Run(design, seeds)
+def run(design: Design, seeds: Iterable[int], line_seeds: int = 0) -> Run:
+    """Run one design over worlds by their seeds, those below `line_seeds` both ways."""
+    found = Run(design, 0)
     sums = {promise: [0, 0] for promise in design.promises}
-    for seed in range(seeds):
+    for seed in seeds:
         own = from_facts(design, seed)
         for promise, sum_ in sums.items():
             count, n = counted(promise, design.world, own.words, own.roles)
             sum_[0] += count
             sum_[1] += n
+        found.worlds += 1
         found.words.update(_counted(own))
         found.wrongly += beside(design.world, own.words)
         if seed < line_seeds:
@@ -103,6 +108,42 @@ def run(design: Design, seeds: int, line_seeds: int = 0) -> Run:
             found.alike += same(own, through_line(design, seed))
     found.shares = [Share(promise, *sum_) for promise, sum_ in sums.items()]
     return found
+
+
+def together(parts: Sequence[Run]) -> Run:
+    """Add up the parts of one design."""
+    whole = Run(parts[0].design, sum(part.worlds for part in parts))
+    for part in parts:
+        whole.words.update(part.words)
+        whole.through_line += part.through_line
+        whole.alike += part.alike
+        whole.wrongly += part.wrongly
+    whole.shares = [
+        Share(own[0].promise, sum(s.count for s in own), sum(s.n for s in own))
+        for own in zip(*(part.shares for part in parts), strict=True)
+    ]
+    return whole
+
+
+def run_all(designs: Sequence[Design], jobs: int, most: int | None = None) -> list[Run]:
+    """Run designs in parts of CHUNK worlds, so many parts at a time.
+
+    Args:
+        designs: what to run.
+        jobs: processes.
+        most: worlds of each design at most; None: as many as each asks for.
+    """
+    line = line_seeds_of(DESIGNS)
+    parts: dict[str, list[Future[Run]]] = {}
+    # Fresh processes: a copied one would hold the database's and polars' threads half-way.
+    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
+        for design in designs:
+            seeds = range(min(design.seeds, most or design.seeds))
+            parts[design.name] = [
+                pool.submit(run, design, seeds[at : at + CHUNK], line[design.name])
+                for at in range(0, len(seeds), CHUNK)
+            ]
+        return [together([part.result() for part in own]) for own in parts.values()]
 
 
 def same(one: Outcome, other: Outcome) -> bool:
