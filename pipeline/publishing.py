@@ -2,18 +2,19 @@
 
 from collections.abc import Sequence
 from contextlib import AbstractContextManager
+from datetime import date
 from pathlib import Path
 
 import polars as pl
 
-from pipeline import accounts
+from pipeline import accounts, what_changed
 from pipeline.disclosure.suppress import suppress
 from pipeline.errors import StoreError
 from pipeline.intake.remedy import FEW, form_of, remedy
 from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
-from pipeline.store import editions, parts
+from pipeline.store import acknowledged, editions, parts
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
@@ -122,6 +123,7 @@ def commit(job: Job) -> None:
     audit.write_measures(job.target, job.run_id, job.measured)
     if "attention_item" in job.measured:
         audit.date_items(job.target, job.store.warehouse, job.run_id)
+    what_changed.write(job)
     publish.finish(job.target)
     ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed
     publish.publish(job.target, job.store.folder)
@@ -169,6 +171,8 @@ def render_pages(
     editions.refuse_other(dashboards, chosen)
     frames = read.read_tables(store.warehouse, FRAMES)
     shown = frames_of(frames, chosen, settings.smallest_cell)
+    if chosen == editions.INSIDE:
+        shown |= _own(store, shown["attention_item"], last)
     rows = read.read_summaries(store.warehouse, REFUSALS)
     for name, table in (
         ("quarantine_summary", "quarantined_row"), ("refused_summary", "refused_value"),
@@ -184,6 +188,16 @@ def render_pages(
         last.pages_run_id = str(run["run_id"])
         ledgers.write(store, last)
     return pages
+
+
+def _own(store: Store, items: pl.DataFrame, last: ledgers.Ledger) -> dict[str, pl.DataFrame]:
+    """Return what only the group's own pages say: what a run changed, and what is known."""
+    known = acknowledged.read_acknowledged(store)
+    day = max(date.fromisoformat(last.as_of), *(one.said_on for one in known.values()), date.min)
+    told = acknowledged.marked(items.to_dicts(), known, day)
+    kinds = items.schema | {"acknowledged_until": pl.String(), "reason": pl.String()}
+    changes = read.read_tables(store.warehouse, ("refresh_change",)) if last.sequence > 1 else {}
+    return changes | {"attention_item": pl.DataFrame(told, schema=kinds)}
 
 
 def frames_of(

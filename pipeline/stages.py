@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from importlib.metadata import version as package_version
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
@@ -60,6 +61,7 @@ class Job:
     seconds: dict[str, float] = field(default_factory=dict)
     measured: dict[str, tuple[int, str | None]] = field(default_factory=dict)
     unfit: list[str] = field(default_factory=list)
+    changes: list[dict[str, Any]] = field(default_factory=list)
     account: pl.DataFrame = field(default_factory=pl.DataFrame)
     erased: ErasedList = field(default_factory=ErasedList)
     is_rotation: bool = False

@@ -16,6 +16,14 @@ FINDINGS = (
     "repairs-avoided", "chamber-use", "dose-checks", "moisture-by-season",
 )  # fmt: skip
 MOST_NAMED = 12
+MOST_CHANGES = 5
+CHANGES = {
+    "file_refused": "Refused files", "file_held": "Held files",
+    "item_new": "New under what needs attention", "corrected_file": "Corrected files",
+    "late_file": "Late files", "new_file": "New files",
+    "file_cleared": "Loaded, though refused or held before",
+    "item_cleared": "No longer under what needs attention",
+}  # fmt: skip
 MOST_CHECKS = 3
 GAPS = "Records are missing, copied or unlikely more often than tolerated."
 SUBJECTS_NAMED = ("chamber", "chamber_pump", "file")
@@ -45,10 +53,20 @@ class Finding:
 
 @dataclass(frozen=True)
 class Place:
-    """Where something was found, and how many."""
+    """Where something was found, how many, and until when somebody knows of it."""
 
     name: str
     number: str
+    known: str = ""
+
+
+@dataclass(frozen=True)
+class Changed:
+    """One kind of change of the newest run: how many, and those named."""
+
+    heading: str
+    told: list[str]
+    more: int
 
 
 @dataclass(frozen=True)
@@ -189,4 +207,31 @@ def _place(item: dict[str, Any], names: dict[str, str]) -> Place:
         number = words.count(item["count"])
         if item["out_of"] is not None:
             number += f" of {words.count(item['out_of'])}"
-    return Place(" ".join(part for part in (where, subject) if part), number)
+    known = ""
+    if item.get("acknowledged_until"):
+        known = f"known until {item['acknowledged_until']}: {item['reason']}"
+    return Place(" ".join(part for part in (where, subject) if part), number, known)
+
+
+def changes(frames: Frames) -> list[Changed]:
+    """List what the newest run changed, kind by kind; nothing where the edition does not say."""
+    frame = rates.table(frames, "refresh_change")
+    if frame.is_empty():
+        return []
+    names = rates.site_names(frames)
+    found = []
+    for kind, heading in CHANGES.items():
+        own = frame.filter(pl.col("change_kind") == kind).to_dicts()
+        if own:
+            told = [_change(row, names) for row in own[:MOST_CHANGES]]
+            found.append(Changed(f"{heading} ({words.count(len(own))})", told,
+                                 len(own) - len(told)))  # fmt: skip
+    return found
+
+
+def _change(row: dict[str, Any], names: dict[str, str]) -> str:
+    site = names.get(row["site_id"], row["site_id"]) if row["site_id"] else ""
+    if row["table_name"] is None:
+        return f"{site}: {row['words']}" if site else str(row["words"])
+    lines = f" Lines {row['first_lines']}." if row["first_lines"] else ""
+    return f"{row['subject']}: {row['words']}{lines}"

@@ -143,6 +143,7 @@ def page_texts(
         load_note="",
         findings=overview.findings(found),
         attention=overview.attention(frames),
+        changes=overview.changes(frames),
         reported=overview.reported(frames),
     )
     return texts

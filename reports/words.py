@@ -38,6 +38,7 @@ LABELS = {
     "copied_forward": "measurements copied forward", "rows_refused": "many rows refused",
     "many_not_assessed": "many aids not assessed",
     "order_not_recorded": "condition after cleaning not recorded",
+    "not_settled": "an excess worth finding is not excluded",
     "first_seen": "first time seen", "under_30_days": "under 30 days",
     "30_89_days": "30 to 89 days", "90_179_days": "90 to 179 days",
     "180_364_days": "180 to 364 days", "365_days_or_more": "a year or more",

@@ -76,6 +76,11 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "pipeline.store",
         "pipeline.errors",
     ),
+    "pipeline.what_changed": (
+        "pipeline.stages",
+        "pipeline.store",
+        "pipeline.warehouse",
+    ),
     "pipeline.accounts": ("pipeline.stages", "pipeline.store", "pipeline.warehouse"),
     "pipeline.trial": (
         "pipeline.accounts",
@@ -99,6 +104,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     ),
     "pipeline.publishing": (
         "pipeline.accounts",
+        "pipeline.what_changed",
         "pipeline.intake.remedy",
         "pipeline.stages",
         "pipeline.store",

@@ -1,9 +1,12 @@
 """What needs attention, as commands tell it; the list itself is a table of the warehouse."""
 
 from collections.abc import Iterable, Mapping
+from datetime import date
 from pathlib import Path
 from typing import Any
 
+from pipeline.store import acknowledged
+from pipeline.store.layout import Store
 from pipeline.warehouse.fence import fenced_query
 from schemas.vocabulary import SEVERITY, SEVERITY_HEADINGS
 
@@ -19,21 +22,29 @@ ORDER BY list_position({list(SEVERITY)!r}, severity), words, count DESC NULLS LA
 """
 
 
-def read_items(warehouse: Path, run_id: str) -> list[Item]:
+def read_known(store: Store, run_id: str, today: date) -> list[Item] | None:
+    """Read the list of a store as of a day, what is acknowledged marked; see `read_items`."""
+    items = read_items(store.warehouse, run_id)
+    if items is None:
+        return None
+    return acknowledged.marked(items, acknowledged.read_acknowledged(store), today)
+
+
+def read_items(warehouse: Path, run_id: str) -> list[Item] | None:
     """Read the list of a published warehouse, most severe first; new are those of this run.
 
-    A warehouse of an earlier version has no such list.
+    None for a warehouse of an earlier version, which has no such list.
     """
     if not fenced_query(warehouse, IS_LISTED).rows:
-        return []
+        return None
     answer = fenced_query(warehouse, ITEMS, most_rows=MOST_ITEMS)
     rows = [dict(zip(answer.names, row, strict=True)) for row in answer.rows]
     return [row | {"is_new": row["since_run"] == run_id} for row in rows]
 
 
 def open_items(items: Iterable[Item]) -> list[Item]:
-    """Return the items that a run must end with a warning for."""
-    return list(items)
+    """Return the items that a run must end with a warning for: those nobody acknowledged."""
+    return [item for item in items if not item.get("acknowledged_until")]
 
 
 def counts(items: Iterable[Item]) -> dict[str, int]:
@@ -48,8 +59,15 @@ def in_short(items: Iterable[Item]) -> str:
     return ", ".join(f'{n} under "{heading}"' for n, heading in named)
 
 
-def told(items: Iterable[Item], *, most: int = MOST_NAMED) -> list[str]:
-    """Say the list by severity: one line for things told alike, with the places they are at."""
+def told(items: Iterable[Item], *, most: int = MOST_NAMED, has_ids: bool = False) -> list[str]:
+    """Say the list by severity: one line for things told alike, with the places they are at.
+
+    Args:
+        items: the list.
+        most: places named of things told alike.
+        has_ids: name every place with its item's id, by which it is acknowledged.
+    """
+    most = MOST_ITEMS if has_ids else most
     groups: dict[tuple[str, str], list[Item]] = {}
     for item in items:
         groups.setdefault((item["severity"], item["words"]), []).append(item)
@@ -59,16 +77,24 @@ def told(items: Iterable[Item], *, most: int = MOST_NAMED) -> list[str]:
         if own:
             lines.append(f"{SEVERITY_HEADINGS[severity]}:")
         for group in own:
-            told_first = [
-                named_place(group[0]),
-                *(named_place(i, bare=True) for i in group[1:most]),
-            ]
+            told_first = [named_place(i, bare=at > 0) for at, i in enumerate(group[:most])]
+            if has_ids:
+                told_first = [
+                    f"{place} [{item['item_id']}]".strip()
+                    for place, item in zip(told_first, group, strict=False)
+                ]
             named = [place for place in told_first if place]
             more = f" and {len(group) - most} more" if len(group) > most else ""
             at = f" At {', '.join(named)}{more}." if named else ""
             new = sum(item["is_new"] for item in group)
             mark = f" ({new} new)" if new and new < len(group) else " (new)" if new else ""
             lines.append(f"  {group[0]['words']}{at}{mark}")
+            lines += [
+                f"    known until {item['acknowledged_until']}: {item['reason']}"
+                f" ({item['item_id']})"
+                for item in group
+                if item.get("acknowledged_until")
+            ]
     return lines
 
 

@@ -19,6 +19,7 @@ COMMANDS = {
     "query": "ask the warehouse in SQL, read-only",
     "tables": "the data dictionary and example queries",
     "status": "how fresh the store is and what needs attention",
+    "acknowledge": "mark an item of what needs attention as known, until a day",
     "share": "the edition for passing on: pages, tables and a database, small cells hidden",
     "handout": "one wearer's sheet and the clinician's copy, for printing",
     "forget": "remove a file and its rows for good",

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
-from pipeline.commands.attention import read_items
+from pipeline.commands.attention import read_known
 from pipeline.commands.refresh import make_job, outcome_of, say, settle_erasure, told
 from pipeline.errors import StoreError
 from pipeline.intake.find import find_files
@@ -79,7 +79,7 @@ def _rebuild(
             from pipeline.removal import sweep  # noqa: PLC0415
 
             sweep(store, job.after)
-    items = read_items(store.warehouse, job.run_id)
+    items = read_known(store, job.run_id, job.as_of)
     print(told(outcome_of(job.after, job, nothing_new=False, dashboards=dashboards, items=items)))
     if said:
         print(said)

@@ -2,14 +2,15 @@
 
 import argparse
 import json
+import logging
 import sys
 from collections.abc import Mapping, Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline.commands import attention
-from pipeline.errors import KeyFileError, UsageError
+from pipeline.commands import attention, changed
+from pipeline.errors import DrytallyError, KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.key import is_rotated, path_for, read_key
@@ -21,6 +22,7 @@ from pipeline.store.erased import is_pending, read_erased
 from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
 from pipeline.store.lock import one_refresh
+from pipeline.store.log import write_log
 from pipeline.store.plan import plan_digest
 
 SCHEMA_VERSION = 1
@@ -47,6 +49,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--dry-run", action="store_true", help="list the files, write nothing")
     parser.add_argument("--verify", action="store_true", help="compare files byte by byte")
+    parser.add_argument(
+        "--quiet", action="store_true", help="print only what needs attention (all is in the log)"
+    )
     parser.add_argument("--json", action="store_true", help="print the outcome as JSON")
 
 
@@ -65,12 +70,35 @@ def say(text: str) -> None:
 
 
 def run(given: argparse.Namespace) -> int:
-    """Refresh a store from a folder of exports."""
+    """Refresh a store from a folder of exports, and keep what was told in the store's log."""
     store = Store(given.store)
+    try:
+        outcome = _outcome(given, store)
+    except DrytallyError as error:
+        if store.ledger.is_dir() and not given.dry_run:
+            write_log(store, "", logging.ERROR, [str(error)])
+        raise
+    if outcome is None:
+        return 0
+    said = told(outcome)
+    is_due = outcome["needs_attention"]
+    write_log(
+        store, outcome["run_id"], logging.WARNING if is_due else logging.INFO, said.splitlines()
+    )
+    if given.json:
+        print(json.dumps(outcome, indent=1, default=str))
+    elif is_due or not given.quiet:
+        print(said)
+    return NEEDS_ATTENTION if is_due else 0
+
+
+def _outcome(given: argparse.Namespace, store: Store) -> dict[str, Any] | None:
+    """Refresh; None after a dry run."""
     _check_folders(given.exports, store, given.dashboards, given.tables)
     found = find_files(given.exports, given.as_of)
     if given.dry_run:
-        return _dry_run(found, store, as_json=given.json)
+        _dry_run(found, store, as_json=given.json)
+        return None
     store.prepare()
     with one_refresh(store):
         outcome = refresh(
@@ -79,11 +107,7 @@ def run(given: argparse.Namespace) -> int:
         )  # fmt: skip
         if given.tables is not None:
             _write_tables(store, given.tables)
-    if given.json:
-        print(json.dumps(outcome, indent=1, default=str))
-    else:
-        print(told(outcome))
-    return NEEDS_ATTENTION if outcome["needs_attention"] else 0
+    return outcome
 
 
 def _write_tables(store: Store, folder: Path) -> None:
@@ -103,7 +127,7 @@ def _check_folders(
             )
 
 
-def _dry_run(found: list[FoundFile], store: Store, *, as_json: bool) -> int:
+def _dry_run(found: list[FoundFile], store: Store, *, as_json: bool) -> None:
     files = [
         {
             "file": item.shown,
@@ -121,7 +145,6 @@ def _dry_run(found: list[FoundFile], store: Store, *, as_json: bool) -> int:
             note = f"  not read: {row['problem']}" if row["problem"] else ""
             print(f"{row['file']:<44} {row['table'] or '-':<20} {row['bytes']:>12} bytes{note}")
         print(f"{len(files)} files; nothing was read or written in {store.folder}")
-    return 0
 
 
 def refresh(
@@ -151,7 +174,7 @@ def refresh(
             before.pages_run_id != before.run_id or not (dashboards / "index.html").exists()
         )
         unfit = _draw(store, settings, dashboards) if pages_due and dashboards is not None else []
-        items = attention.read_items(store.warehouse, before.run_id)
+        items = attention.read_known(store, before.run_id, as_of or datetime.now(UTC).date())
         return outcome_of(
             before, None, nothing_new=True, dashboards=dashboards, unfit=unfit, items=items
         )
@@ -171,7 +194,7 @@ def refresh(
         from pipeline.removal import sweep  # noqa: PLC0415
 
         sweep(store, job.after)
-    items = attention.read_items(store.warehouse, job.run_id)
+    items = attention.read_known(store, job.run_id, job.as_of)
     return outcome_of(job.after, job, nothing_new=False, dashboards=dashboards, items=items)
 
 
@@ -231,7 +254,7 @@ def outcome_of(
     nothing_new: bool,
     dashboards: Path | None,
     unfit: Sequence[str] = (),
-    items: Sequence[attention.Item] = (),
+    items: Sequence[attention.Item] | None = None,
 ) -> dict[str, Any]:
     """Return what a run did as plain values, file by file and in total."""
     not_made = _not_made(job.measured, job.unfit) if job is not None else list(unfit)
@@ -265,10 +288,9 @@ def outcome_of(
         "run_id": ledger.run_id,
         "as_of": ledger.as_of,
         "nothing_new": nothing_new,
-        "needs_attention": bool(not_made)
-        or bool(attention.open_items(items))
-        or any(row["status"] in ATTENTION for row in files),
-        "attention": list(items),
+        "needs_attention": bool(not_made) or _is_due(items, files),
+        "attention": list(items or ()),
+        "changes": job.changes if job is not None else [],
         "totals": totals,
         "corrections": _corrections(versions),
         "not_made": not_made,
@@ -276,6 +298,13 @@ def outcome_of(
         "dashboards": str(dashboards / "index.html") if dashboards else None,
         "seconds": {k: round(v, 2) for k, v in job.seconds.items()} if job else {},
     }
+
+
+def _is_due(items: Sequence[attention.Item] | None, files: Sequence[Mapping[str, Any]]) -> bool:
+    """Tell whether anything waits: an item nobody acknowledged, or without a list a file."""
+    if items is None:
+        return any(row["status"] in ATTENTION for row in files)
+    return bool(attention.open_items(items))
 
 
 def _not_made(measured: Mapping[str, tuple[int, str | None]], unfit: Sequence[str]) -> list[str]:
@@ -306,6 +335,7 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
             f" + {t['quarantined']} quarantined + {t['duplicate']} duplicate;"
             f" {t['values_refused']} single values refused, {t['skipped_lines']} lines skipped."
         )
+    lines += changed.told(outcome["changes"], is_first=outcome["run_id"].startswith("000001-"))
     lines += _by_status(outcome["files"])
     due = [row for row in outcome["files"] if row["status"] in ATTENTION]
     for row in due[:most]:

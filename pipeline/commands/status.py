@@ -4,10 +4,11 @@ import argparse
 import csv
 import json
 from collections import Counter
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline.commands import attention
+from pipeline.commands import attention, changed
 from pipeline.errors import StoreError, UsageError
 from pipeline.intake.remedy import fixes_told, form_of, remedy, shape_only
 from pipeline.store import ledger as ledgers
@@ -125,7 +126,8 @@ def _state(store: Store) -> dict[str, Any]:
         "live_files": len(last.live()),
         "freshness": _rows(store, FRESH),
         "files": files,
-        "attention": attention.read_items(store.warehouse, published),
+        "changes": changed.read_changes(store.warehouse),
+        "attention": attention.read_known(store, published, datetime.now(UTC).date()) or [],
         "faults": faults,
         "to_do": to_do,
     }
@@ -179,12 +181,14 @@ def _told(state: dict[str, Any]) -> list[str]:
         "Last session, longest ago first:",
     ]
     lines += [f"  {day}  {', '.join(sites)}" for day, sites in _by_day(state["freshness"])]
+    lines += changed.told(state.get("changes", ()), is_first=state["run_id"].startswith("000001-"))
     if state["files"]:
         lines.append("Files not in force:")
         lines += [f"  {row['status']}: {row['message']}" for row in state["files"]]
     if state["attention"]:
         lines.append(f"Needs attention: {attention.in_short(state['attention'])}.")
-        lines += attention.told(state["attention"])
+        lines += attention.told(state["attention"], has_ids=True)
+        lines.append("Known already? drytally acknowledge ITEM --until DATE --reason TEXT")
     if state["faults"]:
         lines.append("Refused rows, most first:")
         lines += [

@@ -7,20 +7,18 @@ from pipeline.disclosure import relations
 from pipeline.disclosure.complement import Flags, complement
 from pipeline.statistics.intervals import Floats
 
-CHECKS = "dose_check_within_tolerance"
 # Outcome: the condition and definition of rescue_rate that count the same aids.
 SAME = {
     "dead_sounds_again": ("dead", "sounds_again"),
     "weak_back_to_normal": ("weak", "back_to_normal"),
-    "normal_worsened": ("normal", "worsened"),
 }
 # Definitions of rescue_rate whose aids together are the aids dried, working aids apart.
 PROBLEM_AIDS = (("dead", "sounds_again"), ("weak", "back_to_normal"),
                 ("other_fault", "back_to_normal"))  # fmt: skip
 KEPT = (
-    "outcome", "site_id", "verdict", "reason", "is_reference", "judged_sites", "other_sites",
-    "dispersion", "overdispersion", "overdispersion_p", "tau2", "months_covered", "chambers",
-    "chambers_in_tolerance", "calibration_standing",
+    "outcome", "site_id", "compared_by", "verdict", "reason", "is_reference", "judged_sites",
+    "other_sites", "dispersion", "overdispersion", "overdispersion_p", "tau2",
+    "months_covered", "chambers", "chambers_in_tolerance", "calibration_standing",
 )  # fmt: skip
 NOT_ASSESSED = ("aids_dried", "aids_not_assessed", "not_assessed_share")
 DEAD = ("dead_dried", "dead_seen", "dead_dried_share")
@@ -37,7 +35,7 @@ def comparison(
     """Hide the numbers of rows with few aids, events, others or wearers; the verdict stays.
 
     Rows that `rescue_rate` hides for the same aids are hidden too, and so is a count that would
-    follow from the rates of a site's other conditions. Dose checks count no people and stay.
+    follow from the rates of a site's other conditions.
 
     Args:
         frame: site_comparison.
@@ -45,11 +43,13 @@ def comparison(
         smallest_cell: least count that may be shown.
         agreement: condition_agreement as it may be shared; a site's share goes with its rows.
     """
-    people = frame.filter(pl.col("outcome") != CHECKS)
+    people = frame
     n, k, wearers = (people[name].cast(pl.Float64).to_numpy()
                      for name in ("n", "observed", "wearers"))  # fmt: skip
     small = _small(n, smallest_cell) | _small(k, smallest_cell) | _small(n - k, smallest_cell)
     small |= _small(wearers, smallest_cell)
+    for name in ("cleaned_n", "cleaned_observed"):
+        small |= _small(people[name].cast(pl.Float64).fill_null(0).to_numpy(), smallest_cell)
     also = _hidden_in_rates(people, rates) | _left_over(people, rates, smallest_cell)
     rows = people.select("outcome", pl.int_range(pl.len(), dtype=pl.Int64).alias("row"))
     hidden = complement(
@@ -64,10 +64,7 @@ def comparison(
     told = told.with_columns(
         pl.when("hidden").then(None).otherwise(pl.col(name)).alias(name) for name in numbers
     )
-    checks = frame.filter(pl.col("outcome") == CHECKS).join(
-        told.select("site_id", "hides_not_assessed").unique(), on="site_id", how="left"
-    )
-    both = pl.concat([told.drop("hidden"), checks]).sort("outcome", "site_id")
+    both = told.drop("hidden").sort("outcome", "site_id")
     if agreement is not None and agreement.height:
         of_site = agreement.filter(
             pl.col("moment").is_in(["before", "after"]), pl.col("agree").is_null()

@@ -111,7 +111,16 @@ per_measure AS (
         OR coalesce(thd_better > 0, false) OR coalesce(ein_better > 0, false)
             AS is_any_positive_change,
         if(gain_spec IS NULL OR (ospl90_spec IS NULL AND ospl90_better IS NOT NULL),
-            'direction_only', 'specification') AS change_basis
+            'direction_only', 'specification') AS change_basis,
+        greatest(
+            0,
+            if(is_gain_too_high, gain_after - gain_before, -gain_better) / gain_needed,
+            coalesce(
+                if(is_ospl90_too_high, ospl90_after - ospl90_before, -ospl90_better)
+                / ospl90_needed, 0
+            ),
+            coalesce(-thd_better / thd_needed, 0)
+        ) AS worst_change_ratio
     FROM better
 ),
 
@@ -137,7 +146,8 @@ SET
         ELSE 'unchanged'
     END,
     is_any_positive_change = c.is_any_positive_change,
-    change_basis = c.change_basis
+    change_basis = c.change_basis,
+    worst_change_ratio = c.worst_change_ratio
 FROM change AS c
 WHERE
     c.file_id = session_aid.file_id AND c.line = session_aid.line

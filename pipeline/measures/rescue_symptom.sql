@@ -1,6 +1,6 @@
 -- Grain: one row per condition before drying, definition and symptom, with sums over wearers.
--- Denominator: problem aids dried, inside the rates and in headline_aid's headline, first cycle of each episode, with a symptom
--- recorded; an aid counts under each of its symptoms, so that symptoms never add up. n: graded
+-- Denominator: problem aids dried, inside the rates and in headline_aid's headline, first cycle of
+-- each episode, with a symptom recorded; an aid counts under each of its symptoms, so that symptoms never add up. n: graded
 -- after drying; t: all of them.
 WITH told AS (
     SELECT

@@ -4,6 +4,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.measures.measure import Measure, as_table
+from pipeline.measures.site_worsening import worsening
 from pipeline.settings import Settings
 from pipeline.statistics.comparison import (
     Family,
@@ -13,6 +14,7 @@ from pipeline.statistics.comparison import (
     ratio_limits,
     shrunken,
 )
+from pipeline.statistics.discovery import adjusted_p_values
 from pipeline.statistics.expected import (
     Alike,
     Counts,
@@ -23,63 +25,67 @@ from pipeline.statistics.expected import (
 )
 from pipeline.statistics.intervals import Floats
 from pipeline.statistics.levels import pooled_levels
-from pipeline.statistics.site_verdict import reasons_of_data, verdicts
+from pipeline.statistics.site_verdict import reasons_of_data, words_of
 from schemas.measures.site_comparison import SiteComparison
 
 COVARIATES = (
     "condition", "exposure", "delay_band", "device_style", "power_source", "device_age_band",
-    "season", "order_of_work", "dose_band",
+    "season",
 )  # fmt: skip
 FUNNEL = {
     "funnel_low_95": 0.025, "funnel_high_95": 0.975,
     "funnel_low_998": 0.001, "funnel_high_998": 0.999,
 }  # fmt: skip
 SHRUNKEN = ("shrunken_ratio", "shrunken_low", "shrunken_high")
-CHECKS = "dose_check_within_tolerance"
-NOT_ASSESSED = "not_assessed"
-# Records that cannot carry a verdict: reason, share above which it applies, outcomes spared.
-LEAST_AGREEMENT = 0.8
-POOR = (
-    ("copied_forward", "copy_forward_share", 0.1, (CHECKS,)),
-    ("rows_refused", "refused_share", 0.1, (CHECKS,)),
-    ("many_not_assessed", "not_assessed_share", 0.25, (CHECKS, NOT_ASSESSED)),
-)
-# Without the condition after cleaning, what cleaning did counts as drying: a site that never
-# records it is not comparable with a group that does.
-RESCUES = ("dead_sounds_again", "weak_back_to_normal")
-MOST_ORDER_UNKNOWN = 0.5
+WORSENED, NOT_ASSESSED = "normal_worsened", "not_assessed"
+BY_MIX = "expected_elsewhere"
+MOST_NOT_ASSESSED = 0.25
+# What the rows of a site are, where they are not those of the headline: why it has no verdict.
+ORDER_NOT_RECORDED = "order_not_recorded"
 
 
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Compare the sites on each outcome.
 
+    p-values are adjusted in two families: safety (normal_worsened), and performance (all other
+    outcomes together).
+
     Args:
         counts: `site_comparison_count` (aids and events by outcome, site and pattern),
             `site_comparison_pattern` (the patterns' words), `site_comparison_cluster` (kinds of
-            wearers by outcome), `site_comparison_wearer` (wearers by outcome and site),
-            `site_comparison_beside` (one row per site).
-        settings: the confidence level.
+            wearers by outcome), `site_comparison_wearer` (wearers and reason by outcome and site),
+            `site_worsening` (working aids by site and arm), `site_comparison_beside` (one row per
+            site).
+        settings: the confidence level and the excess worth finding.
 
     Returns:
         The table site_comparison.
     """
     beside = _beside(counts["site_comparison_beside"])
     told = []
-    for (outcome,), rows in counts["site_comparison_count"].group_by("outcome"):
+    for (outcome,), rows in counts["site_comparison_count"].group_by(
+        "outcome", maintain_order=True
+    ):
         clusters = counts["site_comparison_cluster"].filter(pl.col("outcome") == outcome)
         told.append(
             compared(
-                str(outcome), rows, clusters, counts["site_comparison_pattern"], beside,
+                str(outcome), rows, clusters, counts["site_comparison_pattern"],
+                _records(counts["site_comparison_wearer"], beside, str(outcome)),
                 settings.confidence_level,
             )
         )  # fmt: skip
     if not told:
         return as_table(pl.DataFrame(schema=_empty()), SiteComparison)
-    frame = (
-        pl.concat(told)
-        .join(counts["site_comparison_wearer"], on=["outcome", "site_id"], how="left")
-        .join(beside, on="site_id", how="left")
-    )
+    performance = _worded(pl.concat(told)).join(
+        counts["site_comparison_wearer"].select("outcome", "site_id", "wearers"),
+        on=["outcome", "site_id"], how="left",
+    )  # fmt: skip
+    frame = pl.concat(
+        [performance, _safety(counts, beside, settings)], how="diagonal_relaxed"
+    ).join(beside, on="site_id", how="left")
+    for name, spec in SiteComparison.to_schema().columns.items():
+        if name not in frame.columns:
+            frame = frame.with_columns(pl.lit(None, spec.dtype.type).alias(name))
     return as_table(frame, SiteComparison)
 
 
@@ -88,20 +94,21 @@ def compared(
     rows: pl.DataFrame,
     clusters: pl.DataFrame,
     patterns: pl.DataFrame,
-    beside: pl.DataFrame,
+    records: pl.DataFrame,
     level: float,
 ) -> pl.DataFrame:
-    """Compare the sites on one outcome; one row a site, without what stands beside it."""
+    """Compare the sites on one outcome; one row a site, without verdict and what stands beside.
+
+    Args:
+        records: site_id and reason of sites whose records cannot carry a verdict.
+    """
     sites = rows.select("site_id").unique().sort("site_id").with_row_index("site")
-    records = _records(outcome, sites, beside)
-    if outcome in RESCUES:
-        records = np.where((records == "") & _hides_order(rows, patterns, sites),
-                           "order_not_recorded", records)  # fmt: skip
-    given, alike = _given(rows, clusters, patterns, sites, records == "")
+    poor = sites.join(records, on="site_id", how="left", maintain_order="left")["reason"]
+    given, alike = _given(rows, clusters, patterns, sites, poor.is_null().to_numpy())
     found = expected_elsewhere(given)
     dispersion = cluster_dispersion(given, alike, found.chance)
     own = reasons_of_data(found)
-    reason = np.where(own == "", records, own)
+    reason = np.where(own == "", np.array(poor.fill_null("").to_list(), dtype="<U24"), own)
     family = judge(found, dispersion, reason == "")
     used = given.is_reference
     overall = float(found.observed[used].sum() / found.n[used].sum()) if used.any() else np.nan
@@ -130,9 +137,77 @@ def compared(
         pl.Series("parameters", found.parameters),
         pl.Series("unseen_share", found.unseen_share),
         pl.Series("is_reference", used),
-        pl.Series("verdict", verdicts(family, reason)),
-        pl.Series("reason", [word or None for word in reason.tolist()], pl.String),
+        pl.lit(BY_MIX).alias("compared_by"),
+        pl.Series("reason", reason.tolist(), pl.String),
     )  # fmt: skip
+
+
+def _worded(frame: pl.DataFrame) -> pl.DataFrame:
+    """Adjust the p-values of a family, over all its rows, and say the verdict's word."""
+    reason = frame["reason"].to_numpy().astype("<U24")
+    p = np.where(reason == "", frame["p_value"].fill_null(np.nan).to_numpy(), np.nan)
+    adjusted = adjusted_p_values(p)
+    z = frame["z"].fill_null(np.nan).to_numpy()
+    return frame.with_columns(
+        pl.Series("p_adjusted", adjusted, pl.Float64),
+        pl.Series("verdict", words_of(z, adjusted, reason)),
+        pl.Series("reason", [word or None for word in reason.tolist()], pl.String),
+    )
+
+
+def _safety(
+    counts: dict[str, pl.DataFrame], beside: pl.DataFrame, settings: Settings
+) -> pl.DataFrame:
+    """Compare the sites on working aids that are worse or stopped after drying."""
+    strata = (
+        counts["site_worsening"].filter(pl.col("arm") == 1)
+        .select("site_id", pl.lit(WORSENED).alias("outcome"), "stratum")
+        .join(
+            counts["site_comparison_wearer"].group_by("site_id")
+            .agg(pl.col("reason_left_out").first()),
+            on="site_id", how="left",
+        )
+    )  # fmt: skip
+    records = _records(strata, beside, WORSENED)
+    frame = worsening(counts["site_worsening"], records, settings)
+    if frame.is_empty():
+        return frame
+    worded = _worded(frame)
+    # Not flagged, and an excess worth finding cannot be excluded: not settled either way.
+    open_ = (pl.col("verdict") == "as_expected") & (
+        pl.col("excess_high") >= settings.excess_worth_finding
+    )
+    worded = worded.with_columns(
+        pl.when(open_).then(pl.lit("not_settled")).otherwise("reason").alias("reason"),
+        pl.when(open_).then(pl.lit("too_few_to_say")).otherwise("verdict").alias("verdict"),
+    )
+    judged = int(worded["reason"].is_null().sum())
+    return worded.with_columns(
+        pl.lit(WORSENED).alias("outcome"), pl.lit(judged, pl.Int64).alias("judged_sites"),
+        pl.lit(0, pl.Int64).alias("parameters"),
+    )  # fmt: skip
+
+
+def _records(wearers: pl.DataFrame, beside: pl.DataFrame, outcome: str) -> pl.DataFrame:
+    """Return the sites whose records cannot carry a verdict of an outcome: site_id, reason.
+
+    Their rows are not those of the headline (of another order of work, or all quarters left out
+    of the analysis set), or over a quarter of their aids were not assessed.
+    """
+    told = wearers.filter(pl.col("outcome") == outcome).select(
+        "site_id",
+        pl.when(pl.col("stratum") == "other_order").then(pl.lit(ORDER_NOT_RECORDED))
+        .when(pl.col("stratum") == "left_out").then("reason_left_out")
+        .alias("reason"),
+    )  # fmt: skip
+    joined = told.join(beside.select("site_id", "not_assessed_share"), on="site_id", how="left")
+    many = pl.col("not_assessed_share") > MOST_NOT_ASSESSED
+    if outcome == NOT_ASSESSED:
+        many = pl.lit(value=False)
+    return joined.select(
+        "site_id",
+        pl.coalesce("reason", pl.when(many).then(pl.lit("many_not_assessed"))).alias("reason"),
+    ).drop_nulls("reason")
 
 
 def _beside(frame: pl.DataFrame) -> pl.DataFrame:
@@ -149,33 +224,6 @@ def _beside(frame: pl.DataFrame) -> pl.DataFrame:
         share("rows_refused", "rows_read", "refused_share"),
         pl.col("agreement_share").cast(pl.Float64),
     )
-
-
-def _records(outcome: str, sites: pl.DataFrame, beside: pl.DataFrame) -> np.ndarray:
-    """Return by site why its records cannot carry a verdict; "" where they can."""
-    joined = sites.join(beside, on="site_id", how="left", maintain_order="left")
-    reason = np.full(sites.height, "", dtype="<U20")
-    for word, share, most, spared in reversed(POOR):
-        if outcome not in spared:
-            reason[(joined[share] > most).fill_null(value=False).to_numpy()] = word
-    if outcome != CHECKS:
-        low = (joined["agreement_share"] < LEAST_AGREEMENT).fill_null(value=False)
-        reason[low.to_numpy()] = "low_agreement"
-    return reason
-
-
-def _hides_order(rows: pl.DataFrame, patterns: pl.DataFrame, sites: pl.DataFrame) -> np.ndarray:
-    """Tell which sites mostly lack the condition after cleaning where the group records it."""
-    is_unknown = pl.col("order_of_work") == "unknown"
-    told = rows.join(patterns.select("pattern", "order_of_work"), on="pattern")
-    of_all = float(told.filter(is_unknown)["n"].sum()) / float(told["n"].sum())
-    shares = told.group_by("site_id").agg(
-        (pl.col("n").filter(is_unknown).sum() / pl.col("n").sum()).alias("share")
-    )
-    own = sites.join(shares, on="site_id", how="left", maintain_order="left")["share"]
-    if of_all > MOST_ORDER_UNKNOWN:
-        return np.zeros(sites.height, dtype=bool)
-    return np.asarray((own > MOST_ORDER_UNKNOWN).to_numpy())
 
 
 def _given(
@@ -232,7 +280,6 @@ def _ratios(
         "adjusted_rate": np.where(adjusted <= 1, adjusted, np.nan),
         "effective_aids": effective_aids(found, dispersion, overall),
         "z": family.z, "z_unwidened": family.z_unwidened, "p_value": family.p_value,
-        "p_adjusted": family.p_adjusted,
     }  # fmt: skip
 
 
@@ -270,12 +317,12 @@ SITE_COMPARISON = Measure(
     schema=SiteComparison,
     queries=(
         "site_comparison_count", "site_comparison_pattern", "site_comparison_cluster",
-        "site_comparison_wearer", "site_comparison_beside",
+        "site_comparison_wearer", "site_worsening", "site_comparison_beside",
     ),
     infer=infer,
     needs=(
-        "measurement_repeatability", "utilisation", "dryer_calibration", "data_quality",
-        "condition_agreement",
+        "analysis_set", "measurement_repeatability", "utilisation", "dryer_calibration",
+        "data_quality", "condition_agreement",
     ),
-    views=("compared_aid",),
+    views=("headline_aid", "working_outcome", "compared_aid"),
 )  # fmt: skip

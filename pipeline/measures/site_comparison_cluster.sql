@@ -1,4 +1,4 @@
--- Grain: one row per outcome, kind of cluster (wearers, chambers) and pattern: clusters of one
+-- Grain: one row per outcome, kind of wearer and pattern: clusters of one
 -- site that have the same counts in the same patterns are one kind, with how many they are.
 -- Denominator: rows of compared_aid; where an outcome has over 50 000 clusters, one in so many
 -- of them, chosen by their hashes, since their mean is wanted and not their sum.

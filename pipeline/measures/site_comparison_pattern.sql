@@ -8,8 +8,6 @@ SELECT DISTINCT
     device_style,
     power_source,
     device_age_band,
-    season,
-    order_of_work,
-    dose_band
+    season
 FROM compared_aid
 ORDER BY pattern

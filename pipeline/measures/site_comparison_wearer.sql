@@ -1,6 +1,18 @@
--- Grain: one row per outcome and site: how many wearers, or chambers, its rows come from.
+-- Grain: one row per outcome and site: how many wearers its rows come from, which rows they are,
+-- and why the site's quarters are left out where all of them are.
 -- Denominator: rows of compared_aid.
-SELECT outcome, site_id, count(DISTINCT cluster) AS wearers
-FROM compared_aid
+SELECT
+    c.outcome,
+    c.site_id,
+    any_value(c.stratum) AS stratum,
+    count(DISTINCT c.cluster) AS wearers,
+    any_value(s.reason) AS reason_left_out
+FROM compared_aid AS c
+LEFT JOIN (
+    SELECT site_id, mode(reason) AS reason
+    FROM analysis_set
+    WHERE measure = 'rescue_rate' AND is_in_period
+    GROUP BY site_id
+) AS s ON s.site_id = c.site_id
 GROUP BY ALL
 ORDER BY ALL

@@ -6,7 +6,7 @@ import polars as pl
 from pipeline.measures.measure import Measure, as_table, no_rows
 from pipeline.settings import Settings
 from pipeline.statistics.bootstrap import resampled_cells
-from pipeline.statistics.intervals import Floats
+from pipeline.statistics.intervals import Floats, wilson
 from pipeline.statistics.survival import (
     COMPETING,
     EVENT,
@@ -38,8 +38,9 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     wearers = patterns.group_by(GROUP).agg(
         pl.col("wearers").filter(pl.col("number").is_first_distinct()).sum()
     )
+    many = {(row[0], row[1]): row[2] for row in wearers.select(*GROUP, "wearers").rows()}
     parts = [
-        curve(group, errors.get((str(name[1]), str(name[2]))), settings.confidence_level)
+        curve(group, errors.get(name[1:]), settings.confidence_level, many.get(name[1:]))
         for name, group in aids.group_by("basis", *GROUP, maintain_order=True)
     ]
     empty = no_rows(TimeToFailure).drop("wearers")
@@ -59,13 +60,19 @@ def with_all(frame: pl.DataFrame) -> pl.DataFrame:
     return pl.concat([frame, frame.with_columns(pl.lit("all").alias("exposure"))])
 
 
-def curve(group: pl.DataFrame, errors: Floats | None, level: float) -> pl.DataFrame:
+def curve(
+    group: pl.DataFrame, errors: Floats | None, level: float, wearers: int | None = None
+) -> pl.DataFrame:
     """Return one group's rows, one every 30 days up to the longest follow-up.
+
+    A share of 0 has Wilson's limits on the aids still followed, by wearer on no more than the
+    group's wearers: no failure yet is a share with an interval.
 
     Args:
         group: days, event, n and seen_again of one basis, condition and exposure.
         errors: standard error of the share by wearer at the end of every 30 days.
         level: confidence level.
+        wearers: the group's wearers; None: not known.
     """
     days, event, n = (group[name].to_numpy() for name in ("days", "event", "n"))
     found = cumulative_incidence(days, event, n)
@@ -76,12 +83,17 @@ def curve(group: pl.DataFrame, errors: Floats | None, level: float) -> pl.DataFr
     if errors is not None and group["basis"][0] == "site_end":
         by_wearer = errors[at // BIN_DAYS - 1]
     adjusted_low, adjusted_high = loglog_limits(share, by_wearer, level)
+    followed = found.followed(at)
+    low, high = _if_none(share, followed, level, low, high)
+    if wearers and group["basis"][0] == "site_end":
+        clusters = np.minimum(followed, wearers)
+        adjusted_low, adjusted_high = _if_none(share, clusters, level, adjusted_low, adjusted_high)
     total, seen_again = int(n.sum()), int(group["seen_again"].sum())
     until = days[:, None] <= at
     return pl.DataFrame(
         {
             "days": at,
-            "at_risk": found.followed(at).astype(int),
+            "at_risk": followed.astype(int),
             "failed": (until * (n * (event == EVENT))[:, None]).sum(axis=0),
             "competing": (until * (n * (event == COMPETING))[:, None]).sum(axis=0),
             "share_failed": share,
@@ -97,6 +109,15 @@ def curve(group: pl.DataFrame, errors: Floats | None, level: float) -> pl.DataFr
         pl.lit(seen_again).alias("seen_again"),
         pl.lit(seen_again / total).alias("share_seen_again"),
     )
+
+
+def _if_none(
+    share: Floats, n: Floats, level: float, low: Floats, high: Floats
+) -> tuple[Floats, Floats]:
+    """Put Wilson's limits of 0 of n where no one failed and someone was followed."""
+    none = (share == 0) & (n > 0)
+    _, most = wilson(np.zeros_like(n), n, level)
+    return np.where(none, 0.0, low), np.where(none, most, high)
 
 
 def errors_by_wearer(patterns: pl.DataFrame) -> dict[tuple[str, str], Floats]:

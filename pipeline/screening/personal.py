@@ -86,3 +86,17 @@ def looks_personal(spec: ColumnSpec, *, has_names: bool) -> pl.Expr:
         )
         found = found | (named & ~text.str.contains(TRADE_WORD))
     return found.fill_null(value=False)
+
+
+# In running text: nine digits and more with what parts them, a title before a capital.
+PHONE_WITHIN = r"(?:\+|\b0|\(0)[0-9 ()./-]{8,}"
+TITLE_WITHIN = (
+    r"(?i:\b(?:mr|mrs|ms|miss|mx|dr|prof|frau|herr|mme|mlle|monsieur|madame)\b)\.? +\p{Lu}"
+)
+
+
+def tells_a_person(text: str) -> bool:
+    """Tell whether a sentence of the group's own names or reaches a person; days are no sign."""
+    given = pl.Series([text]).str.normalize("NFKC")
+    patterns = (MAIL, BORN, PHONE_WITHIN, TITLE_WITHIN)
+    return any(bool(given.str.contains(pattern)[0]) for pattern in patterns)

@@ -5,6 +5,7 @@ from numpy.typing import NDArray
 
 from pipeline.statistics.comparison import Family
 from pipeline.statistics.expected import Expected, Flags
+from pipeline.statistics.intervals import Floats
 
 FALSE_DISCOVERY = 0.05
 FEWEST_AIDS = 30
@@ -59,8 +60,13 @@ def verdicts(family: Family, reason: Words) -> Words:
 
     too_few_to_say where there is a reason; else by the adjusted p-value at 5 % and the sign of z.
     """
+    return words_of(family.z, family.p_adjusted, reason)
+
+
+def words_of(z: Floats, p_adjusted: Floats, reason: Words) -> Words:
+    """Return the verdict's words from z, adjusted p-value and reason of each site."""
     with np.errstate(invalid="ignore"):
-        is_apart = family.p_adjusted <= FALSE_DISCOVERY
-        words = np.where(family.z > 0, "higher_than_expected", "lower_than_expected")
+        is_apart = p_adjusted <= FALSE_DISCOVERY
+        words = np.where(z > 0, "higher_than_expected", "lower_than_expected")
         words = np.where(is_apart, words, "as_expected")
     return np.where(reason != "", "too_few_to_say", words)

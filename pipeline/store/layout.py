@@ -51,6 +51,11 @@ class Store:
                     part.unlink()
 
     @property
+    def acknowledged(self) -> Path:
+        """Attention items that somebody knows of."""
+        return self.folder / "acknowledged.json"
+
+    @property
     def plan(self) -> Path:
         """The recorded plan of a comparison."""
         return self.folder / "comparison_plan.json"

@@ -1,11 +1,13 @@
 """Record the run and its settings in the warehouse."""
 
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import polars as pl
 
+from pipeline.errors import StoreError
 from pipeline.settings import Settings, shown
 from pipeline.warehouse.connect import create, insert, reader, writer
 from schemas.audit.measure_run import MeasureRun
@@ -75,14 +77,15 @@ def date_items(target: Path, published: Path, run_id: str) -> None:
 
     Args:
         target: the warehouse being built.
-        published: the warehouse of the run before; need not be there.
+        published: the warehouse of the run before; need not be there, and says nothing where it
+            is damaged.
         run_id: the run.
     """
     name = AttentionItem.Config.name
     kinds = {"item_id": pl.String, "since_run": pl.String}
     earlier = pl.DataFrame(schema=kinds)
     if published.exists():
-        with reader(published) as connection:
+        with suppress(StoreError), reader(published) as connection:
             tables = {table for (table,) in connection.sql("SHOW TABLES").fetchall()}
             if name in tables:
                 earlier = connection.sql(f"SELECT item_id, since_run FROM {name}").pl()

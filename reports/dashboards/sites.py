@@ -8,14 +8,13 @@ from reports.figures.dead_aids_dried import dead_aids_dried
 from reports.figures.outcome_ladder import outcome_ladder
 from reports.figures.repairs_avoided import repairs_avoided
 from reports.figures.site_comparison import (
-    compared_checks,
     compared_dead,
     compared_not_assessed,
     compared_weak,
-    compared_worsened,
 )
 from reports.figures.site_funnel import funnel_dead, funnel_weak
 from reports.figures.site_rates import site_dead, site_weak
+from reports.figures.site_worsened import compared_worsened
 from reports.figures.trend import trend
 from reports.figures.trend_sites import trend_sites
 
@@ -36,11 +35,10 @@ SITES = Dashboard(
             "What counts as expected comes from the other sites' results with aids of the same "
             "condition, exposure, delay, style, cell, age and season.",
             (
+                compared_worsened,
                 compared_dead,
                 compared_weak,
-                compared_worsened,
                 compared_not_assessed,
-                compared_checks,
                 beside_sites,
             ),
         ),

@@ -3,7 +3,15 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
 
 QUESTION = "What became of every row that was read?"
 COLUMNS = (
@@ -119,8 +127,8 @@ def title(frame: pl.DataFrame) -> Title:
     read, accepted = rates.sum_of(frame, "rows_read"), rates.sum_of(frame, "accepted")
     out = frame.filter(pl.col("status").is_in(["refused", "held"])).height
     if not read:
-        return Title("account.none", "The files hold no rows")
+        return nothing_to_compare("account.none", "The files hold no rows")
     text = f"{words.percent(accepted / read, 1)} of {words.count(read)} rows read were accepted"
     if out:
-        return Title("account.some_out", f"{text}; {words.plural(out, 'file')} refused or held")
-    return Title("account.accepted", text)
+        return finding("account.some_out", f"{text}; {words.plural(out, 'file')} refused or held")
+    return finding("account.accepted", text)

@@ -3,7 +3,15 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
 
 QUESTION = "How soon does a rescued aid have its next problem?"
 COLUMNS = (
@@ -40,7 +48,7 @@ def after_rescue(frames: Frames) -> Figure:
         charts.intervals(
             part, value="share_failed", low="low", high="high", outer_low="adjusted_low",
             outer_high="adjusted_high", scale=scale,
-            heading=str(part["condition_words"][0]),
+            heading=_heading(part),
         )
         for part in frame.partition_by("condition_before", maintain_order=True)
     )  # fmt: skip
@@ -64,12 +72,20 @@ def after_rescue(frames: Frames) -> Figure:
             LegendEntry("thin", "thin line: 95 % interval by wearer"),
         ),
         caveats=(
-            "An aid that never comes back is not known to work: the share seen again stands in the "
-            "table, and the share if each aid is followed only to its wearer's last visit.",
+            "An aid that never comes back is not known to work: the share seen again stands above "
+            "each panel, and in the table the share if each aid is followed only to its wearer's "
+            "last visit.",
             "Aids replaced, lost or retired first are counted apart, not as if they could still "
             "fail. Aids that worked before drying are shown for comparison, not as a control.",
         ),
     )
+
+
+def _heading(part: pl.DataFrame) -> str:
+    """Name the condition, and how many of its aids came back at all: the others are not known."""
+    seen = part["share_seen_again"].drop_nulls()
+    told = f", {words.percent(seen[0])} seen again" if seen.len() else ""
+    return f"{part['condition_words'][0]}{told}"
 
 
 def shown(frames: Frames) -> pl.DataFrame:
@@ -111,13 +127,15 @@ def title(frame: pl.DataFrame) -> Title:
         ).drop_nulls(["share_failed", "adjusted_low", "adjusted_high"])
         if rows.height:
             row = rows.row(0, named=True)
-            return Title(
+            return finding(
                 f"after.{condition}",
                 f"{words.percent(row['share_failed'])} of rescued {condition} aids had a new "
                 f"problem within {NAMED_DAYS} days "
                 f"({words.between(row['adjusted_low'], row['adjusted_high'])})",
             )
-    return Title("after.too_few", "Too few rescued aids to say how soon the next problem comes")
+    return nothing_to_compare(
+        "after.too_few", "Too few rescued aids to say how soon the next problem comes"
+    )
 
 
 def _says(row: dict[str, object]) -> str:

@@ -3,7 +3,15 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
 
 QUESTION = "Does the grade say what the coupler says?"
 MOMENTS = (("before", "Before drying"), ("after", "After drying"))
@@ -89,17 +97,24 @@ def agreement(frames: Frames) -> Figure:
 
 
 def title(frame: pl.DataFrame) -> Title:
-    """Give the agreement after drying at all sites, with kappa."""
+    """Give the agreement after drying at all sites with its interval, and kappa where known.
+
+    Where every aid is of one kind, as when all are within, agreement is a share and kappa is not.
+    """
     rows = frame.filter(
-        (pl.col("moment") == "after") & pl.col("site_id").is_null() & pl.col("kappa").is_not_null()
-    )
+        (pl.col("moment") == "after") & pl.col("site_id").is_null()
+        & pl.col("share_agree").is_not_null()
+    )  # fmt: skip
     if rows.is_empty():
-        return Title("agreement.unknown", "How far grades agree with the coupler is not known")
+        return nothing_to_compare(
+            "agreement.unknown", "Too few aids graded and measured after drying to compare"
+        )
     row = rows.row(0, named=True)
-    return Title(
+    kappa = "" if row["kappa"] is None else f"; kappa {words.number(row['kappa'], 2)}"
+    return finding(
         "agreement.all",
         f"After drying, grade and coupler agree on {words.percent(row['share_agree'])} of aids "
-        f"(kappa {words.number(row['kappa'], 2)})",
+        f"({words.between(row['agree_low'], row['agree_high'])}{kappa})",
     )
 
 

@@ -3,7 +3,7 @@
 import polars as pl
 
 from reports import charts, rates
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title, finding
 from reports.palette import BLUE, GREY, INK
 
 QUESTION = "Which months have weeks without data?"
@@ -90,8 +90,8 @@ def title(frame: pl.DataFrame) -> Title:
     sites = frame["site_id"].n_unique()
     gaps = frame.filter(pl.col("state") != "full")["site_id"].n_unique()
     if gaps == 0:
-        return Title("calendar.none", f"No week is missing at any of {sites} sites")
-    return Title("calendar.gaps", f"{gaps} of {sites} sites have weeks without data")
+        return finding("calendar.none", f"No week is missing at any of {sites} sites")
+    return finding("calendar.gaps", f"{gaps} of {sites} sites have weeks without data")
 
 
 def _alt(frame: pl.DataFrame) -> str:

@@ -3,7 +3,15 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
 
 QUESTION = "Do shares claimed elsewhere hold here?"
 VERDICTS = {
@@ -74,5 +82,10 @@ def title(frame: pl.DataFrame) -> Title:
     """Count the verdicts."""
     counts = frame["verdict"].value_counts().rows()
     told = dict(counts)
+    if set(told) <= {"too_few_to_say"}:
+        return nothing_to_compare(
+            "claims.too_few",
+            f"Too few aids here to check {words.plural(frame.height, 'claimed share')}",
+        )
     parts = [f"{told[name]} {text}" for name, text in VERDICTS.items() if told.get(name)]
-    return Title("claims.counted", f"Shares claimed elsewhere: {', '.join(parts)}")
+    return finding("claims.counted", f"Shares claimed elsewhere: {', '.join(parts)}")

@@ -3,7 +3,7 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title, finding
 
 QUESTION = "What did the clinics' own corrections change?"
 COLUMNS = (
@@ -83,8 +83,8 @@ def title(frame: pl.DataFrame) -> Title:
     given, applied = rates.sum_of(frame, "corrections"), rates.sum_of(frame, "applied")
     at = words.plural(frame["site_id"].n_unique(), "site")
     if applied == given:
-        return Title("corrections.all", f"{words.plural(given, 'correction')} applied, at {at}")
-    return Title(
+        return finding("corrections.all", f"{words.plural(given, 'correction')} applied, at {at}")
+    return finding(
         "corrections.some",
         f"{applied} of {words.plural(given, 'correction')} applied, at {at}; the rest match no row "
         "or several",

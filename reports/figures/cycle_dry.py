@@ -3,7 +3,16 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 
 QUESTION = "How many loads would a shorter cycle leave damp?"
 KINDS = {"one_aid": "one aid", "two_aids": "two aids", "with_other_items": "with other items"}
@@ -45,22 +54,24 @@ def cycle_dry(frames: Frames) -> Figure:
         .agg(pl.col("n").max())
         .sort(pl.col("n"), *group, descending=True, nulls_last=True)
     )
-    chosen = sizes.head(MOST_PANELS).select(group)
+    # The load that the title speaks of is always drawn.
+    told = sizes.filter(pl.col("load_words") == f"{KINDS['one_aid']}, {EXPOSED['not_exposed']}")
+    first = pl.concat([told.head(1), sizes]).unique(group, keep="first", maintain_order=True)
+    chosen = first.head(MOST_PANELS).select(group)
+    drawn = known.join(chosen, on=group, how="semi", maintain_order="left")
     panels = [
         charts.intervals(
             part, value="share_dry", low="low", high="high",
             scale=charts.Scale(0.0, 1.0, "share of loads dry by then"),
             heading=f"Programme '{part['programme_words'][0]}': {part['load_words'][0]}",
         )
-        for part in known.join(chosen, on=group, how="semi", maintain_order="left").partition_by(
-            group, maintain_order=True
-        )
+        for part in drawn.partition_by(group, maintain_order=True)
     ]  # fmt: skip
     counted = known.unique(group)
     return Figure(
         id="cycle-dry",
         question=QUESTION,
-        title=title(known),
+        title=title(drawn),
         subtitle=f"n = {rates.total(counted)} loads of chambers that stop when dry; cycles ended "
         "by time limit, fault or hand are censored; line: log-log 95 % interval, by wearer.",
         alt=rates.alt_of(known.rename({"share_dry": "rate"}), "Dots with intervals by minutes."),
@@ -134,15 +145,25 @@ def loads(frames: Frames) -> pl.DataFrame:
     )  # fmt: skip
 
 
-def title(known: pl.DataFrame) -> Title:
-    """State the least length by which nine tenths of the commonest load are dry."""
-    rows = known.filter((pl.col("load_kind") == "one_aid") & (pl.col("exposed") == "not_exposed"))
-    rows = rows.filter(pl.col("n") == pl.col("n").max()).drop_nulls(["share_dry", "low"])
-    rows = rows.filter(pl.col("low") >= 0.9).sort("minutes")
+def title(drawn: pl.DataFrame) -> Title:
+    """State the least length by which nine tenths of the commonest load drawn are dry.
+
+    By its lower limit.
+    """
+    rows = drawn.filter((pl.col("load_kind") == "one_aid") & (pl.col("exposed") == "not_exposed"))
+    rows = rows.filter(pl.col("n") == pl.col("n").max()).drop_nulls(["share_dry"])
     if rows.is_empty():
-        return Title("dry.unknown", "No length of cycle is shown to dry nine tenths of loads")
-    row = rows.row(0, named=True)
-    return Title(
+        return nothing_to_compare("dry.too_few", "Too few loads of one unexposed aid to follow")
+    named = words.cut(rows["programme_words"][0], 20)
+    dry = rows.filter(pl.col("low") >= 0.9).sort("minutes")
+    if dry.is_empty():
+        return nothing_clear(
+            "dry.not_apart",
+            f"One aid, programme '{named}': no length clearly dries nine tenths of loads",
+            rows["n"].max(),  # type: ignore[arg-type]
+        )
+    row = dry.row(0, named=True)
+    return finding(
         "dry.nine_tenths",
         f"One aid, programme '{words.cut(row['programme_words'], 20)}': {row['minutes']:.0f} "
         f"minutes dry {words.percent(row['share_dry'])}, leave "

@@ -3,7 +3,16 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 
 THIRDS = {"driest": "driest third", "middle": "middle third", "wettest": "wettest third"}
 CAVEATS = (
@@ -117,26 +126,31 @@ def by_length(frames: Frames, aspect: str) -> pl.DataFrame:
 
 
 def title(drawn: pl.DataFrame, neutral: str, verb: str) -> Title:
-    """Name the condition and third in which two lengths are apart, the widest first."""
-    best: tuple[float, str] | None = None
-    firm = drawn.drop_nulls(["low", "high"])
+    """Name the condition and third in which two lengths are apart, the widest first.
+
+    All pairs of lengths within a condition and third are one family, so that not the luckiest of
+    a hundred pairs makes the title.
+    """
+    firm = drawn.drop_nulls(["share", "low", "high"])
+    pairs = []
     for part in firm.partition_by("condition_before", "moisture_third", maintain_order=True):
         rows = part.to_dicts()
-        for short in rows:
-            for long in rows:
-                if long["minutes"] <= short["minutes"]:
-                    continue
-                if long["low"] > short["high"] or short["low"] > long["high"]:
-                    gap = abs(long["share"] - short["share"])
-                    text = (
-                        f"{long['condition_words']} aids, {long['third_words']}: "
-                        f"{words.percent(short['share'])} {verb} after {short['length_words']}, "
-                        f"{words.percent(long['share'])} after {long['length_words']}"
-                    )
-                    best = max(best or (0.0, ""), (gap, text))
-    if best is None:
-        return Title("cycle.not_apart", neutral)
-    return Title("cycle.apart", best[1])
+        pairs += [(a, b) for at, a in enumerate(rows) for b in rows[at + 1 :]]
+    if not pairs:
+        return nothing_to_compare(
+            "cycle.too_few", "Too few aids to set two lengths of cycle side by side"
+        )
+    apart = rates.family_apart(pairs, "share", "low", "high")
+    if not apart:
+        return nothing_clear("cycle.not_apart", neutral, rates.sum_of(firm, "n"))
+    short, long = max(apart, key=lambda pair: abs(pair[0]["share"] - pair[1]["share"]))
+    short, long = sorted((short, long), key=lambda row: row["minutes"])
+    return finding(
+        "cycle.apart",
+        f"{long['condition_words']} aids, {long['third_words']}: "
+        f"{words.percent(short['share'])} {verb} after {short['length_words']}, "
+        f"{words.percent(long['share'])} after {long['length_words']}",
+    )
 
 
 def _says(row: dict[str, object]) -> str:

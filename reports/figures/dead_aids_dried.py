@@ -3,7 +3,15 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
 
 QUESTION = "Are dead aids dried, or sent away undried?"
 COLUMNS = (
@@ -89,9 +97,12 @@ def title(frame: pl.DataFrame) -> Title:
     sound = frame.filter(pl.col("dried_share").is_not_null())
     seen = rates.sum_of(sound, "dead_seen")
     if not seen:
-        return Title("dead_dried.disagree", "Visit counts and sessions disagree on dead aids")
+        return nothing_to_compare(
+            "dead_dried.disagree",
+            "No site's visit counts of dead aids can be set against its sessions",
+        )
     share = rates.sum_of(sound, "dead_dried") / seen
-    return Title(
+    return finding(
         "dead_dried.share",
         f"{words.percent(share)} of the dead aids seen were dried, at "
         f"{words.plural(sound.height, 'site')} that count them",

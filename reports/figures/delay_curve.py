@@ -71,11 +71,11 @@ def title(frame: pl.DataFrame) -> Title:
     rows = frame.filter(pl.col("definition") == frame["definition"][0]).sort("delay_hours")
     first, last = rows.row(0, named=True), rows.row(-1, named=True)
     low, high = last["difference_low"], last["difference_high"]
+    aids = "Wet problem aids" if last["definition"] == "back_to_normal" else "Wet dead aids"
     if rows.height < 2 or low is None or high is None or low <= 0 <= high:
         return nothing_clear(
-            "delay.not_apart", "No clear association of recovery with the delay", last["n"]
+            "delay.not_apart", f"{aids}: recovery does not clearly go with the delay", last["n"]
         )
-    aids = "Wet problem aids" if last["definition"] == "back_to_normal" else "Wet dead aids"
     return finding(
         "delay.apart",
         f"{aids}: {words.percent(first['share'])} recover after "

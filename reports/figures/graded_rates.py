@@ -87,8 +87,8 @@ def title(frame: pl.DataFrame) -> Title:
     )
     shares = f"{words.percent(coupler['rate'])} by coupler, {words.percent(ear['rate'])} by ear"
     if is_apart:
-        return finding("graded.apart", f"Weak aids back to normal depend on the grading: {shares}")
+        return finding("graded.apart", f"Weak aids back to normal differ by the grading: {shares}")
     n = None if coupler["n"] is None or ear["n"] is None else coupler["n"] + ear["n"]
     return nothing_clear(
-        "graded.alike", f"Weak aids back to normal: {shares}; not clearly apart", n
+        "graded.alike", f"Weak aids back to normal: {shares}, not clearly apart", n
     )

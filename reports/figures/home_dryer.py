@@ -77,7 +77,7 @@ def home_dryer(frames: Frames) -> Figure:
             LegendEntry(
                 "dot",
                 "dot: share of pairs with a load of no dryer at home in which this one is the "
-                "wetter, less the share in which it is the drier",
+                "wetter, less the share in which it is the drier; line: its interval",
             ),
         ),
         caveats=(
@@ -112,17 +112,17 @@ def title(frame: pl.DataFrame) -> Title:
         n = None if frame["n"].null_count() else int(frame["n"].sum())
         return nothing_clear(
             "home.not_apart",
-            f"A dryer at home: the drier aid of {share} ({low} to {high}) in 100 pairs, no clear "
+            f"A dryer at home: the drier aid in {share} ({low} to {high}) of 100 pairs, no clear "
             "difference", n,
         )  # fmt: skip
     if row["verdict"] == "higher":
         return finding(
-            "home.drier", f"With a dryer at home the aid is the drier of {share} ({low} to {high}) "
-            "in 100 pairs",
+            "home.drier", f"With a dryer at home the aid is the drier in {share} ({low} to {high}) "
+            "of 100 pairs",
         )  # fmt: skip
     return finding(
-        "home.wetter", f"With a dryer at home the aid is the wetter of {100 - share} "
-        f"({100 - high} to {100 - low}) in 100 pairs",
+        "home.wetter", f"With a dryer at home the aid is the wetter in {100 - share} "
+        f"({100 - high} to {100 - low}) of 100 pairs",
     )  # fmt: skip
 
 

@@ -87,7 +87,7 @@ def within_climates(frame: pl.DataFrame, groups: str) -> Title:
     ]  # fmt: skip
     looked_at = sum(pairs(own) for _, own in climates)
     told = [
-        (own["n"].sum() or 0, spread(own, f"{name}: most water", groups, looked_at))
+        (own["n"].sum() or 0, spread(own, f"{name}, most water", groups, looked_at))
         for name, own in climates
     ]
     apart = [(n, said) for n, said in told if said.rule == "moisture.apart"]

@@ -3,7 +3,15 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
 
 QUESTION = "What became of the aids that came in with a problem?"
 STEPS = {
@@ -123,11 +131,19 @@ def title(frame: pl.DataFrame) -> Title:
     rows = {row["step"]: row for row in frame.to_dicts() if row["condition_before"] == "dead"}
     cleaned, dried = (rows.get(f"works_after_{step}", {}) for step in ("cleaning", "drying"))
     if cleaned.get("share") is None or dried.get("share") is None:
-        return Title("ladder.too_few", "Too few dead aids to follow from cleaning to repair")
-    return Title(
+        return nothing_to_compare(
+            "ladder.too_few", "Too few dead aids to follow from cleaning to repair"
+        )
+    n, unordered = dried["n"], dried["order_not_recorded"]
+    unknown = (
+        ""
+        if not n or not unordered
+        else f"; order of work unknown for {words.percent(unordered / n)}"
+    )
+    return finding(
         "ladder.dead",
         f"Of dead aids {words.percent(cleaned['share'])} worked after cleaning and "
-        f"{words.percent(dried['share'])} more after drying",
+        f"{words.percent(dried['share'])} more after drying{unknown}",
     )
 
 

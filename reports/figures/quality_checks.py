@@ -4,7 +4,15 @@ import polars as pl
 
 from reports import charts, rates, words
 from reports.check_words import check
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+)
 
 QUESTION = "Which quality checks are over their threshold, and where?"
 COLUMNS = (
@@ -28,7 +36,10 @@ def quality_checks(frames: Frames) -> Figure:
         checked = rates.table(frames, "data_quality")
         return rates.nothing(
             "quality-checks", QUESTION,
-            "No quality check is over its threshold" if checked.height
+            nothing_clear(
+                "quality.none", "No quality check is over its threshold", checked.height
+            )
+            if checked.height
             else "No quality check has been made yet",
             "data_quality", "data-quality", f"{words.count(checked.height)} checks were made.",
         )  # fmt: skip
@@ -113,11 +124,11 @@ def title(frame: pl.DataFrame) -> Title:
     first = counts.to_dicts()[0]
     tied = counts.filter(pl.col("n") == first["n"]).height
     if tied > 1:
-        return Title(
+        return finding(
             "quality.tied",
             f"{words.plural(counts.height, 'quality check')} over the threshold at some site",
         )
-    return Title(
+    return finding(
         "quality.most",
         f"Over at most sites ({first['n']}): {words.cut(first['check'], 60)}",
     )

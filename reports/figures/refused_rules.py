@@ -5,7 +5,7 @@ from collections.abc import Callable
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title, finding
 
 COLUMNS = (
     TableColumn("label", "Rule that was not met"),
@@ -104,7 +104,7 @@ def title(frame: pl.DataFrame, noun: str) -> Title:
 
 
 def _fixes(fixes: int, cleared: int, total: int, noun: str) -> Title:
-    return Title(
+    return finding(
         "refused.fixes",
         f"{words.plural(fixes, 'fix', 'fixes')} would clear "
         f"{'all' if cleared == total else words.percent(cleared / total) + ' of'} "

@@ -15,7 +15,7 @@ from reports.figure import (
     nothing_to_compare,
 )
 
-QUESTION = "How many repairs did drying make unnecessary, and what was that worth?"
+QUESTION = "How many repairs may drying have spared, and what was that worth?"
 WARRANTY = {
     "all": "every aid", "in": "in warranty", "out": "out of warranty",
     "not_known": "warranty not known",
@@ -151,7 +151,7 @@ def _counterfactual(every: pl.DataFrame) -> tuple[str, ...]:
     if not rows:
         return ()
     row = rows[0]
-    about = f"{words.number(row['avoided'], 0)} ({_interval(row)})"
+    about = f"{_whole(row['avoided'])} ({_interval(row)})"
     return (
         "Had the aids that drying rescued been sent on as often as those it did not rescue, about "
         f"{about} fewer repairs or replacements within 90 days{_if_anyway(row)}. Those not rescued "
@@ -237,11 +237,11 @@ def title(every: pl.DataFrame) -> Title:
         return finding(
             "repairs.more",
             "Rescued aids were sent on more often than those not rescued: "
-            f"{words.number(-row['high'], 0)} to {words.number(-row['low'], 0)} more in 90 days",
+            f"{_whole(-row['high'])} to {_whole(-row['low'])} more in 90 days",
         )
     return finding(
         "repairs.fewer",
-        f"At most about {words.number(row['avoided'], 0)} ({_interval(row)}) fewer repairs or "
+        f"At most about {_whole(row['avoided'])} ({_interval(row)}) fewer repairs or "
         f"replacements in 90 days{_if_anyway(row)}",
     )
 
@@ -260,8 +260,13 @@ def _if_anyway(row: dict[str, object]) -> str:
 
 
 def _interval(row: dict[str, object]) -> str:
-    low, high = (words.number(row[end], 0) for end in ("low", "high"))  # type: ignore[arg-type]
+    low, high = (_whole(row[end]) for end in ("low", "high"))  # type: ignore[arg-type]
     return f"{low} to {high}"
+
+
+def _whole(value: float) -> str:
+    """Print a number of repairs, with thin spaces and a true minus sign."""
+    return words.count(value).replace("-", "\u2212")
 
 
 def _label(row: dict[str, object]) -> str:
@@ -298,4 +303,4 @@ def _says(row: dict[str, object]) -> str:
     if row["avoided"] is None:
         why = "too few aids to show" if row["avoided_state"] == "hidden" else "cannot be told"
         return f"{row['label']}: {why}."
-    return f"{words.number(row['avoided'], 0)} {row['label']}, interval {_interval(row)}."  # type: ignore[arg-type]
+    return f"{_whole(row['avoided'])} {row['label']}, interval {_interval(row)}."  # type: ignore[arg-type]

@@ -3,7 +3,15 @@
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
 from reports.palette import BLUE, GREY
 
 QUESTION = "How much must a measure change before it counts?"
@@ -59,11 +67,8 @@ def repeatability(frames: Frames) -> Figure:
             ).alias("says")
         )
     )  # fmt: skip
-    top = max(
-        value
-        for value in rates.all_values(frame, ("within_sd", "within_sd_high"))
-        if value is not None
-    )
+    known = rates.all_values(frame, ("within_sd", "within_sd_high"))
+    top = max((value for value in known if value is not None), default=1.0)
     panel = charts.intervals(
         frame, value="within_sd", low="within_sd_low", high="within_sd_high",
         scale=charts.Scale(0.0, float(int(top + 1)), "within-aid standard deviation", ".1f"),
@@ -94,9 +99,9 @@ def title(frame: pl.DataFrame) -> Title:
     """State the change of gain that counts."""
     rows = frame.filter(pl.col("measure") == "hfa_gain").to_dicts()
     if not rows or rows[0]["change_needed"] is None:
-        return Title("repeat.no_gain", "How much gain must change before it counts is not known")
+        return nothing_to_compare("repeat.no_gain", "No gain was measured twice")
     words_of = "measured" if rows[0]["basis"] == "repeats" else "assumed"
-    return Title(
+    return finding(
         "repeat.gain",
         f"Gain must change by more than {words.number(rows[0]['change_needed'], 1)} dB to count "
         f"({words_of})",

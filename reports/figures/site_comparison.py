@@ -5,7 +5,17 @@ from collections.abc import Callable
 import polars as pl
 
 from reports import charts, rates, words
-from reports.figure import Figure, Frames, LegendEntry, Panel, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    LegendEntry,
+    Panel,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 from reports.palette import BLUE, GREY, ORANGE
 
 COLUMNS = (
@@ -39,7 +49,7 @@ NO_RANK = (
 NO_DOT = (
     "A site without a dot has too few aids, or records that cannot carry a verdict: the reason "
     "stands in its place. A line clear of 1 beside the words as expected did not survive the "
-    "number of sites compared."
+    "number of sites and outcomes compared together."
 )
 
 
@@ -150,21 +160,24 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
     """Name or count the sites whose verdict survives the false-discovery rate; else say so."""
     judged = frame.filter(pl.col("verdict") != "too_few_to_say")
     if judged.is_empty():
-        return Title("compared.too_few", f"{subject}: too few to compare any site")
+        return nothing_to_compare("compared.too_few", f"{subject}: too few to compare any site")
     apart = {
         word: judged.filter(pl.col("verdict") == f"{word}_than_expected")["label"].to_list()
         for word in ("higher", "lower")
     }
     of = f"of {words.plural(judged.height, 'site')} compared"
     if not any(apart.values()):
-        return Title("compared.none", f"{subject}: none {of} differs clearly from what is expected")
+        return nothing_clear(
+            "compared.none", f"{subject}: none {of} differs clearly from what is expected",
+            rates.sum_of(judged, "n") if judged["n"].null_count() == 0 else None,
+        )  # fmt: skip
     named = [f"{word} at {' and '.join(sites)}" for word, sites in apart.items() if sites]
     named[0] = named[0].replace(" at ", " than expected at ", 1)
     text = f"{subject}: {', '.join(named)}, {of}"
     if len(text) > 110:
         counted = [f"{len(sites)} {word}" for word, sites in apart.items() if sites]
         text = f"{subject}: {' and '.join(counted)} than expected, {of}"
-    return Title("compared.some", text)
+    return finding("compared.some", text)
 
 
 def _panel(frame: pl.DataFrame) -> Panel:
@@ -204,21 +217,9 @@ compared_weak = site_comparison(
     "Weak aids back to normal", "weak aids assessed after their first cycle",
     "It needs dried weak aids, assessed afterwards, at several sites.",
 )  # fmt: skip
-compared_worsened = site_comparison(
-    "normal_worsened", "compared-worsened",
-    "Do more or fewer working aids measure worse after drying than elsewhere?",
-    "Working aids worse after drying", "working aids measured before and after",
-    "It needs coupler measurements before and after drying at several sites.",
-)  # fmt: skip
 compared_not_assessed = site_comparison(
     "not_assessed", "compared-not-assessed",
     "Are more or fewer aids left unassessed after drying than elsewhere?",
     "Aids not assessed", "aids dried, first cycles",
     "It needs dried aids at several sites.",
-)  # fmt: skip
-compared_checks = site_comparison(
-    "dose_check_within_tolerance", "compared-checks",
-    "Do more or fewer dose checks fall within tolerance than at the other sites?",
-    "Dose checks within tolerance", "chamber-days with a dose check",
-    "It needs the dose_checks export of several sites.", alike="the same doses",
 )  # fmt: skip

@@ -3,7 +3,16 @@
 import polars as pl
 
 from reports import charts, curves, rates, simulations, words
-from reports.figure import Figure, Frames, Panel, TableColumn, Title
+from reports.figure import (
+    Figure,
+    Frames,
+    Panel,
+    TableColumn,
+    Title,
+    finding,
+    nothing_clear,
+    nothing_to_compare,
+)
 
 QUESTION = "What changed over the months, beyond what chance alone does?"
 SERIES = (
@@ -76,13 +85,20 @@ def title(frame: pl.DataFrame) -> Title:
     firm = frame.filter(pl.col("is_signal") & (pl.col("p_adjusted") < SURVIVES))
     names = firm["panel"].unique(maintain_order=True).to_list()
     if not names:
-        return Title("trend.quiet", "No series of all sites changed beyond what chance alone does")
+        if not frame["p_adjusted"].is_not_null().any():
+            return nothing_to_compare(
+                "trend.too_few", "Too few months to tell a change from chance"
+            )
+        counted = rates.sum_of(frame.filter(pl.col("series") != "median_moisture"), "n")
+        return nothing_clear(
+            "trend.quiet", "No series of all sites changed beyond what chance alone does", counted
+        )
     last = firm.filter(pl.col("panel") == names[0]).row(-1, named=True)
     side = "above" if last["signal"] == "above" else "below"
     text = f"{names[0]}: {side} its usual level in {words.month(last['month'])}"
     if len(names) > 1:
         text += f", and {words.plural(len(names) - 1, 'more series', 'more series')} changed"
-    return Title("trend.changed", words.cut(text, 110))
+    return finding("trend.changed", words.cut(text, 110))
 
 
 def false_signals() -> str:

@@ -26,7 +26,8 @@ ESTIMANDS = {
     "than when only cleaned, and the net benefit, improved less worsened or stopped, among the "
     "clinics and quarters that had both arms.",
     "site-comparison": "the site's events over those that the other sites' results lead one to "
-    "expect of the same aids; what is not recorded is not adjusted for.",
+    "expect of the same aids; what is not recorded is not adjusted for. Of working aids: how many "
+    "more get worse when dried than when only cleaned, beyond the other sites.",
     "moisture": "the distribution of water per load, corrected, among loads brought to the clinics "
     "at hand.",
     "moisture-contrasts": "how much more often a load of the group reads higher than one of the "

@@ -67,7 +67,8 @@ FOLLOW_UP = (
         formulas=(
             "Cumulative incidence (Aalen–Johansen): F(t) = Σ S(u−)·d(u)/n(u) over times u up to t",
             "Interval: 1 − (1 − F)^exp(∓z·se/((1 − F)·|log(1 − F)|)); se as if aids were "
-            "independent, and from 400 samples of wearers",
+            "independent, and from 400 samples of wearers; of a share of 0 Wilson's, on the aids "
+            "still followed and on no more than their wearers",
         ),
         sources=(
             "Kalbfleisch and Prentice 2002, The Statistical Analysis of Failure Time Data",

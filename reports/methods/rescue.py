@@ -9,6 +9,15 @@ RESCUE = (
         (
             "A rate is the number of aids for which the outcome is counted, divided by the aids of "
             "that condition before drying which were assessed afterwards.",
+            "Counted are first cycles (or episodes) of the months reported in quarters of a site "
+            "that are in the analysis set: a quarter is out, whole, where over 10 % of its rows of "
+            "sessions were refused, where over 10 % of aids measured twice have the same figures "
+            "twice, or where the site's grades agree with measurements in under 80 %. Single rows "
+            "are never left out for being unchanged: those are the aids that changed least. "
+            "Headline rates are of aids whose condition between cleaning and drying was recorded; "
+            "the others, \"cleaned and dried\", stand beside them and are never put together "
+            "with them. A group that records it for under a tenth of its aids sees the others as "
+            "its headline. All rows together stand beside both.",
             "Two ears of one wearer and repeat sessions of one aid are not independent. Beside "
             "Wilson's interval every rate carries an interval adjusted for wearers; findings use "
             "the adjusted one. A wearer without an id counts as one cluster per aid.",

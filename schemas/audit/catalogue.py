@@ -4,6 +4,7 @@ from schemas.audit.correction import Correction
 from schemas.audit.export_file import ExportFile
 from schemas.audit.measure_run import MeasureRun
 from schemas.audit.quarantined_row import QuarantinedRow
+from schemas.audit.refresh_change import RefreshChange
 from schemas.audit.refresh_run import RefreshRun
 from schemas.audit.refused_value import RefusedValue
 from schemas.audit.row_account import RowAccount
@@ -17,6 +18,7 @@ AUDIT: dict[str, type[Table]] = {
     "refused_value": RefusedValue,
     "refresh_run": RefreshRun,
     "measure_run": MeasureRun,
+    "refresh_change": RefreshChange,
     "correction": Correction,
     "setting": Setting,
 }

@@ -103,7 +103,8 @@ class Session(Table):
         "Whether the per-aid figures are corrected or as read.", vocabulary=MOISTURE_BASIS
     )
     standing: str = column(
-        "Calibration standing of the chamber on that day.", vocabulary=words.STANDING
+        "Calibration standing of the chamber on that day; under a retest that of before it.",
+        vocabulary=words.STANDING,
     )
 
     class Config(Table.Config):

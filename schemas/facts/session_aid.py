@@ -92,7 +92,8 @@ class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
         "Whether the per-aid figures are corrected or as read.", vocabulary=MOISTURE_BASIS
     )
     standing: str = column(
-        "Calibration standing of the chamber on that day.", vocabulary=words.STANDING
+        "Calibration standing of the chamber on that day; under a retest that of before it.",
+        vocabulary=words.STANDING,
     )
     episode_id: str = column("The episode; null for an aid without an id or not dried.")
     cycle_number: int = column("Number of the dried session in its episode.", unit="sessions")
@@ -128,6 +129,11 @@ class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
         "Distance from the model's specification, or signed change where it is not known.",
         vocabulary=CHANGE_BASIS,
     )
+    worst_change_ratio: float = column(
+        "Largest worsening of a deciding measure over the change that counts: above 1 it counts;"
+        " 0 where none is worse.",
+        unit="ratio", ge=0,
+    )  # fmt: skip
     file_id: str = column("The file version the row was read from.", required=True)
     line: int = column("Physical line where the record starts.", required=True)
     part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)

@@ -3,22 +3,27 @@
 from schemas import vocabulary as words
 from schemas.declare import Table, column
 
-OUTCOME = (
-    "dead_sounds_again", "weak_back_to_normal", "normal_worsened", "not_assessed",
-    "dose_check_within_tolerance",
-)  # fmt: skip
+OUTCOME = ("dead_sounds_again", "weak_back_to_normal", "normal_worsened", "not_assessed")
+COMPARED_BY = ("expected_elsewhere", "own_cleaned_only", "stopped_alone")
 VERDICT = (
     "higher_than_expected", "as_expected", "lower_than_expected", "too_few_to_say",
 )  # fmt: skip
 REASON = (
     "few_aids", "few_other_sites", "few_expected", "unseen_elsewhere", "few_elsewhere",
     "low_agreement", "copied_forward", "rows_refused", "many_not_assessed",
-    "order_not_recorded",
+    "order_not_recorded", "not_settled",
 )  # fmt: skip
 
 
 class SiteComparison(Table):
-    """One row per outcome and site with any aid (or dose check) of that outcome.
+    """One row per outcome and site with any aid of that outcome, of the months reported.
+
+    dead_sounds_again, weak_back_to_normal and not_assessed are set against what the other sites'
+    results lead one to expect of the same aids (expected_elsewhere). normal_worsened, working aids
+    that stopped or measure worse by over 1.5 times the change that counts, is the share among
+    dried aids less the share among the site's own cleaned-only aids, against the same of the other
+    sites (own_cleaned_only); without enough cleaned-only aids or repeat pairs, stopped aids alone
+    (stopped_alone). It is relative only: whether drying harms at all, routine_drying says.
 
     Key: outcome, site_id.
     """
@@ -26,12 +31,24 @@ class SiteComparison(Table):
     outcome: str = column("What is compared.", vocabulary=OUTCOME, required=True)
     site_id: str = column("The clinic.", required=True)
     n: int = column(
-        "Aids of the outcome, or days on which a chamber was checked with water.",
+        "Aids of the outcome; of normal_worsened, dried aids assessed afterwards.",
         unit="aids", ge=1, required=True,
     )  # fmt: skip
-    wearers: int = column(
-        "Wearers they belong to; chambers for dose checks.", unit="wearers", ge=1, required=True
+    wearers: int = column("Wearers they belong to.", unit="wearers", ge=1, required=True)
+    compared_by: str = column(
+        "What the site is set against.", vocabulary=COMPARED_BY, required=True
     )
+    cleaned_n: int = column(
+        "Of normal_worsened: the site's cleaned-only aids assessed.", unit="aids", ge=0
+    )
+    cleaned_observed: int = column("Of them stopped or worse.", unit="aids", ge=0)
+    excess: float = column(
+        "Of normal_worsened: share of dried less share of cleaned-only aids, less the same of the"
+        " other sites; for stopped aids alone the share less that of the others.",
+        unit="difference of shares", ge=-1, le=1,
+    )  # fmt: skip
+    excess_low: float = column("Its lower limit.", unit="difference of shares")
+    excess_high: float = column("Its upper limit.", unit="difference of shares")
     observed: int = column("Of them with the outcome.", unit="aids", ge=0, required=True)
     expected: float = column(
         "As many as the other sites' results lead one to expect of the same aids.",
@@ -80,13 +97,14 @@ class SiteComparison(Table):
     )
     p_value: float = column("Two-sided, of z.", unit="share 0-1", ge=0, le=1)
     p_adjusted: float = column(
-        "By Benjamini and Hochberg over the judged sites of the outcome.",
+        "By Benjamini and Hochberg over the judged sites: of normal_worsened, and of all other"
+        " outcomes together.",
         unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
     dispersion: float = column(
-        "How much larger the variance is than that of independent aids, by wearer (by chamber for"
-        " dose checks), pooled over the other sites.",
-        unit="ratio", ge=1, required=True,
+        "How much larger the variance is than that of independent aids, by wearer, pooled over the"
+        " other sites; null for normal_worsened.",
+        unit="ratio", ge=1,
     )  # fmt: skip
     overdispersion: float = column(
         "Mean of squared z over the judged sites, extremes drawn in; near 1 by chance.",

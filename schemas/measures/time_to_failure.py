@@ -48,11 +48,14 @@ class TimeToFailure(Table):
         source="Aalen-Johansen estimate, statsmodels",
     )  # fmt: skip
     low: float = column(
-        "Log-log lower limit as if every aid were independent.", unit="share 0-1", ge=0, le=1
-    )
+        "Log-log lower limit as if every aid were independent; of a share of 0 Wilson's, on the"
+        " aids still followed.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
     high: float = column("Its upper limit.", unit="share 0-1", ge=0, le=1)
     adjusted_low: float = column(
-        "Log-log lower limit with the error from resampled wearers; null for the sensitivity.",
+        "Log-log lower limit with the error from resampled wearers; of a share of 0 Wilson's, on no"
+        " more than their wearers; null for the sensitivity.",
         unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
     adjusted_high: float = column("Its upper limit.", unit="share 0-1", ge=0, le=1)

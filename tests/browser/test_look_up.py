@@ -49,6 +49,8 @@ def test_without_script_there_is_the_table_and_no_form(chromium, address):
         ("bte", "2,5", "Usual: between the 50th and the 75th centile, 2.40 µL and 4.08 µL"),
         ("bte", "9", "More than usual: from the 90th centile up, which is 6.72 µL"),
         ("cic", "0.55", "Usual: under the 25th centile of 0.66 µL"),
+        # Its 10th centile lies somewhere under 0.50: on which side 0.45 is, nobody can tell.
+        ("cic", "0.45", "Usual, or less than usual: under the 25th centile of 0.66 µL"),
     ],
 )
 def test_the_answer_by_the_page_itself_under_its_policy(page, style, reading, words):
@@ -64,6 +66,7 @@ def test_below_detection_is_tied_and_takes_no_number(page):
     page.get_by_label("Below detection").check()
     said = page.get_by_role("status").inner_text()
     assert said.startswith("Usual: tied with those below detection")
+    assert said.endswith("Without a number: 10th: under 0.50 µL.")
     assert page.get_by_label("Reading, µL per aid").is_disabled()
 
 

@@ -48,9 +48,11 @@ def test_few_wearers_and_few_others_are_small_too():
     assert "site-01" in hidden(comparison(few_others, None, 11), "dead_sounds_again")
 
 
-def test_dose_checks_count_no_people():
-    table = frame(observed=("dose_check_within_tolerance", "site-03", 2))
-    assert hidden(comparison(table, None, 11), "dose_check_within_tolerance") == set()
+def test_few_cleaned_only_aids_hide_their_row():
+    table = frame(cleaned_observed=("normal_worsened", "site-03", 3))
+    shown = comparison(table, None, 11)
+    assert "site-03" in hidden(shown, "normal_worsened")
+    assert shown.filter(outcome="normal_worsened", site_id="site-03")["excess"].item() is None
 
 
 def test_what_the_rates_hide_is_hidden_here():

@@ -20,15 +20,15 @@ def distribution_only(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def checks(dryer: str, factor: float = 1.0) -> list[dict[str, str]]:
-    """Blank, 5 and 20 µL on each of four days before the sessions."""
+    """Blank, 5 and 20 µL on each of six days before the sessions."""
     return [
         {"site_id": "site-a", "dryer_id": dryer, "checked_at": f"2025-12-{day:02d}T09:00",
          "dose_ul": str(dose), "reading_ul": f"{factor * dose:.2f}", "replicate": str(dose)}
-        for day in (20, 22, 26, 29) for dose in (5, 20)
+        for day in (14, 17, 20, 22, 26, 29) for dose in (5, 20)
     ] + [
         {"site_id": "site-a", "dryer_id": dryer, "checked_at": f"2025-12-{day:02d}T10:00",
          "dose_ul": "0", "reading_ul": "0", "replicate": "1"}
-        for day in (20, 22, 26, 29)
+        for day in (14, 17, 20, 22, 26, 29)
     ]  # fmt: skip
 
 

@@ -1,11 +1,13 @@
 """The comparison of sites on small warehouses: who counts, what is expected, what is said."""
 
-from datetime import UTC, date, datetime
+from datetime import date
 
 import numpy as np
 import polars as pl
 import pytest
+from scipy.stats import false_discovery_control
 
+from pipeline.measures import measurement_repeatability
 from schemas.measures.site_comparison import SiteComparison
 from tests.measures.small_warehouse import insert, run, warehouse
 
@@ -165,54 +167,133 @@ def test_working_aids_that_measure_worse_are_compared():
     assert (found["n"], found["observed"], found["wearers"]) == (43, 3, 40)
 
 
-def checks(site: str, dryer: str, good: int, bad: int) -> list[dict]:
-    """Dose checks of 5 µL, one a day."""
+COUPLER = {"hfa_gain_before_db": 40.0, "hfa_ospl90_before_db_spl": 110.0,
+           "hfa_ospl90_after_db_spl": 110.1, "measured_settings": "full_on",
+           "before_measured_when": "after_cleaning", "test_box_id": "B1"}  # fmt: skip
+
+
+def working(site: str, line: int, arm: str, gain: float | None, after: str = "normal") -> dict:
+    """One working aid whose gain changed so much; without a reading where None."""
+    more = {} if gain is None else COUPLER | {"hfa_gain_after_db": 40.0 + gain}
+    day = date(2026, 1, 5 + line % 20)
+    return aid(line, site, f"{site}w{line}", after) | {
+        "condition_before_drying": "normal", "condition_before": "normal", "treatment": arm,
+        "local_date": day, "is_first_cycle": arm == "dried", "file_id": site,
+    } | more  # fmt: skip
+
+
+def working_aids(worse: dict[str, int], *, cleaned: int = 240, dried: int = 320) -> list[dict]:
+    """Working aids of seven sites, four worse and two stopped of the dried, three of the cleaned.
+
+    Sites share the ids of their aids; `worse` gives a site more that are worse.
+    """
     rows = []
-    for at in range(good + bad):
-        day = date.fromordinal(date(2026, 1, 1).toordinal() + at)
-        reading = 5.0 if at < good else 7.0
-        rows.append({
-            "site_id": site, "dryer_id": dryer, "local_date": day, "replicate": 1,
-            "checked_at_utc": datetime(day.year, day.month, day.day, 12, tzinfo=UTC),
-            "dose_ul": 5.0, "reading_ul": reading, "error_ul": reading - 5, "tolerance_ul": 0.5,
-            "is_within_tolerance": at < good,
-        })  # fmt: skip
+    for site in SITES:
+        bad = 4 + worse.get(site, 0)
+        rows += [working(site, at, "dried", -9.0 if at < bad else 0.1) for at in range(dried - 2)]
+        rows += [working(site, dried + at, "dried", None, "dead") for at in range(2)]
+        rows += [working(site, 1000 + at, "cleaned_only", -9.0 if at < 3 else 0.1)
+                 for at in range(cleaned)]  # fmt: skip
     return rows
 
 
-def test_dose_checks_are_compared_by_dose_and_clustered_by_chamber():
-    rows = [row for at, site in enumerate(SITES) for dryer in ("a", "b")
-            for row in checks(site, f"{site}{dryer}", 24 + at, 16 - at)]  # fmt: skip
-    # A second check of a day, before the last one: the day is no longer within tolerance.
-    twice = rows[0] | {"checked_at_utc": datetime(2026, 1, 1, 9, tzinfo=UTC),
-                       "is_within_tolerance": False}  # fmt: skip
-    blank = rows[1] | {"dose_ul": 0.0, "is_within_tolerance": None, "replicate": 2}
-    found = of(compare(aids(), dose_check=[*rows, twice, blank]), "dose_check_within_tolerance")
-    first = found[SITES[0]]
-    assert (first["n"], first["observed"], first["wearers"]) == (80, 47, 2)
-    others = sum(2 * (24 + at) for at in range(1, 7))
-    assert first["expected"] == pytest.approx(others / (6 * 80) * 80)
-    assert first["parameters"] == 1
-    # Nothing to adjust for: limits are those of equal chances, stretched by the dispersion.
-    assert first["dispersion"] >= 1
-    assert first["funnel_low_998"] < first["funnel_low_95"] < first["overall_rate"]
+def pairs(count: int = 60) -> list[dict]:
+    """Repeat measurements of each site's box, a decibel apart in gain and output."""
+    return [
+        {"site_id": site, "test_box_id": "B1", "first_hfa_gain_db": 40.0,
+         "second_hfa_gain_db": 40.0 + (-1) ** at, "first_hfa_ospl90_db_spl": 110.0,
+         "second_hfa_ospl90_db_spl": 110.0 + (-1) ** at}
+        for site in SITES for at in range(count)
+    ]  # fmt: skip
 
 
-def test_days_of_dose_checks_are_compared_with_days_of_the_same_doses():
-    rows = []
-    for at, site in enumerate(SITES):
-        small = checks(site, f"{site}a", 30, 10)
-        rows += small
-        # Half of the sites check a second dose on the same days, which fails on five more of them.
-        rows += [row | {"dose_ul": 10.0, "replicate": 2,
-                        "is_within_tolerance": not 10 <= day < 15}
-                 for day, row in enumerate(small) if at % 2]  # fmt: skip
-    found = of(compare(aids(), dose_check=rows), "dose_check_within_tolerance")
-    shares = {site: (row["observed"] / 40, row["expected"] / 40) for site, row in found.items()}
-    assert shares == {
-        site: (pytest.approx(0.625 if at % 2 else 0.75), pytest.approx(0.625 if at % 2 else 0.75))
-        for at, site in enumerate(SITES)
-    }
+def worsened(rows: list[dict], count: int = 60) -> dict[str, dict]:
+    return of(compare(rows, repeat_measurement=pairs(count)), "normal_worsened")
+
+
+def test_working_aids_are_set_against_the_sites_own_cleaned_only_aids():
+    rows = worsened(working_aids({SITES[0]: 40}, dried=900, cleaned=700))
+    bad = rows[SITES[0]]
+    assert (bad["n"], bad["observed"], bad["cleaned_n"], bad["cleaned_observed"]) == (
+        900, 46, 700, 3
+    )  # fmt: skip
+    # Stopped 2 of 900, worse 44 of the 898 measured; the same of the others, less the cleaned.
+    own = 2 / 900 + 898 / 900 * 44 / 898 - 3 / 700
+    others = 2 / 900 + 898 / 900 * 4 / 898 - 3 / 700
+    assert bad["excess"] == pytest.approx(own - others)
+    assert (bad["compared_by"], bad["verdict"]) == ("own_cleaned_only", "higher_than_expected")
+    assert not bad["is_reference"]
+    for site in SITES[1:]:
+        assert rows[site]["verdict"] == "as_expected"
+        # The bad site was set aside: the others are held against each other.
+        assert rows[site]["excess"] == pytest.approx(0, abs=1e-12)
+        assert rows[site]["expected"] == pytest.approx(6)
+
+
+@pytest.mark.parametrize("is_worse", [True, False])
+def test_a_change_counts_as_worse_beyond_one_and_a_half_thresholds_only(is_worse):
+    # Deviation sqrt(1/2) of both measures; with two measures a change counts from 2.2365 dB.
+    needed = 1.5 * measurement_repeatability.z_of(2)
+    rows = [
+        row | {"hfa_gain_after_db": 40 - needed - (0.01 if is_worse else -0.01)}
+        if row.get("hfa_gain_after_db") == 31.0 else row
+        for row in working_aids({})
+    ]  # fmt: skip
+    # Cleaned-only changes of 60 in 3 of 240 aids are no more than the repeats'.
+    assert {row["observed"] for row in worsened(rows).values()} == {6 if is_worse else 2}
+
+
+@pytest.mark.parametrize(
+    ("cleaned", "dried", "count", "compared_by"),
+    [
+        (200, 320, 60, "own_cleaned_only"), (199, 320, 60, "stopped_alone"),
+        (240, 300, 60, "own_cleaned_only"), (240, 299, 60, "stopped_alone"),
+        (240, 320, 50, "own_cleaned_only"), (240, 320, 49, "stopped_alone"),
+    ],
+)  # fmt: skip
+def test_what_a_site_is_set_against_follows_from_what_it_has(cleaned, dried, count, compared_by):
+    found = worsened(working_aids({}, cleaned=cleaned, dried=dried), count)
+    assert {row["compared_by"] for row in found.values()} == {compared_by}
+
+
+@pytest.mark.parametrize(("dried", "reason"), [(200, None), (199, "few_aids")])
+def test_stopped_aids_alone_need_two_hundred(dried, reason):
+    found = worsened(working_aids({}, cleaned=0, dried=dried))
+    assert {row["reason"] for row in found.values()} <= {reason, "not_settled"}
+    assert (reason is None) == ({row["reason"] for row in found.values()} != {"few_aids"})
+
+
+@pytest.mark.parametrize(("sites", "is_few"), [(4, True), (5, False)])
+def test_four_other_sites_are_needed(sites, is_few):
+    rows = [row for row in working_aids({}) if row["site_id"] <= SITES[sites - 1]]
+    assert {row["reason"] == "few_other_sites" for row in worsened(rows).values()} == {is_few}
+
+
+def test_an_excess_worth_finding_that_is_not_excluded_is_not_as_expected():
+    bad = worsened(working_aids({SITES[0]: 6}))[SITES[0]]
+    assert bad["excess_high"] >= 0.03
+    assert (bad["verdict"], bad["reason"]) == ("too_few_to_say", "not_settled")
+
+
+def test_p_values_of_all_other_outcomes_are_one_family():
+    dead = [row | {"line": row["line"] + 5000, "condition_before_drying": "dead",
+                   "condition_after": "dead" if row["condition_after"] == "weak" else "normal"}
+            for row in aids(80)]  # fmt: skip
+    performance = compare(aids(80) + dead).filter(
+        pl.col("outcome") != "normal_worsened", pl.col("p_adjusted").is_not_null()
+    )
+    wanted = false_discovery_control(performance["p_value"].to_numpy())
+    assert performance["p_adjusted"].to_list() == pytest.approx(wanted.tolist())
+    assert performance["outcome"].n_unique() == 2
+
+
+def test_rows_of_an_unknown_order_are_never_pooled_with_the_others():
+    rows = [row | {"is_order_recorded": row["line"] % 3 > 0} for row in aids(80)]
+    whole = of(compare(rows), "weak_back_to_normal")
+    alone = of(compare([row for row in rows if row["is_order_recorded"]]), "weak_back_to_normal")
+    for site in SITES:
+        assert whole[site]["n"] == alone[site]["n"] < 160
+        assert whole[site]["expected"] == pytest.approx(alone[site]["expected"])
 
 
 def test_expected_follow_the_mix_of_a_site():

@@ -160,6 +160,19 @@ def test_two_ears_of_a_wearer_widen_the_adjusted_interval():
     assert adjusted / plain == pytest.approx(2**0.5, rel=0.08)
 
 
+def test_no_failure_yet_is_a_share_with_an_interval():
+    """0 of 300 (Wilson 0 to .0126): 300 aids of 150 wearers, all followed 400 days."""
+    rows = [(f"a{i}", f"w{i // 2}") for i in range(300)]
+    frame = measured(
+        "time_to_failure", [episode(aid, wearer_key=w) for aid, w in rows],
+        [session(aid, 0, wearer_key=w) for aid, w in rows],
+    )  # fmt: skip
+    row = at(frame, 180)
+    assert (row["share_failed"], row["low"], row["adjusted_low"]) == (0, 0, 0)
+    assert row["high"] == pytest.approx(0.0126, abs=5e-5)
+    assert row["adjusted_high"] == pytest.approx(0.0250, abs=5e-5)
+
+
 def test_no_episode_gives_no_row():
     frame = measured("time_to_failure", [episode("a", after="dead")], [session("a", 0)])
     assert frame.is_empty()

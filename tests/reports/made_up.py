@@ -285,24 +285,35 @@ def utilisation():
     return pl.DataFrame(rows, infer_schema_length=None)
 
 
+def worsened(outcome, ratio):
+    """What only working aids have: their own cleaned-only aids, and the excess."""
+    if outcome != "normal_worsened":
+        return {"compared_by": "expected_elsewhere", "cleaned_n": None, "cleaned_observed": None,
+                "excess": None, "excess_low": None, "excess_high": None}  # fmt: skip
+    excess = 0.03 * (ratio - 1)
+    return {"compared_by": "own_cleaned_only", "cleaned_n": 400, "cleaned_observed": 20,
+            "excess": excess, "excess_low": excess - 0.012,
+            "excess_high": excess + 0.012}  # fmt: skip
+
+
 def site_comparison():
     """Six sites on each outcome: one higher, one lower, one too few to say, one hidden."""
-    outcomes = ("dead_sounds_again", "weak_back_to_normal", "normal_worsened", "not_assessed",
-                "dose_check_within_tolerance")  # fmt: skip
+    outcomes = ("dead_sounds_again", "weak_back_to_normal", "normal_worsened", "not_assessed")
     ratios = (1.02, 1.4, 0.62, 0.97, 1.08, 1.2)
     verdicts = ("as_expected", "higher_than_expected", "lower_than_expected", "as_expected",
                 "as_expected", "too_few_to_say")  # fmt: skip
     rows = []
     for at, outcome in enumerate(outcomes):
-        overall = (0.5, 0.55, 0.03, 0.06, 0.9)[at]
+        overall = (0.5, 0.55, 0.03, 0.06)[at]
         for site, ratio, verdict in zip(SITES, ratios, verdicts, strict=True):
-            n = (180, 420, 900, 4000, 100)[at] + 13 * int(site[-1])
+            n = (180, 420, 900, 4000)[at] + 13 * int(site[-1])
             expected = n * overall * min(1.0, 0.95 / overall / 1.4)
             spread = (2 / expected) ** 0.5
             low, high = ratio * 2.718 ** -(1.96 * spread), ratio * 2.718 ** (1.96 * spread)
             is_few = verdict == "too_few_to_say"
             rows.append({
-                "outcome": outcome, "site_id": site, "n": n, "wearers": round(0.7 * n),
+                "outcome": outcome, "site_id": site, **worsened(outcome, ratio), "n": n,
+                "wearers": round(0.7 * n),
                 "observed": round(expected * ratio), "expected": expected, "ratio": ratio,
                 "ratio_low": low, "ratio_high": high, "widened_low": 0.9 * low,
                 "widened_high": 1.1 * high, "overall_rate": overall,

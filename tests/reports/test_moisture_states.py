@@ -209,9 +209,9 @@ def test_the_widest_of_many_pairs_must_be_further_apart_than_one_pair():
 @pytest.mark.parametrize(
     ("verdict", "delta", "state", "text"),
     [
-        ("higher", 0.12, FINDING, "With a dryer at home the aid is the drier of 56 (54 to 58)"),
-        ("lower", -0.12, FINDING, "With a dryer at home the aid is the wetter of 56 (54 to 58)"),
-        ("not_apart", 0.02, NOTHING_CLEAR, "A dryer at home: the drier aid of 51 (49 to 53)"),
+        ("higher", 0.12, FINDING, "With a dryer at home the aid is the drier in 56 (54 to 58)"),
+        ("lower", -0.12, FINDING, "With a dryer at home the aid is the wetter in 56 (54 to 58)"),
+        ("not_apart", 0.02, NOTHING_CLEAR, "A dryer at home: the drier aid in 51 (49 to 53)"),
     ],
 )
 def test_the_title_on_dryers_at_home_is_read_from_those_without(verdict, delta, state, text):

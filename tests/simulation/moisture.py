@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.measures.moisture_curve import cumulative, quantile
+from pipeline.measures.moisture_curve import WIDEST, bounds, cumulative, mixed, quantile
 from pipeline.measures.moisture_distribution import COLUMNS, grouping_code, infer
 from pipeline.settings import Settings
 
@@ -67,10 +67,10 @@ def counted(design: Design, loads: Loads, rng: np.random.Generator) -> dict[str,
             "wearer": loads.wearer,
             "value": np.round(np.where(below, limit, value), 2),
             "below": below,
-            "limit_class": loads.chamber,
-            "lowest_limit": limit,
+            "stratum": loads.site + 1,
+            "lowest_limit": np.where(limit > 0, limit, np.nan),
         }
-    )
+    ).with_columns(pl.col("lowest_limit").fill_nan(None))
     nothing = [pl.lit(None, pl.Int64).alias(name) for name in COLUMNS if name != "site_id"]
     parts, sums, lines = [], [], []
     middle = frame["value"].median()
@@ -85,7 +85,7 @@ def counted(design: Design, loads: Loads, rng: np.random.Generator) -> dict[str,
         )  # fmt: skip
         group = ["is_corrected", "aids", "cell", "grouping_id", *COLUMNS]
         parts.append(
-            named.group_by(*group, "fate", "limit_class", "value", "below").agg(
+            named.group_by(*group, "fate", "stratum", "value", "below").agg(
                 pl.len().alias("loads"),
                 pl.col("lowest_limit").min(),
                 pl.lit(0).alias("dew_points"),
@@ -218,50 +218,117 @@ DESIGNS = tuple(
 )
 
 
-def one_curve(sites: int = 200, seed: int = SEED) -> tuple[float, float]:
-    """Return the error of the median of one curve, in %, and how often the product withholds it.
+def one_curve(groups: int = 200, seed: int = SEED) -> dict[str, float]:
+    """Return what becomes of medians where limits go with wetter places.
 
-    Half of the loads come from a wetter place whose chambers have a limit of 2.6 µL, the other half
-    from a drier place with a limit of .4 µL: the limit says something of the reading, so that the
-    share under 2.6 µL at the wetter place follows from nothing that was read.
+    Each group is two sites: half of the loads come from a wetter one whose chambers have a limit
+    of 2.6 µL, half from a drier one with a limit of .4 µL, so that the limit says something of the
+    reading.
+
+    Returns:
+        bias: error of the median of one curve for all, in %; held: share of groups whose bounds
+        hold the median that the loads really had; value: share with a value; worst: largest error
+        of such a value, in %.
     """
     rng = np.random.default_rng(seed)
-    loads = draw(Design(150, 2, 0.5, (0.0, 0.0)), sites, rng)
+    loads = draw(Design(150, 2, 0.5, (0.0, 0.0)), groups, rng)
     wet = loads.chamber == 1
-    value = loads.value * np.where(wet, 1.6, 1 / 1.6)
+    value = np.round(loads.value * np.where(wet, 1.6, 1 / 1.6), 2)
     limit = np.where(wet, 2.6, 0.4)
     below = value < limit
-    truth = np.median(value)
-    table = pl.DataFrame(
-        {"site_id": loads.site, "value": np.round(np.where(below, limit, value), 2), "below": below}
-    ).group_by("site_id", "value", "below").len("loads")  # fmt: skip
-    one = cumulative(table, ["site_id"]).group_by("site_id").agg(
-        quantile(pl.lit(0.5)).alias("median")
+    table = (
+        pl.DataFrame(
+            {"place": loads.site, "stratum": loads.chamber, "true": value,
+             "value": np.where(below, limit, value), "below": below}
+        )
+        .group_by(pl.all())
+        .agg(pl.len().alias("loads"))
     )  # fmt: skip
-    design = Design(150, 2, 0.5, (0.0, 0.0))
-    made = counted(design, Loads(loads.site, loads.wearer, value, loads.chamber), rng)
-    made["moisture_distribution"] = _with_limits(loads, value, below, limit, made)
-    found = infer(made, Settings()).filter(
-        (pl.col("grouping") == "site_id") & (pl.col("aids_in_chamber") == 1)
+    truth = (
+        pl.DataFrame({"place": loads.site, "true": value})
+        .group_by("place")
+        .agg(pl.col("true").quantile(0.5, "higher").alias("truth"))
     )
-    return (
-        100 * float((one["median"] / truth - 1).median()),
-        float(found["median_ul"].is_null().mean()),
-    )
+    one = cumulative(table, ["place"]).group_by("place").agg(quantile(pl.lit(0.5)).alias("one"))
+    own = mixed(table).group_by("place").agg(quantile(pl.lit(0.5)).alias("own"))
+    found = (
+        bounds(table.drop("true", "stratum"), ["place"], {"median": 0.5})
+        .join(truth, on="place").join(one, on="place", how="left").join(own, on="place", how="left")
+    )  # fmt: skip
+    low, high = pl.col("median_low"), pl.col("median_high")
+    is_value = (low > 0) & (high <= WIDEST * low)
+    told = found.filter(is_value)
+    error = told.select((pl.col("own").clip(low, high) / pl.col("truth") - 1).abs().max()).item()
+    return {
+        "bias": 100 * float((found["one"] / found["truth"] - 1).median()),
+        "held": found.select(pl.col("truth").is_between(low, high).mean()).item(),
+        "value": told.height / found.height,
+        "worst": 100 * error if error is not None else 0.0,
+    }
 
 
-def _with_limits(loads, value, below, limit, made) -> pl.DataFrame:
-    whole = made["moisture_distribution"].filter(pl.col("cell") > 0)
-    frame = pl.DataFrame(
-        {"cell": loads.site + 1, "site_id": loads.site + 1, "limit_class": loads.chamber,
-         "value": np.round(np.where(below, limit, value), 2), "below": below,
-         "lowest_limit": limit}
-    )  # fmt: skip
-    counts = frame.group_by("cell", "site_id", "limit_class", "value", "below").agg(
-        pl.len().alias("loads"), pl.col("lowest_limit").min()
-    )
-    rest = [n for n in whole.columns if n not in counts.columns]
-    return counts.join(whole.head(1).select(rest), how="cross").select(whole.columns)
+MECHANISMS = ("limits at random", "limits rise with the reading", "limits rise with the site",
+              "limits known for wet loads only")  # fmt: skip
+
+
+def bounded(replicates: int = 250, seed: int = SEED) -> dict[str, tuple[float, float, float]]:
+    """Return, by the way limits go with readings, what bounds and values of quantiles are worth.
+
+    Groups of 30 to 600 loads at three sites of their own level, lognormal; the truth is the
+    quantile that the loads really had, 10th to 90th.
+
+    Returns:
+        Share of bounds that hold it, share of quantiles with a value, and the 95th centile of a
+        value's error as a share of the truth.
+    """
+    rng = np.random.default_rng(seed)
+    shares = {f"p{round(100 * p)}": p for p in (0.1, 0.25, 0.5, 0.75, 0.9)}
+    found = {}
+    for mechanism in MECHANISMS:
+        parts = []
+        for place in range(replicates):
+            n = int(rng.integers(30, 600))
+            site = rng.integers(0, 3, n)
+            level = np.array([-0.5, 0.0, 0.7])[site]
+            true = np.exp(level + SPREAD * rng.normal(size=n)).round(2)
+            noise = np.exp(0.6 * rng.normal(size=n))
+            limit = {
+                MECHANISMS[0]: 0.5 * noise, MECHANISMS[1]: 0.45 * true * noise,
+                MECHANISMS[2]: 0.4 * np.exp(level) * noise,
+                MECHANISMS[3]: np.where(true > 1, 0.1, 0.9) * noise,
+            }[mechanism].round(2)  # fmt: skip
+            below = true < limit
+            parts.append(
+                pl.DataFrame(
+                    {"place": place, "stratum": site, "true": true,
+                     "value": np.where(below, limit, true), "below": below, "loads": 1}
+                )
+            )  # fmt: skip
+        table = pl.concat(parts)
+        curve = mixed(table).group_by("place").agg(
+            quantile(pl.lit(p)).alias(name) for name, p in shares.items()
+        )  # fmt: skip
+        truth = table.group_by("place").agg(
+            pl.col("true").sort().gather((pl.len() * p - 1e-9).ceil().cast(pl.Int64) - 1)
+            .first().alias(f"{name}_true") for name, p in shares.items()
+        )  # fmt: skip
+        rows = (
+            bounds(table.drop("true", "stratum"), ["place"], shares)
+            .join(truth, on="place").join(curve, on="place", how="left")
+        )  # fmt: skip
+        held, values, errors = [], [], []
+        for name in shares:
+            low, high, real = (rows[f"{name}_{end}"].to_numpy() for end in ("low", "high", "true"))
+            held.append((low <= real) & (real <= high))
+            is_value = (low > 0) & (high <= WIDEST * low)
+            values.append(is_value)
+            own = np.clip(rows[name].cast(pl.Float64).fill_null(0.0).to_numpy(), low, high)
+            errors.append(np.abs(own / real - 1)[is_value])
+        found[mechanism] = (
+            float(np.mean(held)), float(np.mean(values)),
+            float(np.quantile(np.concatenate(errors), 0.95)),
+        )  # fmt: skip
+    return found
 
 
 def main() -> None:
@@ -272,7 +339,9 @@ def main() -> None:
     for design in DESIGNS:
         if not design.limits and design.visits == 3 and design.correlation == 0.5:
             print("bootstrap", design, f"{drawn(design, 400):.3f}")
-    print("error of one curve in %, share withheld", one_curve())
+    print("limits that go with wetter places", one_curve())
+    for mechanism, (inside, value, error) in bounded().items():
+        print(mechanism, f"held {inside:.4f}, with a value {value:.3f}, error {error:.3f}")
 
 
 if __name__ == "__main__":

@@ -82,7 +82,7 @@ def held(wearers: int, replicates: int, seed: int = SEED) -> dict[int, tuple[flo
 def main() -> None:
     """Print coverage and how many cells have limits, by wearers a cell and centile."""
     for wearers in (20, 30, 60, 150):
-        print(wearers, held(wearers, 150))
+        print(wearers, held(wearers, 60))
 
 
 if __name__ == "__main__":

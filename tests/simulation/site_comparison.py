@@ -14,13 +14,15 @@ import numpy as np
 from scipy.special import expit
 
 from pipeline.statistics.comparison import Family, judge
+from pipeline.statistics.discovery import adjusted_p_values
 from pipeline.statistics.expected import Alike, Counts, cluster_dispersion, expected_elsewhere
-from pipeline.statistics.site_verdict import is_enough, reasons_of_data, verdicts
+from pipeline.statistics.site_verdict import is_enough, reasons_of_data, verdicts, words_of
 
 LEVELS = (5, 6, 4, 3)
 EFFECT_SD = (1.0, 0.5, 0.6, 0.4)
 MIX_SD = 1.2
 CENTRE = 0.4
+OUTCOMES = {"dead_sounds_again": 0.4, "weak_back_to_normal": 0.1, "not_assessed": -2.2}
 WORSE_BY = 0.25
 SEED = 20
 REPLICATES = 200
@@ -56,11 +58,17 @@ class Judged:
 
 
 def made(
-    sites: int, rng: np.random.Generator, *, has_worse: bool = False, site_sd: float = 0.0
+    sites: int,
+    rng: np.random.Generator,
+    *,
+    has_worse: bool = False,
+    site_sd: float = 0.0,
+    centre: float = CENTRE,
 ) -> Made:
     """Draw one data set; with `has_worse`, site 0 is the worse one.
 
-    `site_sd` is the standard deviation between sites of the log odds of the same aids.
+    `centre` is the log odds of the outcome; `site_sd` is the standard deviation between
+    sites of the log odds of the same aids.
     """
     aids = rng.integers(60, 251, sites)
     site = np.repeat(np.arange(sites), aids)
@@ -69,7 +77,7 @@ def made(
     wearer = site * 1000 + place // 5 * 3 + place % 5 // 2
     _, first, wearer = np.unique(wearer, return_index=True, return_inverse=True)
     levels = np.empty((site.size, len(LEVELS)), dtype=np.int64)
-    logit = np.full(site.size, CENTRE)
+    logit = np.full(site.size, centre)
     for at, (size, sd) in enumerate(zip(LEVELS, EFFECT_SD, strict=True)):
         weight = np.exp(rng.normal(0, MIX_SD, (sites, size)))
         upto = np.cumsum(weight / weight.sum(axis=1, keepdims=True), axis=1)[site[first]]
@@ -141,6 +149,35 @@ def run(
     }
 
 
+def family_run(sites: int, replicates: int, seed: int = SEED) -> dict[str, float]:
+    """Compare equal sites on three outcomes that are one family, as the warehouse does.
+
+    Aids that sound again, aids back to normal and, rare, aids not assessed are drawn apart.
+
+    Returns:
+        By outcome, false flags a comparison, and twice the standard error of the largest.
+    """
+    rng = np.random.default_rng([seed, sites, 3])
+    flags = np.zeros((replicates, len(OUTCOMES)))
+    for at in range(replicates):
+        judged = []
+        for centre in OUTCOMES.values():
+            data = made(sites, rng, centre=centre)
+            found = expected_elsewhere(data.counts)
+            dispersion = cluster_dispersion(data.counts, data.alike, found.chance)
+            reason = reasons_of_data(found)
+            judged.append((judge(found, dispersion, reason == ""), reason))
+        p = adjusted_p_values(np.concatenate([family.p_value for family, _ in judged]))
+        parts = np.split(p, len(OUTCOMES))
+        flags[at] = [
+            np.char.endswith(words_of(family.z, part, reason), "than_expected").sum()
+            for (family, reason), part in zip(judged, parts, strict=True)
+        ]
+    told = dict(zip(OUTCOMES, flags.mean(axis=0).tolist(), strict=True))
+    error = flags.std(axis=0).max() / np.sqrt(replicates)
+    return told | {"any_outcome": float((flags.sum(axis=1) > 0).mean()), "error": 2 * error}
+
+
 def main() -> None:
     """Print a line for each design."""
     for sites, has_worse in ((4, False), (5, False), (12, False), (30, False), (12, True)):
@@ -148,6 +185,9 @@ def main() -> None:
         what = "one of them worse" if has_worse else "all equal"
         told = ", ".join(f"{name} {value:.3f}" for name, value in found.items())
         sys.stdout.write(f"{sites} sites, {what}: {told}\n")
+    for sites in (6, 12, 30):
+        told = ", ".join(f"{k} {v:.3f}" for k, v in family_run(sites, REPLICATES).items())
+        sys.stdout.write(f"{sites} equal sites, one family: {told}\n")
 
 
 if __name__ == "__main__":

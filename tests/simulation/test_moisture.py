@@ -2,7 +2,15 @@
 
 import pytest
 
-from tests.simulation.moisture import CENSORED, Design, drawn, held, one_curve
+from tests.simulation.moisture import (
+    CENSORED,
+    MECHANISMS,
+    Design,
+    bounded,
+    drawn,
+    held,
+    one_curve,
+)
 
 pytestmark = pytest.mark.simulation
 
@@ -18,8 +26,9 @@ pytestmark = pytest.mark.simulation
 )
 def test_limits_hold_the_median(design):
     share, given = held(design, 600)
-    assert 0.92 <= share <= 0.98
-    assert given > 0.9
+    # Where limits of detection reach the median, sites without a value drop out: wider than needed.
+    assert 0.92 <= share <= (0.995 if design.limits else 0.98)
+    assert given > 0.8
 
 
 def test_drawing_ten_wearers_falls_short_where_the_limits_do_not():
@@ -27,7 +36,16 @@ def test_drawing_ten_wearers_falls_short_where_the_limits_do_not():
     assert drawn(design, 300) < 0.92 < held(design, 600)[0]
 
 
-def test_a_median_that_rests_on_the_limits_of_other_chambers_is_withheld():
-    error, withheld = one_curve(60)
-    assert error < -5
-    assert withheld == 1
+def test_bounds_hold_the_median_where_one_curve_for_all_is_off():
+    found = one_curve(60)
+    assert found["bias"] < -5
+    assert found["held"] == 1
+    assert found["worst"] <= 100  # a value lies within a factor of two of the truth, whatever
+
+
+@pytest.mark.parametrize("mechanism", MECHANISMS)
+def test_bounds_hold_every_quantile_however_limits_go_with_readings(mechanism):
+    held, value, error = bounded(60)[mechanism]
+    assert held == 1
+    assert value > 0.3
+    assert error < 0.5

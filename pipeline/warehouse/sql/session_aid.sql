@@ -243,6 +243,7 @@ SELECT
     NULL AS measured_change,
     NULL AS is_any_positive_change,
     NULL AS change_basis,
+    NULL AS worst_change_ratio,
     file_id,
     line,
     part_of_line

@@ -1,0 +1,103 @@
+"""Do more working aids get worse when dried at a site than at the others?"""
+
+import polars as pl
+
+from reports import charts, rates, words
+from reports.figure import Figure, Frames, LegendEntry, TableColumn
+from reports.figures.site_comparison import compared, title
+
+OUTCOME = "normal_worsened"
+ID, SUBJECT = "compared-worsened", "Working aids worse or stopped after drying"
+QUESTION = "Do more working aids get worse or stop when dried than at the other sites?"
+BASES = {
+    "own_cleaned_only": "its own cleaned-only aids", "stopped_alone": "stopped aids alone",
+}  # fmt: skip
+COLUMNS = (
+    TableColumn("label", "Site"),
+    TableColumn("verdict_words", "Verdict"),
+    TableColumn("reason_words", "Why nothing can be said"),
+    TableColumn("basis_words", "Set against"),
+    TableColumn("n", "Dried aids assessed", "count"),
+    TableColumn("observed", "Stopped or worse", "count"),
+    TableColumn("expected", "Expected", "number", 1),
+    TableColumn("cleaned_n", "Cleaned only", "count"),
+    TableColumn("cleaned_observed", "Stopped or worse", "count"),
+    TableColumn("excess", "Beyond the other sites", "share", 1),
+    TableColumn("excess_low", "Low", "share", 1),
+    TableColumn("excess_high", "High", "share", 1),
+    TableColumn("p_adjusted", "p, adjusted", "number", 3),
+)
+RELATIVE = (
+    "Sites against each other only: were all of them to harm alike, none would stand out here. "
+    "Whether drying stops working aids at all is judged under routine drying."
+)
+EVENT = (
+    "Counted: aids that stopped working, and aids that measure worse by over one and a half times "
+    "the change that the site's own test box needs. From each site's share among dried aids the "
+    "share among its own cleaned-only aids is taken off. Where a site has under 200 of them or "
+    "under 50 repeat pairs, or fewer than four other sites have them, only stopped aids count."
+)
+OPEN = (
+    "A site where an excess worth finding cannot be excluded yet has no verdict: it needs more "
+    "aids measured before and after."
+)
+
+
+def compared_worsened(frames: Frames) -> Figure:
+    """Draw each site's excess of worsened working aids over the other sites."""
+    found = compared(frames, OUTCOME)
+    if found.is_empty():
+        return rates.nothing(
+            ID, QUESTION, f"{SUBJECT}: nothing to compare yet", "site_comparison",
+            "site-comparison", "It needs working aids dried and assessed at several sites.",
+        )  # fmt: skip
+    is_judged = pl.col("verdict") != "too_few_to_say"
+    frame = found.with_columns(
+        pl.col("compared_by").replace_strict(BASES, default="").alias("basis_words"),
+        *(pl.when(is_judged).then(pl.col(name)).alias(name)
+          for name in ("excess", "excess_low", "excess_high")),
+    ).with_columns(
+        pl.struct("label", "n", "excess", "excess_low", "excess_high", "verdict_words",
+                  "reason_words").map_elements(_says, pl.String).alias("says"),
+    )  # fmt: skip
+    limits = [v for v in rates.all_values(frame, ("excess_low", "excess_high")) if v is not None]
+    far = max([0.02, *(abs(v) for v in limits)]) * 1.1
+    panel = charts.intervals(
+        frame, value="excess", low="excess_low", high="excess_high", reference=0.0,
+        scale=charts.Scale(-far, far, "share beyond the other sites", ".1%"),
+    )  # fmt: skip
+    return Figure(
+        id=ID,
+        question=QUESTION,
+        title=title(frame, SUBJECT),
+        subtitle=f"n = {rates.total(frame)} working aids dried and assessed"
+        f"{rates.period(frames, 'measured_change')}; dot: share beyond the other sites' share; "
+        "line: 95 % interval, by wearer and week.",
+        alt=rates.alt_of(frame, "Dots with intervals by site, alphabetical.", 40),
+        source_table="site_comparison",
+        method_anchor="site-comparison",
+        table=frame,
+        columns=COLUMNS,
+        panels=(panel,),
+        legend=(
+            LegendEntry("line", "dashed line: as the other sites"),
+            LegendEntry("dot", "dot: as expected"),
+            LegendEntry("up_orange", "triangle up: more than expected"),
+            LegendEntry("down_orange", "triangle down: fewer than expected"),
+            LegendEntry("thick", "line: 95 % interval"),
+        ),
+        caveats=(RELATIVE, EVENT, OPEN),
+    )
+
+
+def _says(row: dict[str, object]) -> str:
+    if row["excess"] is None:
+        why = row["reason_words"] or "counts are too small to show"
+        return f"{row['label']}: {row['verdict_words']}, {why}."
+    points = [f"{100 * float(row[name]):+.1f}"  # type: ignore[arg-type]
+              for name in ("excess", "excess_low", "excess_high")]  # fmt: skip
+    n = "n hidden" if row["n"] is None else f"n {words.count(row['n'])}"  # type: ignore[arg-type]
+    return (
+        f"{row['label']}: {row['verdict_words']}, {points[0]} in 100 beyond the other sites "
+        f"({points[1]} to {points[2]}), {n}."
+    )
