@@ -24,7 +24,8 @@ TOLD = tuple(
 # What tells how many stopped, and what tells how many have no "after".
 BY_STOPPED = (
     *(f"{arm}_stopped{end}" for arm in ARMS for end in ("", "_share", "_low", "_high")),
-    *(f"all_{arm}_stopped" for arm in ARMS), "stopped_excess", "stopped_excess_low",
+    *(f"all_{arm}_stopped" for arm in ARMS), "all_dried_stopped_low", "all_dried_stopped_high",
+    "stopped_excess", "stopped_excess_low",
     "stopped_excess_high", "unknown_excess", "unknown_excess_low", "unknown_excess_high",
     *(f"{arm}_if_{which}_stopped" for arm in ARMS for which in ("none", "all")),
     "stopped_excess_least", "stopped_excess_most", "settling_per_arm",
@@ -123,6 +124,10 @@ def verdict(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     for arm in ARMS:
         if is_small(*(f"{arm}_{name}" for name in LEFT_OUT)):
             gone |= {f"{arm}_{name}" for name in LEFT_OUT} | {f"all_{arm}", f"{arm}_outcomes"}
+            gone |= {"all_dried_assessed"} if arm == "dried" else set()
+    unseen = (row["all_dried"] or 0) - (row["all_dried_assessed"] or 0)
+    if 0 < unseen < smallest_cell or "dried_no_after" in gone:
+        gone.add("all_dried_assessed")
     return _without(frame, np.ones(frame.height, dtype=bool), sorted(gone))
 
 

@@ -19,7 +19,8 @@ from pipeline.statistics.drying_verdict import (
     allocation,
     decide,
 )
-from pipeline.statistics.share_difference import NOT_KNOWN, ShareDifference
+from pipeline.statistics.intervals import wilson
+from pipeline.statistics.share_difference import ASSUMED_CORRELATION, NOT_KNOWN, ShareDifference
 from schemas.measures.routine_drying_verdict import RoutineDryingVerdict
 
 STOPPED = CLASSES["stopped"]
@@ -75,7 +76,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         "planned_per_arm": flow["planned_per_arm"],
         **_benefit(found[0], decided, fill, beside, level, worthwhile),
         **_safety(cells, stopped, unknown, settings),
-        **_flow(flow), "allocation": how, "share_as_the_week": share,
+        **_flow(flow), **_all_dried(flow, shown), "allocation": how, "share_as_the_week": share,
         "dried_clusters": clusters[1], "cleaned_clusters": clusters[0],
         "dried_after_cleaning_share": orders[0], "cleaned_after_cleaning_share": orders[1],
         **_minutes(flow["minutes_per_aid"], found[0]), **sizes(cells, settings),
@@ -147,7 +148,8 @@ def _safety(
     }  # fmt: skip
     for arm, name in enumerate(("cleaned", "dried")):
         row |= {
-            f"{name}_stopped": stopped.counts[arm], f"{name}_assessed": stopped.sizes[arm],
+            f"{name}_stopped": stopped.counts[arm] if stopped.sizes[arm] else None,
+            f"{name}_assessed": stopped.sizes[arm] or None,
             f"{name}_stopped_share": stopped.share[arm],
             f"{name}_stopped_low": stopped.share_low[arm],
             f"{name}_stopped_high": stopped.share_high[arm],
@@ -174,6 +176,19 @@ def _flow(flow: dict[str, Any]) -> dict[str, Any]:
             f"all_{arm}": flow[f"{arm}_treated"], f"all_{arm}_stopped": flow[f"{arm}_stopped"],
         }  # fmt: skip
     return row
+
+
+def _all_dried(flow: dict[str, Any], level: float) -> dict[str, Any]:
+    """Return the interval of all dried aids that stopped; ears of a wearer count for less."""
+    n = flow["dried_assessed"]
+    if not n:
+        return {}
+    size = n / (1 + ASSUMED_CORRELATION["wearer"] * (flow["dried_per_wearer"] - 1))
+    low, high = wilson(flow["dried_stopped"] / n * size, size, level)
+    return {
+        "all_dried_assessed": n, "all_dried_stopped_low": float(low),
+        "all_dried_stopped_high": float(high),
+    }  # fmt: skip
 
 
 def _orders(flow: dict[str, Any]) -> tuple[float | None, float | None]:

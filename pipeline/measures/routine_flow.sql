@@ -1,12 +1,20 @@
 -- Grain: one row.
 -- Denominator: aids that may be compared, every one that was treated, and what became of them;
--- the plan in force. treated and stopped count all; out_of_set and without_other those left out;
+-- the plan in force. treated, assessed and stopped count all, dried_per_wearer is Σn²/Σn; out_of_set and without_other those left out;
 -- the rest the aids in site-quarters of both arms.
 SELECT
     count(*) FILTER (WHERE arm = 1) AS dried_treated,
     count(*) FILTER (WHERE arm = 0) AS cleaned_treated,
     count(*) FILTER (WHERE arm = 1 AND is_stopped) AS dried_stopped,
     count(*) FILTER (WHERE arm = 0 AND is_stopped) AS cleaned_stopped,
+    count(*) FILTER (WHERE arm = 1 AND is_assessed) AS dried_assessed,
+    (
+        SELECT sum(n * n)::DOUBLE / sum(n)
+        FROM (
+            SELECT count(*) AS n FROM comparison_aid WHERE arm = 1 AND is_assessed
+            GROUP BY wearer_cluster
+        )
+    ) AS dried_per_wearer,
     count(*) FILTER (WHERE arm = 1 AND NOT is_in) AS dried_out_of_set,
     count(*) FILTER (WHERE arm = 0 AND NOT is_in) AS cleaned_out_of_set,
     count(*) FILTER (WHERE arm = 1 AND is_in AND NOT is_compared) AS dried_without_other,

@@ -36,7 +36,7 @@ CARE = Dashboard(
         Section(
             "Aids that already work: dry them all?",
             "Dried aids against aids that were only cleaned, at the same site in the same quarter. "
-            "The verdict follows a rule written beforehand.",
+            "The verdict follows a rule written beforehand; aids that stopped working come first.",
             (routine_verdict, routine_arms, routine_baseline, routine_thirds),
         ),
         Section(

@@ -17,8 +17,8 @@ WHY = {
     "too_wide": "The interval still holds both worthwhile and no benefit",
 }
 NOTHING = {
-    "no_concurrent_arm": "no working aid was only cleaned beside them",
-    "few_clusters": "fewer than 10 wearers or weeks in one arm",
+    "no_concurrent_arm": "none was only cleaned beside them",
+    "few_clusters": "under 10 wearers or weeks an arm",
 }
 UNCLEAR = {
     "order_differs": "the arms differ in the order of work",
@@ -61,7 +61,11 @@ def _cannot_tell(id_: str, row: dict[str, Any]) -> Title:
     rule = row["rule"]
     start = "Whether routine drying helps cannot be told: "
     if rule in NOTHING:
-        return nothing_to_compare(id_, start + NOTHING[rule])
+        seen = ""
+        if row["all_dried_stopped"] is not None and row["all_dried_assessed"]:
+            seen = f"{_all(row)} dried working aids stopped; "
+            start = "if drying helps cannot be told: "
+        return nothing_to_compare(id_, seen + start + NOTHING[rule])
     n = None
     if row["dried_n"] is not None and row["cleaned_n"] is not None:
         n = row["dried_n"] + row["cleaned_n"]
@@ -97,7 +101,7 @@ def _stopped(row: dict[str, Any]) -> list[str]:
     found = []
     safe = in_100(row["acceptable_excess_stopped"])
     if row["dried_stopped"] is None:
-        if row["rule"] not in NOTHING:
+        if row["stopped_excess"] is None and row["rule"] not in NOTHING:
             found.append("How many aids stopped working is hidden: it is few in one arm.")
     elif row["stopped_excess"] is not None:
         found.append(
@@ -115,10 +119,10 @@ def _stopped(row: dict[str, Any]) -> list[str]:
             + (f"; about {words.count(size)} an arm would settle it." if size else ".")
         )
     if row["all_dried_stopped"]:
+        limits = words.between(row["all_dried_stopped_low"], row["all_dried_stopped_high"], 1)
         found.append(
-            f"Of all {words.count(row['all_dried'])} dried working aids, compared or not, "
-            f"{words.count(row['all_dried_stopped'])} stopped. Look at each: {LIST} tells where "
-            "they stand in the clinic's own export."
+            f"Of all dried working aids, compared or not, {_all(row)} stopped ({limits}). Look at "
+            f"each: {LIST} tells where they stand in the clinic's own export."
         )
     if row["verdict"] == "may_harm":
         found.append(
@@ -226,6 +230,10 @@ def _excess(row: dict[str, Any]) -> str:
 
 def _of(row: dict[str, Any], arm: str) -> str:
     return f"{words.count(row[f'{arm}_stopped'])} of {_number(row[f'{arm}_assessed'])}"
+
+
+def _all(row: dict[str, Any]) -> str:
+    return f"{words.count(row['all_dried_stopped'])} of {_number(row['all_dried_assessed'])}"
 
 
 def _number(count: float | None) -> str:

@@ -184,6 +184,14 @@ class RoutineDryingVerdict(Table):
                             required=True)  # fmt: skip
     all_dried_stopped: int = column("Of these, aids that stopped working.", unit="aids", ge=0,
                                     required=True)  # fmt: skip
+    all_dried_assessed: int = column(
+        "Of all dried working aids, graded or measured afterwards.", unit="aids", ge=0
+    )
+    all_dried_stopped_low: float = column(
+        "Lower limit of the share of these that stopped, some likeness of ears assumed.",
+        unit=SHARE, ge=0, le=1,
+    )  # fmt: skip
+    all_dried_stopped_high: float = column("Its upper limit.", unit=SHARE, ge=0, le=1)
     all_cleaned: int = column("All cleaned-only working aids likewise.", unit="aids", ge=0,
                               required=True)  # fmt: skip
     all_cleaned_stopped: int = column("Of these, aids that stopped working.", unit="aids", ge=0,

@@ -95,7 +95,7 @@ def told(**more) -> pl.DataFrame:
     """A verdict without any small count."""
     numbers = dict.fromkeys(
         (*drying.TOLD, *drying.BY_STOPPED, *drying.BY_UNSEEN, "all_dried", "all_cleaned"), 0.5
-    )
+    ) | {"all_dried_assessed": 650}
     for arm in drying.ARMS:
         numbers |= {
             f"{arm}_n": 600, f"{arm}_assessed": 560, f"{arm}_stopped": 20, f"{arm}_no_after": 40,

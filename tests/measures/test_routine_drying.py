@@ -8,6 +8,7 @@ import pytest
 
 from pipeline.measures.routine_drying import CLASSES
 from pipeline.settings import Settings
+from pipeline.statistics.intervals import wilson
 from tests.measures.small_warehouse import insert, run, warehouse
 
 MONDAY = date(2026, 1, 5)
@@ -233,6 +234,12 @@ def test_more_stopped_is_said_whatever_the_allocation_and_counted_without_an_arm
     assert (alone["rule"], alone["all_dried"], alone["all_dried_stopped"]) == (
         "no_concurrent_arm", 760, 38,
     )  # fmt: skip
+    assert (alone["dried_stopped"], alone["all_dried_assessed"]) == (None, 760)
+    # Pairs of ears: Wilson's limits of 38 of 760 on 760/(1 + .1).
+    low, high = wilson(38 / 1.1, 760 / 1.1)
+    assert (alone["all_dried_stopped_low"], alone["all_dried_stopped_high"]) == pytest.approx(
+        (float(low), float(high))
+    )
 
 
 @pytest.mark.parametrize(

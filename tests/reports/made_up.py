@@ -453,6 +453,8 @@ def routine_drying_verdict(**more):
         "minutes_per_aid": 16.0, "chamber_minutes_per_net_benefit": 200.0,
         "outcome_variance": 0.05, "wearer_correlation": 0.1, "week_correlation": 0.0,
     }  # fmt: skip
+    row |= {"all_dried_assessed": 2850, "all_dried_stopped_low": 0.006,
+            "all_dried_stopped_high": 0.013}  # fmt: skip
     for arm, stopped, left_out in (("dried", 16, 900), ("cleaned", 14, 0)):
         row |= {
             f"{arm}_n": 2000, f"{arm}_assessed": 1970, f"{arm}_stopped": stopped,

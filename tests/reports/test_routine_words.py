@@ -63,7 +63,8 @@ LIMITS = {"effect": 0.025, "effect_low": 0.017, "effect_high": 0.033}
          NOTHING_CLEAR, f"Whether routine drying helps cannot be told: 1{THIN}970 of 2{THIN}500"
          f" planned aids an arm (n = 4{THIN}000)"),
         ({"verdict": "cannot_tell", "rule": "few_clusters"}, NOTHING_TO_COMPARE,
-         "Whether routine drying helps cannot be told: fewer than 10 wearers or weeks in one arm"),
+         f"27 of 2{THIN}850 dried working aids stopped; if drying helps cannot be told: under 10"
+         " wearers or weeks an arm"),
         ({"verdict": "cannot_tell", "rule": "unmeasured_decide"}, NOTHING_CLEAR,
          "Whether routine drying helps cannot be told: dried aids that nobody measured decide"
          f" (n = 4{THIN}000)"),
@@ -94,10 +95,10 @@ def test_what_is_not_settled_is_told_with_what_would_settle_it():
 
 
 def test_harm_says_which_aids_and_what_to_do_first():
-    told = caveats(row(**HARM | {"all_dried": 6000, "all_dried_stopped": 51}))
+    told = caveats(row(**HARM | {"all_dried_assessed": 6000, "all_dried_stopped": 51}))
     text = " ".join(told)
     assert told[0].startswith("Stopped working: 46 of")
-    assert f"Of all 6{THIN}000 dried working aids, compared or not, 51 stopped." in text
+    assert f"Of all dried working aids, compared or not, 51 of 6{THIN}000 stopped (0.6 to" in text
     assert "stopped_aid" in text
     assert "makers' instructions" in text
     assert "A wet aid is dried all the same" in text
