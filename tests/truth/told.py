@@ -83,7 +83,11 @@ def numbers(tables: dict[str, pl.DataFrame]) -> dict[str, float]:
             continue
         frame = tables[table]
         if table == "rescue_rate":
-            frame = frame.filter(pl.col("grouping") == "all")
+            # Facts are made of first cycles alone: nothing is put together to episodes.
+            frame = frame.filter(
+                pl.col("grouping") == "all",
+                pl.col("unit") == "first_cycle",
+            )
         for row in frame.sort(keys).to_dicts() if keys else frame.to_dicts():
             name = " ".join(str(row[key]) for key in keys) or table
             found |= {f"{name} {column}": row.get(column) for column in columns}
