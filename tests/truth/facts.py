@@ -48,9 +48,10 @@ def measured(world: World, rows: Rows) -> dict[str, pl.DataFrame]:
     if rows.checks.height:
         _fill(con, "dose_check", _checks(rows.checks))
     try:
-        return run(con, Settings(), AS_OF, wanted=wanted(world))
+        tables = run(con, Settings(), AS_OF, wanted=wanted(world))
     finally:
         con.close()
+    return {name: tables[name] for name in wanted(world)}
 
 
 def _fill(con: duckdb.DuckDBPyConnection, table: str, frame: pl.DataFrame) -> None:

@@ -4,6 +4,7 @@ import json
 import tomllib
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from tests.truth.made import SEED
 from tests.truth.runs import Outcome, Run, Share, from_facts, same
@@ -26,6 +27,7 @@ OF = {
     "l": "each of the three that read 25 % low", "g": "a good chamber",
 }  # fmt: skip
 WORLDS_PER_KIND = 2
+COUNTS = ("worlds", "through_line", "alike")
 
 
 def named(share: Share) -> str:
@@ -68,32 +70,67 @@ def results(runs: Sequence[Run]) -> list[tuple[str, str, str]]:
 
 
 def write(runs: Sequence[Run]) -> None:
-    """Write the record, with two worlds of each kind that `--check` runs again."""
-    worlds, line = sum(run.worlds for run in runs), sum(run.through_line for run in runs)
-    design = DESIGN.format(worlds=worlds, line=line, alike=sum(run.alike for run in runs))
-    lines = [
-        f"question = {json.dumps(QUESTION, ensure_ascii=False)}",
-        f"design = {json.dumps(design, ensure_ascii=False)}",
-        f"replicates = {worlds}", f"seed = {SEED}", f"command = {json.dumps(COMMAND)}",
-    ]  # fmt: skip
-    for quantity, found, wanted in results(runs):
-        lines += ["", "[[result]]"] + [
-            f"{name} = {json.dumps(text, ensure_ascii=False)}"
-            for name, text in (("quantity", quantity), ("found", found), ("wanted", wanted))
-        ]
-    for own in chosen():
-        for seed in range(WORLDS_PER_KIND):
-            outcome = from_facts(own, seed)
-            lines += [
-                "", "[[world]]", f"kind = {json.dumps(own.kind)}",
-                f"name = {json.dumps(own.name, ensure_ascii=False)}", f"seed = {seed}",
-                f"words = {_table(outcome.words)}", f"numbers = {_table(outcome.numbers)}",
-            ]  # fmt: skip
+    """Write the record of these kinds, with two worlds of each that `--check` runs again.
+
+    What is recorded of other kinds stays as it is.
+    """
+    old = tomllib.loads(FILE.read_text(encoding="utf-8")) if FILE.exists() else {}
+    kinds = {run.design.kind for run in runs}
+    new = {"result": _results(runs), "world": _worlds(kinds), "kind": _kinds(runs)}
+    told_, counts = [], []
+    for kind in KINDS:
+        counts += _of(new if kind in kinds else old, "kind", kind, "name")
+        for table in ("result", "world"):
+            for row in _of(new if kind in kinds else old, table, kind):
+                told_ += ["", f"[[{table}]]", *(f"{k} = {_value(v)}" for k, v in row.items())]
+    worlds, line, alike = (sum(row[name] for row in counts) for name in COUNTS)
+    head = {
+        "question": QUESTION, "design": DESIGN.format(worlds=worlds, line=line, alike=alike),
+        "replicates": worlds, "seed": SEED, "command": COMMAND,
+    }  # fmt: skip
+    lines = [f"{name} = {_value(value)}" for name, value in head.items()] + told_
+    for row in counts:
+        lines += ["", "[[kind]]", *(f"{name} = {_value(value)}" for name, value in row.items())]
     FILE.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
-def _table(values: dict[str, str] | dict[str, float]) -> str:
-    return "{ " + ", ".join(f"{json.dumps(k)} = {json.dumps(v)}" for k, v in values.items()) + " }"
+def _of(given: dict[str, Any], table: str, kind: str, name: str = "kind") -> list[dict[str, Any]]:
+    return [row for row in given.get(table, []) if row[name] == kind]
+
+
+def _results(runs: Sequence[Run]) -> list[dict[str, Any]]:
+    return [
+        {"kind": run.design.kind, "quantity": quantity, "found": found, "wanted": wanted}
+        for run in runs for quantity, found, wanted in results([run])
+    ]  # fmt: skip
+
+
+def _kinds(runs: Sequence[Run]) -> list[dict[str, Any]]:
+    found: dict[str, dict[str, Any]] = {}
+    for run in runs:
+        row = found.setdefault(
+            run.design.kind, {"name": run.design.kind, **dict.fromkeys(COUNTS, 0)}
+        )
+        for name, count in zip(COUNTS, (run.worlds, run.through_line, run.alike), strict=True):
+            row[name] += count
+    return list(found.values())
+
+
+def _worlds(kinds: set[str]) -> list[dict[str, Any]]:
+    rows = []
+    for own in (design for design in chosen() if design.kind in kinds):
+        for seed in range(WORLDS_PER_KIND):
+            outcome = from_facts(own, seed)
+            rows.append({"kind": own.kind, "name": own.name, "seed": seed,
+                         "words": outcome.words, "numbers": outcome.numbers})  # fmt: skip
+    return rows
+
+
+def _value(value: Any) -> str:
+    """Write a value as TOML: text, a number, or a table of them."""
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{json.dumps(k)} = {_value(v)}" for k, v in value.items()) + " }"
+    return json.dumps(value, ensure_ascii=False)
 
 
 def chosen() -> list[Design]:
@@ -115,3 +152,8 @@ def differing(kinds: Sequence[str] = KINDS) -> list[str]:
             found.append(f"{world['kind']}, {world['name']}, world {world['seed']}")
     missing = set(kinds) - {world["kind"] for world in kept}
     return found + [f"{kind}: no world recorded" for kind in sorted(missing)]
+
+
+def recorded_kinds() -> list[str]:
+    """Return the kinds that stand in the record."""
+    return [row["name"] for row in tomllib.loads(FILE.read_text(encoding="utf-8"))["kind"]]

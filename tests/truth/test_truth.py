@@ -1,5 +1,7 @@
 """The short form of the truth harness: what planted worlds must never be called, both ways."""
 
+import tomllib
+
 import pytest
 
 from tests.truth import rates, record, runs
@@ -54,7 +56,32 @@ def test_every_kind_is_promised_something_and_run_often_enough():
 
 
 def test_the_record_is_what_the_code_gives():
-    assert record.differing() == []
+    assert record.differing(record.recorded_kinds()) == []
+
+
+def test_a_kind_without_a_record_and_a_changed_number_are_told(tmp_path, monkeypatch):
+    text = record.FILE.read_text(encoding="utf-8")
+    file = tmp_path / "record.toml"
+    kept = text.replace('kind = "chambers"', 'kind = "another"')
+    file.write_text(kept.replace('"drying effect"', '"drying effects"'), encoding="utf-8")
+    monkeypatch.setattr(record, "FILE", file)
+    assert record.differing(["chambers"]) == ["chambers: no world recorded"]
+
+
+def test_recording_one_kind_leaves_the_others(tmp_path, monkeypatch):
+    file = tmp_path / "record.toml"
+    file.write_text(record.FILE.read_text(encoding="utf-8"), encoding="utf-8")
+    monkeypatch.setattr(record, "FILE", file)
+    before = tomllib.loads(file.read_text(encoding="utf-8"))
+    design = BY_KIND["chambers"]
+    record.write([runs.run(design, range(2))])
+    after = tomllib.loads(file.read_text(encoding="utf-8"))
+    others = [row for row in before["result"] if row["kind"] != "chambers"]
+    assert [row for row in after["result"] if row["kind"] != "chambers"] == others
+    worlds = {row["name"]: row["worlds"] for row in after["kind"]}
+    assert worlds["chambers"] == 2
+    assert after["replicates"] == sum(worlds.values())
+    assert record.differing(["chambers"]) == []
 
 
 def test_the_rates_of_the_sample_data_are_counted_over_seeds():
