@@ -5,7 +5,8 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import publishing, stages
-from pipeline.stages import Job, Stopwatch
+from pipeline.pace import Stopwatch, told_screened
+from pipeline.stages import Job
 
 Step = Callable[..., Any]
 Say = Callable[[str], None]
@@ -25,10 +26,10 @@ def refresh_body(job: Job, dashboards: Path | None, step: Callable[..., Step], s
         step(lambda: stages.choose_sites(job), name="find-sites")()
         step(lambda: stages.choose_files(job), name="find-files")()
     screen = step(lambda batch: stages.screen_files(job, batch), name="screen-batch", retries=2)
-    with Stopwatch(job, "screen"):
-        for number, batch in enumerate(job.batches):
+    with Stopwatch(job, "screen") as watch:
+        for number in range(len(job.batches)):
             rows = screen(number)
-            say(f"screened {rows} rows of {len(batch)} files ({number + 1}/{len(job.batches)})")
+            say(told_screened(job, number, rows, watch.spent))
     with Stopwatch(job, "build"):
         stages.settle_versions(job)
     publish_body(job, dashboards, step, say)

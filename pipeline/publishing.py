@@ -14,7 +14,7 @@ from pipeline.intake.remedy import FEW, form_of, remedy
 from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
-from pipeline.store import acknowledged, editions, parts
+from pipeline.store import acknowledged, editions, parts, recovery
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
@@ -112,6 +112,7 @@ def run_measure(job: Job, name: str) -> int:
 
 def close_account(job: Job) -> int:
     """Close the row account and keep it beside the ledger; returns the rows read."""
+    job.after.due_on = audit.first_due(job.target)
     job.account = accounts.close_account(job, job.target)
     return int(job.account.filter("is_live")["rows_read"].sum())
 
@@ -125,6 +126,7 @@ def commit(job: Job) -> None:
         audit.date_items(job.target, job.store.warehouse, job.run_id)
     what_changed.write(job)
     publish.finish(job.target)
+    job.after.warehouse_digest = recovery.digest_of(job.target)
     ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed
     publish.publish(job.target, job.store.folder)
 

@@ -7,6 +7,7 @@ import polars as pl
 
 from pipeline.errors import KeyFileError, UsageError
 from pipeline.intake.identity import hidden
+from pipeline.intake.key import fingerprint
 from pipeline.store import ledger as ledgers
 from pipeline.store.erased import ErasedList, read_erased, write_erased
 from pipeline.store.layout import PART_KINDS, Store
@@ -109,7 +110,8 @@ def erase(
         ledgers.write(store, before)
     aids = _aids_of(store, own, found)
     # The list goes first: an erasure that is cut short is finished by the next run.
-    write_erased(store, ErasedList(earlier.hashes | {found} | aids, before.erased_digest))
+    grown = ErasedList(earlier.hashes | {found} | aids, before.erased_digest, fingerprint(key))
+    write_erased(store, grown)
     receipt = finish_erasure(store, before)
     receipt.aids, receipt.is_known = len(aids), found in earlier.hashes
     return receipt

@@ -2,7 +2,6 @@
 
 import os
 import platform
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
@@ -20,6 +19,8 @@ from pipeline.intake.find import FoundFile
 from pipeline.intake.key import fingerprint
 from pipeline.intake.mapping_check import check_section
 from pipeline.intake.names import usable_zones
+from pipeline.intake.test_boxes import Boxes, boxes_of
+from pipeline.intake.test_boxes import digest_of as boxes_digest
 from pipeline.screening.batch import FileResult, Work, gather, model_of, screen_batch
 from pipeline.settings import Settings
 from pipeline.store import editions
@@ -44,7 +45,7 @@ class Job:
     before: Ledger
     key: bytes
     found: Sequence[FoundFile] = ()
-    accept_shrink: bool = False
+    accept_shrink: frozenset[str] = frozenset()
     is_demo: bool = False
     run_id: str = ""
     sequence: int = 0
@@ -63,6 +64,7 @@ class Job:
     unfit: list[str] = field(default_factory=list)
     changes: list[dict[str, Any]] = field(default_factory=list)
     account: pl.DataFrame = field(default_factory=pl.DataFrame)
+    boxes: Boxes = frozenset()
     erased: ErasedList = field(default_factory=ErasedList)
     is_rotation: bool = False
 
@@ -86,6 +88,7 @@ class Job:
             link_wearers=self.settings.link_wearers_across_sites,
             overwrite=self.is_rescreen,
             erased=self.erased.hashes,
+            boxes=self.boxes,
         )
 
 
@@ -95,6 +98,7 @@ def choose_sites(job: Job) -> None:
     Raises:
         DrytallyError: where no usable table of sites is there.
     """
+    job.boxes = boxes_of(job.found)
     own = [item for item in job.found if item.table_name == SITES and not item.problem]
     _choose(job, own)
     for batch in gather(_work(job)):
@@ -142,7 +146,8 @@ def _choose(job: Job, found: Sequence[FoundFile]) -> None:
         if item.is_settings:
             continue
         zone = job.zones.get(item.site_id or "")
-        mark = intake_fingerprint(zone, *marks, item.site_texts)
+        texts = item.site_texts + boxes_digest(job.boxes, item.site_id)
+        mark = intake_fingerprint(zone, *marks, texts)
         problem = item.problem or _mapping_problem(item)
         if not problem and item.site_id is not None and zone is None:
             problem = (
@@ -286,7 +291,8 @@ def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
             same_bytes.status, same_bytes.message = "kept", new.message
             settled.append(same_bytes)
             continue
-        versions.replace(new, live.get(new.place), accept_shrink=job.accept_shrink)
+        shrinks = new.place in job.accept_shrink
+        versions.replace(new, live.get(new.place), accept_shrink=shrinks)
         versions.count_withdrawn(job.store, new, live.get(new.place))
         for past in kept:
             if past.place == new.place and past.status in {"refused", "held"}:
@@ -331,17 +337,3 @@ def run_record(job: Job, rows: int) -> dict[str, object]:
         "platform": f"Python {platform.python_version()}",
         "seconds": {name: round(value, 3) for name, value in job.seconds.items()},
     }
-
-
-class Stopwatch:
-    """Add the time of a stage to the job's record."""
-
-    def __init__(self, job: Job, stage: str) -> None:
-        self.job, self.stage = job, stage
-
-    def __enter__(self) -> None:
-        self.start = time.perf_counter()
-
-    def __exit__(self, *_: object) -> None:
-        spent = time.perf_counter() - self.start
-        self.job.seconds[self.stage] = self.job.seconds.get(self.stage, 0.0) + spent

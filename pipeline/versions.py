@@ -60,7 +60,8 @@ def replace(new: FileVersion, old: FileVersion | None, *, accept_shrink: bool) -
         new.status, new.is_live = "held", False
         new.message = (
             f"{new.place}: has {new.rows_read} rows where its earlier version had "
-            f"{old.rows_read}; the earlier one stays in force until --accept-shrink"
+            f"{old.rows_read}; the earlier one stays in force until"
+            f" refresh --accept-shrink {new.place}"
         )
         old.status = "kept"
         return
@@ -93,5 +94,8 @@ def copies_marked(versions: list[FileVersion]) -> list[FileVersion]:
         twin = first.setdefault(key, version)
         if twin is not version:
             version.status, version.is_live = "copy", False
-            version.message = f"{version.place}: has the same bytes as {twin.place}; not loaded"
+            version.message = (
+                f"{version.place}: has the same bytes as {twin.place}; not loaded (where it was"
+                f" renamed, drytally forget {twin.place} makes way for it)"
+            )
     return versions

@@ -73,6 +73,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "pipeline.versions": ("pipeline.intake.names", "pipeline.screening", "pipeline.store"),
     "pipeline.removal": (
         "pipeline.intake.identity",
+        "pipeline.intake.key",
         "pipeline.store",
         "pipeline.errors",
     ),
@@ -135,7 +136,13 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "reports",
     ),
     "pipeline.orchestration": ("pipeline.stages", "pipeline.store", "pipeline.errors"),
-    "pipeline.flows": ("pipeline.stages", "pipeline.publishing", "pipeline.orchestration"),
+    "pipeline.pace": ("pipeline.stages",),
+    "pipeline.flows": (
+        "pipeline.pace",
+        "pipeline.stages",
+        "pipeline.publishing",
+        "pipeline.orchestration",
+    ),
     "pipeline.commands": ANY,
 }
 # Libraries that one layer keeps to itself.

@@ -4,7 +4,8 @@ import argparse
 from datetime import date
 from pathlib import Path
 
-from pipeline.commands.refresh import refresh, say, told
+from pipeline.commands.outcome import told
+from pipeline.commands.refresh import refresh, say
 from pipeline.intake.find import find_files
 from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh

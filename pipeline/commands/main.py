@@ -2,12 +2,19 @@
 
 import argparse
 import importlib
+import logging
 import os
 import sys
+import traceback
+import warnings
 from collections.abc import Sequence
+from pathlib import Path
 from types import ModuleType
 
+from pipeline.commands.stopping import run_stoppable
 from pipeline.errors import DrytallyError
+
+TRACE = "DRYTALLY_TRACE"
 
 COMMANDS = {
     "demo": "read the sample exports, fill a store and draw its pages",
@@ -34,7 +41,14 @@ MODULES = {name: f"pipeline.commands.{name.replace('-', '_')}" for name in COMMA
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code: 0 done, 1 failed, 2 usage, 3 needs attention."""
     os.umask(0o077)
+    if argv is None and not sys.warnoptions:
+        warnings.simplefilter("ignore")  # what a library warns of is no news for a reader
+        logging.getLogger().addHandler(logging.NullHandler())
     arguments = list(sys.argv[1:] if argv is None else argv)
+    return run_stoppable(lambda: _run(arguments), is_program=argv is None)
+
+
+def _run(arguments: list[str]) -> int:
     chosen = next((word for word in arguments if not word.startswith("-")), "")
     parser = argparse.ArgumentParser(
         prog="drytally",
@@ -74,6 +88,23 @@ def main(argv: Sequence[str] | None = None) -> int:
         print(f"drytally: {what}: {error.filename or 'the store or its disk'}", file=sys.stderr)
         print("  What was published stays as it was.", file=sys.stderr)
         return 1
+    except Exception as error:
+        if os.environ.get(TRACE):
+            raise
+        print(f"drytally: {_defect(error)}", file=sys.stderr)
+        print(f"  What was published stays as it was. Please report it; {TRACE}=1 in the"
+              " environment shows the trace, which may quote values.", file=sys.stderr)  # fmt: skip
+        return 1
+
+
+def _defect(error: Exception) -> str:
+    """Say where an error arose that no part of the program foresaw; never its own words."""
+    if isinstance(error, MemoryError):
+        return "out of memory"
+    places = traceback.extract_tb(error.__traceback__)
+    own = [f for f in places if "/pipeline/" in f.filename or "/reports/" in f.filename]
+    place = f"{Path(own[-1].filename).stem}, line {own[-1].lineno}" if own else "a library"
+    return f"a defect of the program ({type(error).__name__} in {place})"
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ import sys
 import tempfile
 from pathlib import Path
 
+from pipeline.commands.stopping import LEFT
 from pipeline.errors import QueryError, UsageError
 from pipeline.store.layout import Store
 from pipeline.warehouse.limited_query import LONGEST_S, ask
@@ -67,6 +68,7 @@ def _into_file(given: argparse.Namespace) -> list[str]:
     """Write aside and rename, so that the file named is the whole answer or what it was."""
     handle, name = tempfile.mkstemp(prefix=".drytally-", suffix=".tmp", dir=given.out.parent)
     aside = Path(name)
+    LEFT.add(aside)
     try:
         with os.fdopen(handle, "wb") as file:
             notes = _asked(given, file)
@@ -75,6 +77,7 @@ def _into_file(given: argparse.Namespace) -> list[str]:
         aside.replace(given.out)
     finally:
         aside.unlink(missing_ok=True)
+        LEFT.discard(aside)
     return notes
 
 

@@ -2,18 +2,21 @@
 
 import argparse
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 from pipeline.commands.attention import read_known
-from pipeline.commands.refresh import make_job, outcome_of, say, settle_erasure, told
-from pipeline.errors import StoreError
+from pipeline.commands.outcome import outcome_of, told
+from pipeline.commands.refresh import make_job, say, settle_erasure
+from pipeline.errors import KeyFileError, StoreError
 from pipeline.intake.find import find_files
+from pipeline.intake.key import path_for
 from pipeline.settings import read_settings
-from pipeline.store import ledger as ledgers
+from pipeline.store.erased import read_erased
 from pipeline.store.layout import Store
-from pipeline.store.ledger import Ledger
+from pipeline.store.ledger import DamagedLedgerError, Ledger
 from pipeline.store.lock import one_refresh
+from pipeline.store.recovery import Recovered, last_sound, start_anew
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
@@ -58,7 +61,8 @@ def _rebuild(
         )
     with one_refresh(store):
         store.clear_leftovers()
-        before = ledgers.read_last(store)
+        found = _last_ledger(store, is_rescreen=rescreen is not None)
+        before = found.ledger
         if not before.run_id:
             raise StoreError(f"the store {store.folder} holds no finished run")
         settle_erasure(store, before)
@@ -79,8 +83,38 @@ def _rebuild(
             from pipeline.removal import sweep  # noqa: PLC0415
 
             sweep(store, job.after)
+        found.set_aside()
     items = read_known(store, job.run_id, job.as_of)
-    print(told(outcome_of(job.after, job, nothing_new=False, dashboards=dashboards, items=items)))
+    done = outcome_of(
+        job.after, job, nothing_new=False, dashboards=dashboards, items=items,
+        notices=found.notices,
+    )  # fmt: skip
+    print(told(done))
     if said:
         print(said)
     return 0
+
+
+def _last_ledger(store: Store, *, is_rescreen: bool) -> Recovered:
+    """Return the ledger to go on from; where none can be read, everything is screened anew.
+
+    Raises:
+        StoreError: where none can be read and the exports are not given.
+        KeyFileError: where the key is not the one that hid the erased wearers.
+    """
+    try:
+        return last_sound(store)
+    except DamagedLedgerError:
+        if not is_rescreen:
+            raise
+    is_demo = path_for(store.folder, is_demo=True).exists()
+    path = path_for(store.folder, is_demo=is_demo)
+    if not path.exists():
+        raise KeyFileError(
+            f"the key file {path} is missing",
+            done="Nothing was changed.",
+            todo="Restore it from its backup: under another key nobody erased is known again.",
+        )
+    found = start_anew(store, is_demo=is_demo, as_of=datetime.now(UTC).date().isoformat())
+    found.ledger.key_fingerprint = read_erased(store).key_fingerprint
+    return found

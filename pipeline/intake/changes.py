@@ -9,6 +9,7 @@ from pathlib import Path
 
 from pipeline.intake.archive import read_member
 from pipeline.intake.find import FoundFile
+from pipeline.intake.plain_file import open_plain
 from pipeline.store.ledger import FileVersion, Ledger
 from schemas.version import CONTRACT_VERSION
 
@@ -50,7 +51,7 @@ def hash_file(path: Path, member: str = "", shown: str = "") -> str:
     """Return the SHA-256 of a file, without holding it in memory, or of one member of a zip."""
     if member:
         return hashlib.sha256(read_member(path, member, shown)).hexdigest()
-    with path.open("rb") as stream:
+    with open_plain(path) as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
 
 

@@ -15,6 +15,7 @@ import polars as pl
 
 from pipeline.errors import MappingError
 from pipeline.intake.mapping import CORRECTIONS, meant
+from pipeline.intake.plain_file import no_plain_file, read_plain
 from pipeline.intake.table import TextTable
 from schemas.exports.catalogue import ColumnSpec
 
@@ -76,10 +77,12 @@ def read_corrections(
         MappingError: with the line that cannot be used.
     """
     file, where = folder / CORRECTIONS, f"{site}/{CORRECTIONS}"
-    if not file.is_file() or file.is_symlink():
+    if not file.exists() and not file.is_symlink():
         return ()
+    if kind := no_plain_file(file):
+        raise MappingError(f"{where}: is {kind}", todo="Put the file itself there.")
     try:
-        text = file.read_text("utf-8-sig")
+        text = read_plain(file).decode("utf-8-sig")
         reader = csv.DictReader(io.StringIO(text, newline=""), strict=True)
         header = [name.strip() for name in reader.fieldnames or ()]
         reader.fieldnames = header

@@ -1,6 +1,7 @@
 """Find the export files of a folder: which table each is, and whether it changed."""
 
 import re
+import stat
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path, PurePosixPath
@@ -13,14 +14,16 @@ from pipeline.intake.mapping import (
     Section,
     SiteMapping,
     read_mapping,
-    site_texts,
 )
 from pipeline.intake.names import (
     EXPORT_TABLES,
     REFERENCE_TABLES,
+    TEST_BOXES,
     patterned_name,
     safe_name,
 )
+from pipeline.intake.plain_file import no_plain_file
+from pipeline.intake.site_texts import site_texts
 
 REFERENCE_FOLDER = "reference"
 FORMATS = (
@@ -99,8 +102,7 @@ def find_files(exports: Path, as_of: date | None = None) -> list[FoundFile]:
         if folder.name.startswith("."):
             continue
         if folder.is_symlink() or not folder.is_dir():
-            if folder.is_symlink() or folder.name.endswith(ENDINGS):
-                found.append(_outside(folder))
+            found.append(_outside(folder))
             continue
         site_id = None if folder.name == REFERENCE_FOLDER else folder.name
         tables = REFERENCE_TABLES if site_id is None else EXPORT_TABLES
@@ -139,21 +141,31 @@ def _mapping_of(
 
 
 def _outside(path: Path) -> FoundFile:
-    problem = "it is a symbolic link" if path.is_symlink() else "it lies outside a site's folder"
+    kind = no_plain_file(path)
+    problem = f"it is {kind}" if kind else "it lies outside a site's folder"
     return FoundFile(path, None, None, safe_name(path.name, None), _stamp(path), problem)
 
 
 def _site_files(
     folder: Path, site_id: str | None, tables: tuple[str, ...], as_of: date
 ) -> list[FoundFile]:
-    """List the files of one folder; an unusable mapping is the problem of each of them."""
+    """List everything in one folder; an unusable mapping is the problem of each file."""
+    try:
+        entries = sorted(folder.iterdir())
+    except OSError as error:
+        problem = f"the folder cannot be opened ({error.strerror})"
+        shown = _shown_site(site_id)
+        name = safe_name(folder.name, None)
+        return [FoundFile(folder, shown, None, name, _stamp(folder), problem)]
     mapping, problem = _mapping_of(folder, site_id, tables)
     texts = site_texts(folder)
+    own_lists = {TEST_BOXES} if site_id is None else set()
     found = []
-    for file in sorted(folder.iterdir()):
-        if file.name.startswith(".") or not (file.is_symlink() or file.is_file()):
+    for file in entries:
+        if file.name.startswith("."):
             continue
-        if file.name in {MAPPING, CORRECTIONS}:
+        kind = no_plain_file(file)
+        if file.name in ({MAPPING, CORRECTIONS} | own_lists) and not kind:
             own = FoundFile(file, site_id, None, file.name, _stamp(file), is_settings=True)
             found.append(own)
             continue
@@ -164,23 +176,30 @@ def _site_files(
     return found
 
 
+def _shown_site(site_id: str | None) -> str | None:
+    return site_id if site_id is None or SITE_ID.fullmatch(site_id) else "folder"
+
+
 def _found(
     file: Path, site_id: str | None, tables: tuple[str, ...], mapping: SiteMapping, as_of: date
 ) -> list[FoundFile]:
     is_zip = file.name.lower().endswith(ZIP)
     section, problem = _section(file.name, tables, mapping)
     table = section.table if section else None
-    if file.is_symlink():
-        problem = "it is a symbolic link; put the file itself in the folder"
+    if kind := no_plain_file(file):
+        problem = (
+            "it is a folder; files are read from the site's folder alone, not from folders in it"
+            if kind == "a folder"
+            else f"it is {kind}; put the file itself in the folder"
+        )
     elif site_id is not None and not SITE_ID.fullmatch(site_id):
         problem = "the folder's name is not a site id (letters, digits, '-' and '_', at most 40)"
     elif not is_zip:
         problem = problem or _unreadable(file.name, table, tables)
-    shown_site = site_id if site_id is None or SITE_ID.fullmatch(site_id) else "folder"
     patterns = section.files if section else ()
     whole = FoundFile(
-        file, shown_site, table, patterned_name(file.name, table, patterns, as_of), _stamp(file),
-        problem, section=section, former_name=safe_name(file.name, table),
+        file, _shown_site(site_id), table, patterned_name(file.name, table, patterns, as_of),
+        _stamp(file), problem, section=section, former_name=safe_name(file.name, table),
     )  # fmt: skip
     return _unpacked(whole, tables, mapping, as_of) if is_zip and not problem else [whole]
 
@@ -241,4 +260,6 @@ def _member(
 
 def _stamp(path: Path) -> tuple[int, int, int]:
     status = path.lstat()
+    if not stat.S_ISREG(status.st_mode):
+        return (0, 0, status.st_ino)  # never read: what changes within is no news
     return (status.st_size, status.st_mtime_ns, status.st_ino)

@@ -43,6 +43,28 @@ def hide_column(
     return frame.with_columns(joined["hidden"].alias(name))
 
 
+def hide_unlisted(
+    frame: pl.DataFrame, name: str, key: bytes, listed: frozenset[tuple[str, str]]
+) -> pl.DataFrame:
+    """Replace the ids of test boxes by their keyed hash where their site does not list them.
+
+    Args:
+        frame: text columns, `site_id` among them.
+        name: the column.
+        key: secret key.
+        listed: site and id of every box that may be stored as it is.
+    """
+    hidden = hide_column(frame, name, "box", key, per_site=True)[name]
+    known = pl.DataFrame(
+        sorted(listed), schema={"site_id": pl.String, "box": pl.String}, orient="row"
+    ).with_columns(is_listed=pl.lit(value=True))
+    rows = frame.select("site_id", box=pl.col(name).str.strip_chars())
+    joined = rows.join(known, on=["site_id", "box"], how="left", maintain_order="left")
+    return frame.with_columns(
+        pl.when(joined["is_listed"]).then(joined["box"]).otherwise(hidden).alias(name)
+    )
+
+
 def hidden(plain: str, domain: str, key: bytes, *, site_id: str) -> str | None:
     """Return the keyed hash of one identifier of a site, as `hide_column` gives it.
 

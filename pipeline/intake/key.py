@@ -21,8 +21,15 @@ def key_path() -> Path:
 
 
 def path_for(store: Path, *, is_demo: bool) -> Path:
-    """Return where a store's key is kept; the demo's lies beside its store."""
-    return store.parent / "demo-identifier.key" if is_demo else key_path()
+    """Return where a store's key is kept; the demo's lies beside its store.
+
+    A demo's store that was copied elsewhere without its key takes the one in DRYTALLY_KEY_FILE.
+    """
+    beside = store.parent / "demo-identifier.key"
+    is_copy = not beside.exists() and any((store / "ledger").glob("*.json"))
+    if is_demo and not (is_copy and os.environ.get(VARIABLE)):
+        return beside
+    return key_path()
 
 
 def read_key(path: Path, store: Path, *, known_fingerprint: str) -> bytes:

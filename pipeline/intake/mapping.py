@@ -6,7 +6,6 @@ and units are the contract's is checked in `mapping_check`.
 
 import difflib
 import fnmatch
-import hashlib
 import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
@@ -17,6 +16,7 @@ from typing import Any
 from pipeline.errors import MappingError
 from pipeline.intake.names import known_zones, table_of
 from pipeline.intake.options import ReadOptions
+from pipeline.intake.plain_file import no_plain_file, read_plain
 
 MAPPING, CORRECTIONS = "mapping.toml", "corrections.csv"
 DATE_ORDERS = ("dmy", "mdy", "ymd")
@@ -173,16 +173,6 @@ def _fits(name: str, pattern: str) -> bool:
     return fnmatch.fnmatchcase(name.lower(), pattern.lower())
 
 
-def site_texts(folder: Path) -> str:
-    """Return a hash of a site's mapping and corrections, empty where it has neither."""
-    texts = [
-        f"{name}\x00".encode() + (folder / name).read_bytes()
-        for name in (MAPPING, CORRECTIONS)
-        if (folder / name).is_file() and not (folder / name).is_symlink()
-    ]
-    return hashlib.sha256(b"\x00".join(texts)).hexdigest()[:16] if texts else ""
-
-
 def read_mapping(folder: Path, site: str, tables: Sequence[str]) -> SiteMapping:
     """Read the mapping of one site's folder; without one, an empty mapping.
 
@@ -192,10 +182,10 @@ def read_mapping(folder: Path, site: str, tables: Sequence[str]) -> SiteMapping:
     file, where = folder / MAPPING, f"{site}/{MAPPING}"
     if not file.exists() and not file.is_symlink():
         return SiteMapping()
-    if file.is_symlink():
-        raise MappingError(f"{where}: is a symbolic link", todo="Put the file itself there.")
+    if kind := no_plain_file(file):
+        raise MappingError(f"{where}: is {kind}", todo="Put the file itself there.")
     try:
-        return parse_mapping(file.read_text("utf-8"), where, tables)
+        return parse_mapping(read_plain(file).decode("utf-8"), where, tables)
     except (OSError, UnicodeDecodeError) as error:
         raise MappingError(
             f"{where}: cannot be read as UTF-8 text ({type(error).__name__})",

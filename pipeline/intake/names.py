@@ -4,13 +4,14 @@ import hashlib
 import re
 import zoneinfo
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from functools import lru_cache
 
 EXPORT_TABLES = (
     "sessions", "chamber_runs", "dose_checks", "repeat_measurements", "service_events",
     "visit_counts",
 )  # fmt: skip
+TEST_BOXES = "test_boxes.csv"
 REFERENCE_TABLES = (
     "sites", "dryers", "dryer_events", "device_models", "climate_normals", "devices",
 )  # fmt: skip
@@ -46,15 +47,19 @@ HEADER_WORDS = frozenset(
 )
 
 
-def safe_name(name: str, table: str | None) -> str:
+def safe_name(name: str, table: str | None, as_of: date | None = None) -> str:
     """Return a file's name as it may be stored: table-date.ending, else the table and a hash.
 
-    A name can hold a person's, so anything beyond table, date and ending is hashed.
+    A name can hold a person's, so anything beyond table, date and ending is hashed, and so is a
+    date that can be a birth date: one before 2000, or after the year of `as_of` (today).
     """
     ending = re.search(r"\.((csv|tsv|txt)(\.gz)?|parquet|xlsx|zip|toml|gz)$", name.lower())
     tail = ending.group(0) if ending else ""
     stem = name[: len(name) - len(tail)]
-    if table and re.fullmatch(rf"{table}([_-]\d{{4}}([_-]\d{{1,2}}([_-]\d{{1,2}})?)?)?", stem):
+    dated = rf"{table}([_-]\d{{4}}([_-]\d{{1,2}}([_-]\d{{1,2}})?)?)?"
+    found = re.fullmatch(dated, stem) if table else None
+    last = (as_of or datetime.now(UTC).date()).replace(month=12, day=31)
+    if found and (not found[1] or is_dates(found[1], last)):
         return f"{stem}{tail}"
     if tail == ".toml" and stem == "mapping":
         return name
@@ -67,7 +72,7 @@ def patterned_name(name: str, table: str | None, patterns: Sequence[str], as_of:
     The pattern's own text is shown, and what a `*` stands for where it is made of dates from
     2000 to `as_of`; whatever else it stands for is hashed, since it can be a person's name.
     """
-    plain = safe_name(name, table)
+    plain = safe_name(name, table, as_of)
     for pattern in patterns if plain != name else ():
         found = _pattern(pattern).fullmatch(name)
         if found is None or not re.search(r"[^*.]", pattern.rpartition(".")[0] or pattern):

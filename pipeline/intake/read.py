@@ -14,6 +14,7 @@ import polars as pl
 from pipeline.intake.archive import gunzip, parquet_as_text, read_member
 from pipeline.intake.delimited import read_delimited
 from pipeline.intake.options import DEFAULT, ReadOptions
+from pipeline.intake.plain_file import read_plain
 from pipeline.intake.refusal import refused
 from pipeline.intake.table import (
     BROKEN,
@@ -35,7 +36,7 @@ def read_bytes(path: Path, shown: str, member: str = "") -> bytes:
     try:
         if path.stat().st_size > LARGEST_FILE:
             raise refused(shown, "is larger than 4 GiB", "Split it by period.")
-        return read_member(path, member, shown) if member else path.read_bytes()
+        return read_member(path, member, shown) if member else read_plain(path)
     except OSError as error:
         raise refused(shown, f"cannot be opened ({error.strerror})", "Check its rights.") from error
 

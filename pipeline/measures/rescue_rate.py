@@ -89,6 +89,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     rescued = adjusted_limits(
         _clusters(wide, "t", "k_up", "m_t", "tt", "yy_up", "yt_up", "yyn"), icc, level
     )
+    of_noise = noise_limits(counts["rescue_noise"], level)
     low, high = wilson(sums["k"], sums["n"], level)
     if_failed, if_rescued = rates_if_missing(sums["k"], sums["n"], sums["t"] - sums["n"])
     k, n = pl.col("rescued"), pl.col("n")
@@ -118,6 +119,17 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
             )
         )
         .alias("expected_by_noise"),
+        *(
+            pl.when(pl.col("condition_before") == "normal")
+            .then(
+                pl.col("definition").replace_strict(
+                    {name: limits[at] for name, limits in of_noise.items()},
+                    default=None, return_dtype=pl.Float64,
+                )
+            )
+            .alias(f"expected_by_noise_{end}")
+            for at, end in enumerate(("low", "high"))
+        ),
     )  # fmt: skip
     few_sites = (pl.col("grouping") == BY_SITE) & (clustered["m"] < FEWEST_SITES)
     frame = frame.with_columns(
@@ -216,6 +228,30 @@ def noise(classes: pl.DataFrame, level: float) -> dict[str, float]:
         "unchanged": 1 - 2 * improved - row["mixed"] / n,
         "any_positive_change": (row["any_up"] + row["any_down"]) / (2 * n),
     }  # fmt: skip
+
+
+def noise_limits(classes: pl.DataFrame, level: float) -> dict[str, tuple[float, float]]:
+    """Return limits of `noise`, which rests on few pairs; none under 50 pairs.
+
+    A pair is in a class in one direction at most, or in none, so a share of aids is half the share
+    of pairs in it either way and has half its limits (Wilson's); of mixed and unchanged pairs the
+    direction makes no difference. Any positive change may hold of a pair in both directions: its
+    limits are those of as many aids as pairs.
+    """
+    row = classes.row(0, named=True)
+    n = row["pairs"]
+    if n < FEWEST_PAIRS:
+        return {}
+    either = row["up"] + row["down"]
+    low, high = wilson(
+        np.array([either, row["mixed"], n - either - row["mixed"],
+                  (row["any_up"] + row["any_down"]) / 2]), np.full(4, n), level,
+    )  # fmt: skip
+    improved = (float(low[0]) / 2, float(high[0]) / 2)
+    names = ("mixed", "unchanged", "any_positive_change")
+    return {"improved": improved, "worsened": improved} | {
+        name: (float(low[at]), float(high[at])) for at, name in enumerate(names, start=1)
+    }
 
 
 def _long(wide: pl.DataFrame) -> pl.DataFrame:

@@ -76,7 +76,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         )  # fmt: skip
     if not told:
         return as_table(pl.DataFrame(schema=_empty()), SiteComparison)
-    performance = _worded(pl.concat(told)).join(
+    performance = worded(pl.concat(told)).join(
         counts["site_comparison_wearer"].select("outcome", "site_id", "wearers"),
         on=["outcome", "site_id"], how="left",
     )  # fmt: skip
@@ -142,7 +142,7 @@ def compared(
     )  # fmt: skip
 
 
-def _worded(frame: pl.DataFrame) -> pl.DataFrame:
+def worded(frame: pl.DataFrame) -> pl.DataFrame:
     """Adjust the p-values of a family, over all its rows, and say the verdict's word."""
     reason = frame["reason"].to_numpy().astype("<U24")
     p = np.where(reason == "", frame["p_value"].fill_null(np.nan).to_numpy(), np.nan)
@@ -172,17 +172,17 @@ def _safety(
     frame = worsening(counts["site_worsening"], records, settings)
     if frame.is_empty():
         return frame
-    worded = _worded(frame)
+    told = worded(frame)
     # Not flagged, and an excess worth finding cannot be excluded: not settled either way.
     open_ = (pl.col("verdict") == "as_expected") & (
         pl.col("excess_high") >= settings.excess_worth_finding
     )
-    worded = worded.with_columns(
+    told = told.with_columns(
         pl.when(open_).then(pl.lit("not_settled")).otherwise("reason").alias("reason"),
         pl.when(open_).then(pl.lit("too_few_to_say")).otherwise("verdict").alias("verdict"),
     )
-    judged = int(worded["reason"].is_null().sum())
-    return worded.with_columns(
+    judged = int(told["reason"].is_null().sum())
+    return told.with_columns(
         pl.lit(WORSENED).alias("outcome"), pl.lit(judged, pl.Int64).alias("judged_sites"),
         pl.lit(0, pl.Int64).alias("parameters"),
     )  # fmt: skip

@@ -131,6 +131,7 @@ def screen_work(
     zones: Mapping[str, str],
     link_wearers: bool,
     erased: frozenset[str] = frozenset(),
+    boxes: frozenset[tuple[str, str]] = frozenset(),
 ) -> tuple[dict[str, FileResult], Screened | None]:
     """Read and screen the files of one batch, all of one table; nothing is written."""
     results: dict[str, FileResult] = {}
@@ -169,6 +170,7 @@ def screen_work(
             link_wearers=link_wearers,
             faults=pl.concat(faults),
             erased=erased,
+            boxes=boxes,
         )
         for start in range(0, max(whole.height, 1), step)
     ]
@@ -193,13 +195,14 @@ def screen_batch(
     link_wearers: bool,
     overwrite: bool = False,
     erased: frozenset[str] = frozenset(),
+    boxes: frozenset[tuple[str, str]] = frozenset(),
 ) -> dict[str, FileResult]:
     """Screen one batch and write each file's parts; parts that exist are left alone.
 
     With `overwrite` a part is replaced by what was screened now: it may have been damaged.
     """
     results, screened = screen_work(
-        work, key=key, zones=zones, link_wearers=link_wearers, erased=erased
+        work, key=key, zones=zones, link_wearers=link_wearers, erased=erased, boxes=boxes
     )
     if screened is None:
         return results

@@ -8,7 +8,7 @@ import polars as pl
 from pandera.config import CONFIG
 
 from pipeline.errors import StoreError
-from pipeline.intake.identity import hide_column
+from pipeline.intake.identity import hide_column, hide_unlisted
 from pipeline.screening.cast import advice, cast, cast_moment, expected
 from pipeline.screening.failures import (
     cast_failures,
@@ -28,6 +28,8 @@ from schemas.exports.catalogue import (
     moment_of,
     rules_of,
 )
+
+TEST_BOX = "test_box_id"
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,7 @@ def screen(
     link_wearers: bool,
     faults: pl.DataFrame | None = None,
     erased: frozenset[str] = frozenset(),
+    boxes: frozenset[tuple[str, str]] = frozenset(),
 ) -> Screened:
     """Screen one batch of one table.
 
@@ -73,6 +76,7 @@ def screen(
         faults: cells that hold no value to trust: file_id, line, part_of_line,
             column_name, kind.
         erased: keyed hashes of erased wearers and aids, whose rows are left out.
+        boxes: site and id of the test boxes that are stored as they are; others are hashed.
 
     Raises:
         TypeError: on a lazy frame, whose values pandera would not check.
@@ -103,6 +107,8 @@ def screen(
         if spec.hashed is not None:
             scoped = not (link_wearers and spec.hashed in {"wearer", "device"})
             text = hide_column(text, spec.name, spec.hashed, key, per_site=scoped)
+    if any(spec.name == TEST_BOX for spec in specs):
+        text = hide_unlisted(text, TEST_BOX, key, boxes)
     text, left_out = _without_erased(text, specs, erased)
     text = text.with_row_index(ROW)
     typed = _typed(text, specs, moment, zones)

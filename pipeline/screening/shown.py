@@ -5,6 +5,7 @@ import polars as pl
 from schemas.exports.catalogue import ColumnSpec
 
 ROW = "row"
+LONG_NUMBER = 1e5
 # The form of a refused value that tells its likely cause; a later one wins.
 FORMS = (
     ("digits with a comma", r"^[+-]?\d+,\d+$"),
@@ -53,7 +54,19 @@ def as_text(values: pl.Series) -> pl.Series:
         return values.list.join(";")
     if isinstance(values.dtype, pl.Datetime):
         return values.dt.strftime("%Y-%m-%dT%H:%M:%SZ")
+    if values.dtype.is_numeric():
+        return _number_text(values)
     return values.cast(pl.String)
+
+
+def _number_text(values: pl.Series) -> pl.Series:
+    """Write numbers; one as long as a telephone number or a birth date only by its size."""
+    size = values.cast(pl.Float64).abs()
+    digits = size.log10().floor().cast(pl.Int64, strict=False) + 1
+    told = pl.format("number, {} digits", digits)
+    return pl.select(pl.when(size >= LONG_NUMBER).then(told).otherwise(values.cast(pl.String)))[
+        :, 0
+    ]
 
 
 def cells(

@@ -21,10 +21,12 @@ class ErasedList:
     Attributes:
         hashes: 32 hexadecimal digits each.
         before: digest of the list that this one grew from.
+        key_fingerprint: the key that the hashes were made with; empty where it was not recorded.
     """
 
     hashes: frozenset[str] = frozenset()
     before: str = ""
+    key_fingerprint: str = ""
 
     @property
     def digest(self) -> str:
@@ -46,7 +48,9 @@ def read_erased(store: Store) -> ErasedList:
         given = json.loads(store.erased.read_text(encoding="utf-8"))
         if isinstance(given, list):
             return ErasedList(frozenset(map(str, given)))
-        return ErasedList(frozenset(map(str, given["hashes"])), str(given["before"]))
+        return ErasedList(
+            frozenset(map(str, given["hashes"])), str(given["before"]), str(given["key"])
+        )
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise StoreError(
             "the list of erased wearers cannot be read",
@@ -58,7 +62,8 @@ def read_erased(store: Store) -> ErasedList:
 def write_erased(store: Store, erased: ErasedList) -> None:
     """Write the list, whole or not at all."""
     content = {
-        "list_version": LIST_VERSION, "before": erased.before, "hashes": sorted(erased.hashes),
+        "list_version": LIST_VERSION, "before": erased.before, "key": erased.key_fingerprint,
+        "hashes": sorted(erased.hashes),
     }  # fmt: skip
     write_aside(store.erased, json.dumps(content, indent=1).encode())
 

@@ -56,6 +56,7 @@ class Ledger:
     """What one run left behind.
 
     `erased_digest` says which list of erased wearers is in force; None before version 2.
+    `due_on`: the day from which a row counts that was refused by nothing but its day; or empty.
     `is_rebuild_due`: parts were rewritten by an erasure, the published warehouse not yet.
     """
 
@@ -74,11 +75,27 @@ class Ledger:
     plan_digest: str = ""
     erased_digest: str | None = None
     is_rebuild_due: bool = False
+    warehouse_digest: str = ""
+    due_on: str = ""
     edition: str = ""
 
     def live(self) -> list[FileVersion]:
         """Versions whose rows count now."""
         return [version for version in self.files if version.is_live]
+
+
+class DamagedLedgerError(StoreError):
+    """A ledger that cannot be read."""
+
+
+def listed(store: Store) -> list[Path]:
+    """List the ledgers, oldest first."""
+    return sorted(store.ledger.glob("*.json"))
+
+
+def last_sequence(files: list[Path]) -> int:
+    """Return the highest number of a run among ledgers, by their names."""
+    return max((int(f.name[:6]) for f in files if f.name[:6].isdecimal()), default=0)
 
 
 def read_last(store: Store) -> Ledger:
@@ -87,13 +104,19 @@ def read_last(store: Store) -> Ledger:
     Raises:
         StoreError: where it cannot be read or was written by a newer version.
     """
-    found = sorted(store.ledger.glob("*.json"))
+    found = listed(store)
     if not found:
         return Ledger()
-    return _read(found[-1])
+    return read(found[-1])
 
 
-def _read(file: Path) -> Ledger:
+def read(file: Path) -> Ledger:
+    """Read one ledger.
+
+    Raises:
+        DamagedLedgerError: where it cannot be read.
+        StoreError: where it was written by a newer version.
+    """
     try:
         given: dict[str, Any] = json.loads(file.read_text(encoding="utf-8"))
         version = given.pop("ledger_version")
@@ -105,11 +128,11 @@ def _read(file: Path) -> Ledger:
             )
         files = [FileVersion(**row) for row in given.pop("files")]
         return Ledger(files=files, **given)
-    except (OSError, ValueError, KeyError, TypeError) as error:
-        raise StoreError(
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+        raise DamagedLedgerError(
             f"the ledger {file.name} is damaged ({type(error).__name__})",
             done="Nothing was changed.",
-            todo="Restore the ledger folder from a copy, or refresh into a new store.",
+            todo="Run drytally refresh: it goes on from the ledger before, or says what to do.",
         ) from error
 
 

@@ -10,11 +10,21 @@ import polars as pl
 from pipeline.errors import StoreError
 from pipeline.settings import Settings, shown
 from pipeline.warehouse.connect import create, insert, reader, writer
+from pipeline.warehouse.rules import DATE_NOT_FUTURE, SESSION_NOT_FUTURE
 from schemas.audit.measure_run import MeasureRun
 from schemas.audit.refresh_run import RefreshRun
 from schemas.audit.setting import Setting
 from schemas.measures.attention_item import AttentionItem
 
+# A day is in the future from the second day after as_of on.
+DUE = """
+SELECT min(coalesce(
+    try_cast(row_json ->> 'local_date' AS DATE),
+    try_cast(row_json ->> 'occurred_on' AS DATE),
+    try_cast(row_json ->> 'month' AS DATE)
+)) - 1
+FROM quarantined_row WHERE list_contains(?, rule)
+"""
 STAGES = ("choose", "screen", "build", "measure")
 
 
@@ -51,6 +61,17 @@ def write_run(target: Path, run: Mapping[str, Any], settings: Settings) -> None:
         insert(connection, Setting, "SELECT * FROM given_setting")
         connection.unregister("given_run")
         connection.unregister("given_setting")
+
+
+def first_due(target: Path) -> str:
+    """Return the first day from which a row that waits for its day counts; empty without one.
+
+    Args:
+        target: the warehouse being built, its lists filled.
+    """
+    with writer(target) as connection:
+        [(day,)] = connection.execute(DUE, [[SESSION_NOT_FUTURE, DATE_NOT_FUTURE]]).fetchall()
+    return day.isoformat() if day is not None else ""
 
 
 def write_measures(

@@ -40,6 +40,7 @@ COUNTED = ("session_aid", "session", "episode", "device")
 REPLACED_WHOLE = frozenset(
     {"site", "climate_normal", "dryer", "dryer_event", "device_model", "comparison_plan"}
 )
+TEST_BOX = "test_box_id"
 TEXT_COLUMNS = ("file_id", "rule", "column_name", "found", "advice", "row_json")
 SESSION_COLUMNS = {
     "site_id": "VARCHAR",
@@ -94,6 +95,7 @@ def build_warehouse(
         _prepare(connection, parts, used, sites)
         for statement in macros.statements():
             connection.execute(statement)
+        _name_boxes(connection, used)
         for table in PARTS:
             _view_part(connection, table, used)
         _view_quarantine(connection, used)
@@ -169,6 +171,19 @@ def _files(paths: Sequence[Path]) -> str:
     return "[" + ", ".join(quoted(str(path)) for path in paths) + "]"
 
 
+def _name_boxes(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) -> None:
+    """Name test boxes that their site does not list: box 1, 2 … by the day of their first use."""
+    with_box = {table for table, model in PARTS.items() if TEST_BOX in columns(model)}
+    paths = [part.validated for part in used if part.table_name in with_box]
+    read = "SELECT NULL::VARCHAR AS site_id, NULL::VARCHAR AS stored, NULL::DATE AS day WHERE false"
+    if paths:
+        read = (
+            f"SELECT site_id, {TEST_BOX}::VARCHAR AS stored, local_date AS day"
+            f" FROM read_parquet({_files(paths)}, union_by_name = true)"
+        )
+    connection.execute(f"CREATE TEMP TABLE box_name AS {sql('box_name', read=read)}")
+
+
 def _view_part(connection: duckdb.DuckDBPyConnection, table: str, used: Sequence[LivePart]) -> None:
     """Make a view of one table's accepted rows with every declared column, even of no file."""
     model = PARTS[table]
@@ -181,6 +196,12 @@ def _view_part(connection: duckdb.DuckDBPyConnection, table: str, used: Sequence
     if paths:
         chosen = ", ".join(f'"{name}"::{kind} AS "{name}"' for name, kind in kinds.items())
         query = f"SELECT {chosen} FROM read_parquet({_files(paths)}, union_by_name = true)"
+    if TEST_BOX in kinds:
+        query = (
+            f"SELECT r.* REPLACE (coalesce(b.shown, r.{TEST_BOX}) AS {TEST_BOX})"
+            f" FROM ({query}) AS r LEFT JOIN box_name AS b"
+            f" ON b.site_id = r.site_id AND b.stored = r.{TEST_BOX}"
+        )
     name = f"read_{table}" if table in JOINED else f"part_{table}"
     connection.execute(f"CREATE TEMP VIEW {name} AS {query}")
 
@@ -318,14 +339,15 @@ def _list_rows(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) 
 
 def _verdicts() -> str:
     """Return every set-rule verdict with the value found, and the row where it waits."""
-    cases = " ".join(f"WHEN {quoted(r)} THEN {quoted(c)}" for r, c in rules.COLUMN_OF.items())
     advice = " ".join(f"WHEN {quoted(r)} THEN {quoted(a)}" for r, a in rules.ADVICE_OF.items())
     told = []
     for table, model in PARTS.items():
+        columns = rules.column_of(table)
+        cases = " ".join(f"WHEN {quoted(r)} THEN {quoted(c)}" for r, c in columns.items())
         own = {spec.name for spec in columns_of(model)} | {"local_date"}
         values = " ".join(
             f"WHEN {quoted(rule)} THEN p.{column}::VARCHAR"
-            for rule, column in rules.COLUMN_OF.items()
+            for rule, column in columns.items()
             if column in own and (column != "local_date" or moment_of(model))
         )
         found = f"CASE v.rule {values} END" if values else "NULL::VARCHAR"

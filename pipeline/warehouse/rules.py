@@ -22,9 +22,11 @@ COLUMN_OF = {
     IN_RECEIVERS: "receiver_code",
     SESSION_NOT_FUTURE: "local_date",
     CLINIC_OPEN: "local_date",
-    DATE_NOT_FUTURE: "occurred_on",
+    DATE_NOT_FUTURE: "local_date",
     ONE_RUN: "started_at",
 }
+# The day of a table's rows where it is not their local date.
+DAY_OF = {"service_events": "occurred_on", "dryer_events": "occurred_on", "visit_counts": "month"}
 ADVICE_OF = {
     IN_SITES: "add the site to reference/sites; the row then enters by itself",
     IN_DRYERS: "add the chamber to reference/dryers; the row then enters by itself",
@@ -74,3 +76,8 @@ def rule_case(table: str) -> str:
     """Return the expression that names the first set rule a row of the table fails, or null."""
     tests = RULE_OF[table]
     return f"CASE {' '.join(tests)} END" if tests else "NULL::VARCHAR"
+
+
+def column_of(table: str) -> dict[str, str]:
+    """Return the column that each set rule looks at in one table."""
+    return COLUMN_OF | {DATE_NOT_FUTURE: DAY_OF.get(table, "local_date")}

@@ -100,11 +100,16 @@ def title(frames: Frames) -> Title:
             "Too few measured aids to tell improvement of working aids from noise",
         )
     pair = f"{words.percent(row['rate'], 1)} against {words.percent(noise, 1)}{_worse(frames)}"
-    if row["adjusted_low"] > noise:
+    # The share that noise gives rests on few pairs: its own limits decide.
+    least, most = (
+        noise if row.get(name) is None else row[name]
+        for name in ("expected_by_noise_low", "expected_by_noise_high")
+    )
+    if row["adjusted_low"] > most:
         return finding(
             "improved.above_noise", f"Working aids improve more often than by noise: {pair}"
         )
-    if row["adjusted_high"] < noise:
+    if row["adjusted_high"] < least:
         return finding(
             "improved.below_noise", f"Working aids improve less often than by noise: {pair}"
         )

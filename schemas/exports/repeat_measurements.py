@@ -13,7 +13,7 @@ class RepeatMeasurements(Table):
     site_id: str = column("Clinic; the folder's name where absent.", required=True)
     device_id: str = column("The aid.", hashed="device")
     measured_at: INSTANT = column("Moment of the first measurement.", required=True)
-    test_box_id: str = column("Coupler test box.")
+    test_box_id: str = column("Coupler test box; hashed unless reference/test_boxes lists it.")
     replicate: int = column("Number among pairs of one moment.", ge=1, le=1000)
     first_hfa_ospl90_db_spl: float = column(
         "First high-frequency average OSPL90 (1000, 1600, 2500 Hz).", **RANGE_OSPL90

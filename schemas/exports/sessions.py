@@ -107,7 +107,9 @@ class Sessions(Table):
     chamber_temp_max_c: float = column(
         "Highest chamber temperature of the cycle.", unit="°C", resolution=0.1, ge=0, le=80
     )
-    test_box_id: str = column("Coupler test box used for the measures.")
+    test_box_id: str = column(
+        "Coupler test box used for the measures; hashed unless reference/test_boxes lists it."
+    )
     measured_settings: str = column(
         "Settings of the aid while measured.", vocabulary=words.MEASURED_SETTINGS
     )

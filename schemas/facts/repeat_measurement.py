@@ -20,7 +20,7 @@ class RepeatMeasurement(Table):
         "Whether the clock time was given, or the day alone (then local noon is stored).",
         vocabulary=words.TIME_PRECISION,
     )
-    test_box_id: str = column("Coupler test box.")
+    test_box_id: str = column("Coupler test box as listed, else box 1, 2 ... of the site.")
     replicate: int = column("Number among pairs of one moment.", required=True)
     first_hfa_ospl90_db_spl: float = column("First HFA OSPL90.", unit="dB SPL")
     first_hfa_gain_db: float = column("First HFA gain.", unit="dB")

@@ -72,9 +72,17 @@ class RescueRate(Grouped):
     )  # fmt: skip
     expected_by_noise: float = column(
         "Share of working aids that measurement noise alone would call so, from differences of"
-        " repeats; fewer where a specification is known, since an aid within it cannot improve.",
+        " repeats as signed changes; an estimate, no bound. Aids with a specification are judged by"
+        " their distance from it: their share may be another.",
         unit="share 0-1", ge=0, le=1,
     )  # fmt: skip
+    expected_by_noise_low: float = column(
+        "Its lower limit, from the number of repeat pairs; null under 50 pairs.",
+        unit="share 0-1", ge=0, le=1,
+    )  # fmt: skip
+    expected_by_noise_high: float = column(
+        "Its upper limit; null under 50 pairs.", unit="share 0-1", ge=0, le=1
+    )
     order_not_recorded: int = column(
         "Assessed aids whose state between cleaning and drying was not recorded; with any,"
         " say 'cleaned and dried'.",

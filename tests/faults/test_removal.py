@@ -154,7 +154,7 @@ def test_another_list_of_erased_wearers_than_the_one_in_force_stops_every_run(
     earlier = kept.read_text()
     assert erase(monkeypatch, line, "W2") == 0
     listed = kept.read_text()
-    other = {"list_version": 2, "before": "", "hashes": ["5" * 32]}
+    other = {"list_version": 2, "before": "", "key": "", "hashes": ["5" * 32]}
     run = run_of(line)
     faults = {"gone": None, "emptied": "[]", "exchanged": json.dumps(other),
               "shortened": earlier, "torn": listed[:40]}  # fmt: skip

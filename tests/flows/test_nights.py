@@ -9,6 +9,7 @@ import pytest
 
 from pipeline.commands import refresh
 from pipeline.commands.main import main
+from pipeline.commands.outcome import told as outcome_told
 from pipeline.store.layout import Store
 from pipeline.store.log import log_file
 from tests.flows.line import Line, measure_only, sessions
@@ -33,7 +34,7 @@ class Nights(Line):
     def night(self, day: str) -> tuple[int, dict[str, Any], str]:
         """Run one night; its exit code, outcome and note."""
         code, outcome = self.refresh(self.capsys, "--as-of", day)
-        return code, outcome, refresh.told(outcome) if "files" in outcome else outcome["error"]
+        return code, outcome, outcome_told(outcome) if "files" in outcome else outcome["error"]
 
     def kinds(self) -> dict[str, list[str]]:
         rows = self.ask("SELECT change_kind, subject FROM refresh_change ORDER BY ALL")

@@ -165,7 +165,7 @@ def test_a_version_with_far_fewer_rows_is_held(
     assert code == 3
     assert "held" in {row["status"] for row in outcome["files"]}
     assert line.ask("SELECT count(*) FROM session_aid") == [(40,)]
-    line.refresh(capsys, "--accept-shrink")
+    line.refresh(capsys, "--accept-shrink", "site-a/sessions_2026.csv")
     assert line.ask("SELECT count(*) FROM session_aid") == [(10,)]
 
 

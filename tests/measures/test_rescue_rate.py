@@ -6,8 +6,9 @@ from datetime import date, timedelta
 
 import polars as pl
 import pytest
+from statsmodels.stats.proportion import proportion_confint
 
-from pipeline.measures.rescue_rate import GROUPINGS, grouping_code, noise
+from pipeline.measures.rescue_rate import GROUPINGS, grouping_code, noise, noise_limits
 from schemas.measures.rescue_rate import RescueRate
 from tests.measures.small_warehouse import CHECKS, insert, run, warehouse
 
@@ -228,6 +229,20 @@ def test_noise_takes_both_directions_of_a_pair():
     found = noise(pairs, 0.95)
     assert found["improved"] == found["worsened"] == pytest.approx(0.02)
     assert found["any_positive_change"] == pytest.approx(0.94)
+
+
+def test_limits_of_noise_are_half_of_wilsons_for_a_pair_either_way():
+    pairs = NO_PAIRS.with_columns(
+        pairs=pl.lit(50), up=pl.lit(3), down=pl.lit(2), mixed=pl.lit(0), any_up=pl.lit(45),
+        any_down=pl.lit(45),
+    )  # fmt: skip
+    low, high = proportion_confint(5, 50, method="wilson")
+    found = noise_limits(pairs, 0.95)
+    assert found["improved"] == found["worsened"] == pytest.approx((low / 2, high / 2))
+    assert found["any_positive_change"] == pytest.approx(
+        proportion_confint(45, 50, method="wilson")
+    )
+    assert noise_limits(pairs.with_columns(pairs=pl.lit(49)), 0.95) == {}
 
 
 def test_every_grouping_has_its_own_code():

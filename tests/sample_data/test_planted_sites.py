@@ -3,7 +3,7 @@
 import polars as pl
 import pytest
 
-from pipeline.measures.site_comparison import COVARIATES, compared
+from pipeline.measures.site_comparison import COVARIATES, compared, worded
 from tests.sample_data.test_planted import TRUTH, table
 
 WORDS = ("exposure", "device_style", "power_source")
@@ -35,7 +35,10 @@ def verdicts() -> dict[str, dict]:
         pl.when(pl.col("condition_after_cleaning").is_null()).then(pl.lit("unknown"))
         .otherwise(pl.lit("recorded")).alias("order_of_work"),
         (pl.col("condition_after") == "normal").alias("has_event"),
-        *(pl.lit("any").alias(name) for name in ("condition", "season", "dose_band")),
+        *(pl.lit("any").alias(name) for name in ("condition", "season")),
+    ).filter(
+        # A site's rows of one order of work: those that are the more.
+        pl.col("order_of_work") == pl.col("order_of_work").mode().first().over("site_id")
     ).with_columns(pl.struct(COVARIATES).hash().alias("pattern"))  # fmt: skip
     counted = (pl.len().alias("n"), pl.col("has_event").sum().alias("events"))
     rows = aids.group_by("site_id", "pattern").agg(*counted)
@@ -45,12 +48,14 @@ def verdicts() -> dict[str, dict]:
     copied = pl.col("site_id").replace_strict(
         {site: float(row["copies_forward"]) for site, row in TRUTH["sites"].items()}
     )
-    beside = aids.select("site_id").unique().with_columns(
-        copied.alias("copy_forward_share"), pl.lit(0.0).alias("refused_share"),
-        pl.lit(0.0).alias("not_assessed_share"), pl.lit(None, pl.Float64).alias("agreement_share"),
-    )  # fmt: skip
+    records = aids.select("site_id", "order_of_work").unique().select(
+        "site_id",
+        pl.when(copied > 0.1).then(pl.lit("copied_forward"))
+        .when(pl.col("order_of_work") == "unknown").then(pl.lit("order_not_recorded"))
+        .alias("reason"),
+    ).drop_nulls("reason")  # fmt: skip
     patterns = aids.select("pattern", *COVARIATES).unique()
-    found = compared("weak_back_to_normal", rows, wearers, patterns, beside, 0.95)
+    found = worded(compared("weak_back_to_normal", rows, wearers, patterns, records, 0.95))
     return {row["site_id"]: row for row in found.to_dicts()}
 
 

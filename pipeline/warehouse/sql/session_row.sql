@@ -74,7 +74,8 @@ SELECT
     r.site_id || '|' || r.session_key || '|' || r.aid_key AS row_key,
     r.device_id,
     coalesce(r.device_id, r.session_key || ' ' || r.aid_key) AS device_key,
-    coalesce(r.patient_id, r.device_id, r.session_key || ' ' || r.aid_key) AS wearer_key,
+    coalesce(r.patient_id, r.device_id, r.site_id || ' ' || r.session_key || ' ' || r.aid_key)
+        AS wearer_key,
     r.treatment,
     r.dryer_id,
     r.started_at,

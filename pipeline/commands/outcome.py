@@ -1,0 +1,151 @@
+"""What a run did, as plain values and in plain words."""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from pipeline.commands import attention, changed
+from pipeline.commands.dry_run import told_gone
+from pipeline.intake.names import listed
+from pipeline.store.ledger import Ledger
+
+SCHEMA_VERSION = 1
+ATTENTION = {"loaded_with_quarantine", "kept", "held", "refused"}
+
+
+def outcome_of(
+    ledger: Ledger,
+    job: Any,
+    *,
+    nothing_new: bool,
+    dashboards: Path | None,
+    unfit: Sequence[str] = (),
+    items: Sequence[attention.Item] | None = None,
+    notices: Sequence[str] = (),
+    gone: Sequence[str] = (),
+) -> dict[str, Any]:
+    """Return what a run did as plain values, file by file and in total."""
+    not_made = _not_made(job.measured, job.unfit) if job is not None else list(unfit)
+    versions = [v for v in ledger.files if v.status not in {"superseded", "forgotten"}]
+    files = [
+        {
+            "file": v.file,
+            "table": v.table_name,
+            "status": v.status,
+            "lines_read": v.lines_read,
+            "rows_read": v.rows_read,
+            "values_refused": v.values_refused,
+            "withdrawn": v.withdrawn,
+            "dropped_columns": v.dropped_columns,
+            "message": v.message,
+        }
+        for v in versions
+    ]
+    totals: dict[str, int] = {}
+    if job is not None:
+        by_id = {row["file_id"]: row for row in job.account.iter_rows(named=True)}
+        for row, version in zip(files, versions, strict=True):
+            counted = by_id.get(version.file_id, {})
+            for name in ("accepted", "quarantined", "duplicate", "skipped_lines"):
+                row[name] = counted.get(name, 0)
+        live = job.account.filter("is_live")
+        names = ("lines_read", "rows_read", "accepted", "quarantined", "duplicate", "skipped_lines")
+        totals = {name: int(live[name].sum()) for name in (*names, "values_refused")}
+    return {
+        "schema_version": SCHEMA_VERSION,
+        "run_id": ledger.run_id,
+        "as_of": ledger.as_of,
+        "nothing_new": nothing_new,
+        "notices": list(notices),
+        "gone": list(gone),
+        "needs_attention": bool(not_made or notices) or _is_due(items, files),
+        "attention": list(items or ()),
+        "changes": job.changes if job is not None else [],
+        "totals": totals,
+        "corrections": _corrections(versions),
+        "not_made": not_made,
+        "files": files,
+        "dashboards": str(dashboards / "index.html") if dashboards else None,
+        "seconds": {k: round(v, 2) for k, v in job.seconds.items()} if job else {},
+    }
+
+
+def _is_due(items: Sequence[attention.Item] | None, files: Sequence[Mapping[str, Any]]) -> bool:
+    """Tell whether anything waits: an item nobody acknowledged, or without a list a file."""
+    if items is None:
+        return any(row["status"] in ATTENTION for row in files)
+    return bool(attention.open_items(items))
+
+
+def _not_made(measured: Mapping[str, tuple[int, str | None]], unfit: Sequence[str]) -> list[str]:
+    """Name what could not be computed or drawn."""
+    failed = [f"measure '{name}': {problem}" for name, (_, problem) in measured.items() if problem]
+    return [*failed, *unfit]
+
+
+def _corrections(versions: list[Any]) -> dict[str, int]:
+    """Count what became of the corrections of the live files."""
+    counts: dict[str, int] = {}
+    for version in versions:
+        for record in version.corrections if version.is_live else ():
+            counts[record["status"]] = counts.get(record["status"], 0) + 1
+    return dict(sorted(counts.items()))
+
+
+def told(outcome: dict[str, Any], *, most: int = 12) -> str:
+    """Say a refresh's outcome in plain words."""
+    lines = []
+    if outcome["nothing_new"]:
+        lines.append(f"Nothing new since run {outcome['run_id']}; nothing was changed.")
+    else:
+        t = outcome["totals"]
+        made = f"{t['lines_read']} lines read → " if t["lines_read"] != t["rows_read"] else ""
+        lines.append(
+            f"Run {outcome['run_id']}: {made}{t['rows_read']} rows read = {t['accepted']} accepted"
+            f" + {t['quarantined']} quarantined + {t['duplicate']} duplicate;"
+            f" {t['values_refused']} single values refused, {t['skipped_lines']} lines skipped."
+        )
+    lines += [f"Note: {notice}." for notice in outcome["notices"]]
+    lines += changed.told(outcome["changes"], is_first=outcome["run_id"].startswith("000001-"))
+    lines += told_gone(outcome["gone"])
+    lines += _by_status(outcome["files"])
+    due = [row for row in outcome["files"] if row["status"] in ATTENTION]
+    for row in due[:most]:
+        if row["message"] and row["status"] in {"refused", "held"}:
+            lines.append(f"  {row['message']}")
+        elif row.get("quarantined"):
+            lines.append(
+                f"  {row['file']}: {row['quarantined']} of {row['rows_read']} rows quarantined,"
+                f" {row['values_refused']} values refused"
+                + (
+                    f"; {row['withdrawn']} of the rows counted before, withdrawn now"
+                    if row["withdrawn"]
+                    else ""
+                )
+            )
+    if len(due) > most:
+        lines.append(f"  … and {len(due) - most} more files; see the quality page")
+    dropped = sorted({name for row in outcome["files"] for name in row["dropped_columns"]})
+    if dropped:
+        lines.append(f"Columns outside the contract, dropped unread: {listed(dropped)}.")
+    if outcome.get("corrections"):
+        counts = ", ".join(
+            f"{n} {status.replace('_', ' ')}" for status, n in outcome["corrections"].items()
+        )
+        lines.append(f"Corrections, by file and line: {counts}.")
+    if outcome["not_made"]:
+        lines.append("Could not be made, all else stands: " + "; ".join(outcome["not_made"]) + ".")
+    if outcome["attention"]:
+        lines.append(f"Needs attention: {attention.in_short(outcome['attention'])}.")
+        lines += attention.told(i for i in outcome["attention"] if i["severity"] == "harm")
+    if outcome["dashboards"]:
+        lines.append(f"Pages: {outcome['dashboards']}")
+    return "\n".join(lines)
+
+
+def _by_status(files: list[dict[str, Any]]) -> list[str]:
+    counts: dict[str, int] = {}
+    for row in files:
+        counts[row["status"]] = counts.get(row["status"], 0) + 1
+    words = ", ".join(f"{n} {status.replace('_', ' ')}" for status, n in sorted(counts.items()))
+    return [f"Files: {words}."] if words else []

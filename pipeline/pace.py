@@ -1,0 +1,44 @@
+"""How long a run's stages take, and about how long they will."""
+
+import time
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pipeline.stages import Job
+
+LEAST_TOLD_S = 5.0
+
+
+class Stopwatch:
+    """Add the time of a stage to the job's record."""
+
+    def __init__(self, job: "Job", stage: str) -> None:
+        self.job, self.stage = job, stage
+
+    def __enter__(self) -> "Stopwatch":
+        self.start = time.perf_counter()
+        return self
+
+    @property
+    def spent(self) -> float:
+        """Seconds since the stage began."""
+        return time.perf_counter() - self.start
+
+    def __exit__(self, *_: object) -> None:
+        self.job.seconds[self.stage] = self.job.seconds.get(self.stage, 0.0) + self.spent
+
+
+def told_screened(job: "Job", number: int, rows: int, spent_s: float) -> str:
+    """Say how far screening has come and, from the bytes read, about how long it will take."""
+    sizes = [sum(item.bytes for item in batch) for batch in job.batches]
+    left = time_left(sum(sizes[: number + 1]), sum(sizes), spent_s)
+    files = len(job.batches[number])
+    return f"screened {rows} rows of {files} files ({number + 1}/{len(sizes)}{left})"
+
+
+def time_left(done: float, total: float, spent_s: float) -> str:
+    """Return the time that is left at the pace so far; empty where it is not worth telling."""
+    if spent_s < LEAST_TOLD_S or not 0 < done < total:
+        return ""
+    left_s = spent_s * (total - done) / done
+    return f", about {left_s:.0f} s left" if left_s < 90 else f", about {left_s / 60:.0f} min left"
