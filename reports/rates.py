@@ -319,12 +319,16 @@ def _n_words(n: int | None) -> str:
     return "n hidden" if n is None else f"n {words.count(n)}"
 
 
-def _says(row: dict[str, object], noun: str) -> str:
-    name, n, rate = row["label"], row["n"], row["rate"]
+def _says(row: dict[str, Any], noun: str) -> str:
+    name, n, rate, low, high = (
+        row[key] for key in ("label", "n", "rate", "adjusted_low", "adjusted_high")
+    )
     if n is None or rate is None:
         return f"{name}: too few {noun} to show."
-    low, high = row["adjusted_low"], row["adjusted_high"]
-    return (
-        f"{name}: {words.percent(rate)} of {words.count(n)} {noun}, "  # type: ignore[arg-type]
-        f"adjusted interval {words.between(low, high)}."  # type: ignore[arg-type]
-    )
+    digits = words.digits_for(rate, low, high)
+    limits = (
+        f"adjusted interval {words.between(low, high, digits)}" if low is not None
+        else "too few wearers for an interval"
+    )  # fmt: skip
+    of = f"{words.count(n)} {noun if n != 1 else noun.removesuffix('s')}"
+    return f"{name}: {words.percent(rate, digits)} of {of}, {limits}."

@@ -120,14 +120,27 @@ def percent(share: float | None, digits: int = 0) -> str:
     """Print a share of 0-1 as percent; halves round to even as Python does."""
     if share is None or math.isnan(share):
         return "–"
-    return f"{share * 100:.{digits}f}{THIN}%"
+    return f"{_signed(share * 100, digits)}{THIN}%"
+
+
+def _signed(value: float, digits: int) -> str:
+    """Print a number with a true minus sign and no negative zero."""
+    text = f"{value:.{digits}f}"
+    return text.lstrip("-") if float(text) == 0 else text.replace("-", "−")
+
+
+def digits_for(share: float | None, low: float | None = None, high: float | None = None) -> int:
+    """Return the decimals a percent needs: one where whole percents would tell nothing apart."""
+    known = [value for value in (share, low, high) if value is not None]
+    is_fine = any(0 < value < 0.1 or 0.9 < value < 1 for value in known)
+    return 1 if is_fine else 0
 
 
 def between(low: float | None, high: float | None, digits: int = 0) -> str:
     """Print an interval of shares, "21 to 27 %"."""
     if low is None or high is None:
         return "interval not known"
-    return f"{low * 100:.{digits}f} to {percent(high, digits)}"
+    return f"{_signed(low * 100, digits)} to {percent(high, digits)}"
 
 
 def number(value: float | None, digits: int = 1) -> str:

@@ -2,8 +2,7 @@
 -- Denominator: named by population, all inside the rates: problem_aid, first dried sessions of an
 -- episode of aids dead, weak or with another fault before drying; wet_aid, those of them immersed
 -- or splashed, with the hours since and the condition afterwards; working_aid, such sessions of
--- aids normal before drying; comparison_aid, dried and cleaned-only aids of routine_drying; reading,
--- dried aids whose chamber gave a reading or less than it can detect.
+-- aids normal before drying; comparison_aid, dried and cleaned-only aids of routine_drying.
 WITH aid AS (
     SELECT
         site_id,
@@ -20,16 +19,14 @@ WITH aid AS (
         AND condition_before = 'normal' AND condition_before_drying = 'normal'
         AND coalesce(exposure, 'none_known') = 'none_known' AND coalesce(len(symptoms), 0) = 0
         AND (treatment = 'cleaned_only' OR is_first_cycle) AND hfa_gain_before_db IS NOT NULL
-            AS is_comparison_aid,
-        treatment = 'dried'
-        AND (moisture_ul IS NOT NULL OR coalesce(is_below_detection, false)) AS is_reading
+            AS is_comparison_aid
     FROM session_aid
     WHERE NOT is_outside_rates
 ),
 
 long AS (
     UNPIVOT aid
-    ON is_problem_aid, is_wet_aid, is_working_aid, is_comparison_aid, is_reading
+    ON is_problem_aid, is_wet_aid, is_working_aid, is_comparison_aid
     INTO NAME population VALUE is_in
 )
 

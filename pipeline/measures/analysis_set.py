@@ -14,8 +14,6 @@ LEAST_AGREEMENT = 0.8
 FEWEST_MEASURED_TWICE = 20
 FEWEST_ROWS_READ = 50
 GRADED = ("problem_aid", "wet_aid")
-# A chamber's reading is not copied from the coupler's figures.
-READ = ("reading",)
 
 
 def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
@@ -43,10 +41,10 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
         list(POPULATION.items()), schema={"measure": pl.String, "population": pl.String},
         orient="row",
     )  # fmt: skip
-    is_graded, is_read = pl.col("population").is_in(GRADED), pl.col("population").is_in(READ)
+    is_graded = pl.col("population").is_in(GRADED)
     reason = (
         pl.when(pl.col("refused_share") > MOST_REFUSED).then(pl.lit("rows_refused"))
-        .when((pl.col("copied_share") > MOST_COPIED) & ~is_read).then(pl.lit("copied_forward"))
+        .when(pl.col("copied_share") > MOST_COPIED).then(pl.lit("copied_forward"))
         .when((pl.col("agreement_share") < LEAST_AGREEMENT) & is_graded)
         .then(pl.lit("low_agreement"))
         .when(~pl.col("is_in_period")).then(pl.lit("before_period"))

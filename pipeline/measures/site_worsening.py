@@ -90,7 +90,7 @@ def worsening(rows: pl.DataFrame, records: pl.DataFrame, settings: Settings) -> 
         pl.Series("tau2", np.where(by_own, own.tau2, 0.0)),
         pl.Series("compared_by", np.where(by_own, OWN_CLEANED, STOPPED_ALONE)),
         pl.Series("reason", reason),
-        pl.Series("is_reference", ~poor & ~own.is_high),
+        pl.Series("is_reference", ~poor & ~own.is_high & ~stopped.is_high),
     )  # fmt: skip
 
 

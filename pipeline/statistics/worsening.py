@@ -4,7 +4,7 @@ Each site's dried aids are set against its own aids that were only cleaned: same
 threshold, so that an error of the threshold moves both alike and cancels.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.stats import false_discovery_control, nbinom, norm, poisson
@@ -124,6 +124,25 @@ def compare_with_own_cleaned(
 
 
 def stopped_alone(
+    dried: Arm, is_judged: Flags, is_reference: Flags, level: float = 0.95
+) -> Worsening:
+    """Set stopped aids against those elsewhere, the worst sites flagged high set aside.
+
+    As in `compare_with_own_cleaned`: one at a time, at most a third, four others stay.
+    Arguments as for `stopped_against`.
+    """
+    aside = np.zeros(is_judged.size, dtype=bool)
+    most = int(is_reference.sum() * MOST_SET_ASIDE)
+    while True:
+        found = stopped_against(dried, is_judged, is_reference & ~aside, level)
+        high = (adjusted_among(found.p_value) <= FALSE_DISCOVERY) & (found.z > 0) & ~aside
+        stay = int((is_reference & ~aside).sum()) - 1
+        if not high.any() or aside.sum() >= most or stay < FEWEST_OTHERS:
+            return replace(found, is_high=aside)
+        aside = aside | (np.where(high, found.z, -np.inf) == found.z[high].max())
+
+
+def stopped_against(
     dried: Arm, is_judged: Flags, is_reference: Flags, level: float = 0.95
 ) -> Worsening:
     """Set the aids that stopped at a site against the share of stopped aids elsewhere.

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from reports import rates
-from reports.figure import Figure, Frames, TableColumn
+from reports import rates, words
+from reports.figure import Figure, Frames, TableColumn, Title, finding
 
 PANELS = (
     ("dead", "sounds_again", "Dead aids that sound again"),
@@ -28,6 +28,8 @@ class Grouped:
     preposition: str = ""
     noun: str = ""
     is_recorded_only: bool = False
+    counted: str = "assessed after their first cycle"
+    title: Callable[[pl.DataFrame], Title | None] = lambda _frame: None
     caveats: tuple[str, ...] = ()
 
 
@@ -50,7 +52,8 @@ def rescue_by_group(declared: Grouped) -> Callable[[Frames], Figure]:
         return Figure(
             id=declared.id,
             question=declared.question,
-            title=rates.spread(
+            title=declared.title(frame)
+            or rates.spread(
                 # A group without a name is no answer.
                 frame.filter(
                     (pl.col("condition_before") == "dead")
@@ -61,7 +64,7 @@ def rescue_by_group(declared: Grouped) -> Callable[[Frames], Figure]:
                 declared.few,
                 preposition=declared.preposition,
             ),
-            subtitle=f"n = {rates.total(frame)} aids assessed after their first cycle"
+            subtitle=f"n = {rates.total(frame)} aids {declared.counted}"
             f"{rates.period(frames, 'rescue_rate')}; {rates.INTERVALS}.",
             alt=rates.alt_of(frame, f"Dots with intervals by {declared.heading.lower()}."),
             source_table="rescue_rate",
@@ -92,6 +95,21 @@ def _groups(frames: Frames, condition: str, definition: str, declared: Grouped) 
         found = found.filter(pl.col("group_1").is_not_null())
     return rates.named(found, declared.grouping).with_columns(
         pl.concat_str(pl.lit(declared.noun), "label").alias("label")
+    )
+
+
+def later_cycles(frame: pl.DataFrame) -> Title | None:
+    """Say what a second cycle brings back of the dead aids it is tried on: no comparison."""
+    own = frame.filter(pl.col("condition_before") == "dead")
+    rows = {row["group_1"]: row for row in own.to_dicts()}
+    first, second = rows.get("1", {}), rows.get("2", {})
+    if not (rates.is_firm(first) and rates.is_firm(second)):
+        return None
+    limits = words.between(second["adjusted_low"], second["adjusted_high"])
+    return finding(
+        "cycles.second",
+        f"Of dead aids dried again, {words.percent(second['rate'])} sound after the second cycle"
+        f" ({limits})",
     )
 
 
@@ -130,9 +148,12 @@ rescue_by_cycle = rescue_by_group(
         "Dead aids: too few to set two cycles side by side",
         preposition="in ",
         noun="cycle ",
+        counted="and cycles assessed, an aid once under each of its cycles",
+        title=later_cycles,
         caveats=(
             "Every dried session counts, under its number in the episode. Later cycles are tried "
-            "on aids the first did not recover, and not on all of them.",
+            "on aids the first did not recover, and not on all of them: cycles are not set "
+            "against each other.",
         ),
     )
 )  # fmt: skip

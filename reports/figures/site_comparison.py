@@ -85,8 +85,8 @@ def site_comparison(
             id=id_,
             question=question,
             title=title(frame, subject),
-            subtitle=f"n = {rates.total(frame)} {noun}"
-            f"{rates.period(frames, 'site_comparison')}; dot: observed over expected "
+            subtitle=f"n = {rates.total(frame.filter(pl.col('verdict') != 'too_few_to_say'))} "
+            f"{noun}{rates.period(frames, 'site_comparison')}; dot: observed over expected "
             f"from the other sites' results with {alike}; thick line: 95 % interval by "
             "chance; thin line: with the variance between sites.",
             alt=rates.alt_of(frame, "Dots with intervals by site, alphabetical.", 40),

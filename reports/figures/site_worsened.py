@@ -70,7 +70,7 @@ def compared_worsened(frames: Frames) -> Figure:
         id=ID,
         question=QUESTION,
         title=title(frame, SUBJECT),
-        subtitle=f"n = {rates.total(frame)} working aids dried and assessed"
+        subtitle=f"n = {rates.total(frame.filter(is_judged))} working aids dried and assessed"
         f"{rates.period(frames, 'measured_change')}; dot: share beyond the other sites' share; "
         "line: 95 % interval, by wearer and week.",
         alt=rates.alt_of(frame, "Dots with intervals by site, alphabetical.", 40),

@@ -52,6 +52,16 @@ def working_improvement(frames: Frames) -> Figure:
     frame = rates.spoken(frame, "working aids").with_columns(
         pl.when(pl.col("label") == NOISE).then(pl.lit("")).otherwise("n_words").alias("n_words")
     )
+    frame = frame.with_columns(
+        pl.when(pl.col("label") == NOISE)
+        .then(
+            pl.col("rate").map_elements(
+                lambda rate: f"{NOISE}: {words.percent(rate, 1)}, from repeat pairs.", pl.String
+            )
+        )
+        .otherwise("says")
+        .alias("says")
+    )
     is_flattering = pl.col("label") == FLATTERING
     panels = tuple(
         rates.panel(own, rates.rate_scale(own, "share of working aids"), heading)

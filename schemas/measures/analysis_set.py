@@ -11,12 +11,8 @@ POPULATION = {
     "rescue_by_delay": "wet_aid",
     "graded_rate": "problem_aid",
     "site_comparison": "problem_aid",
-    "outcome_ladder": "problem_aid",
-    "time_to_failure": "problem_aid",
-    "repairs_avoided": "problem_aid",
     "measured_change": "working_aid",
     "routine_drying": "comparison_aid",
-    "moisture_distribution": "reading",
 }
 REASON = ("rows_refused", "copied_forward", "low_agreement", "before_period")
 
@@ -30,9 +26,9 @@ class AnalysisSet(Table):
     rescue_rate and site_comparison.
 
     Reasons: rows_refused, over .10 of the quarter's rows of sessions refused; copied_forward, over
-    .10 of the aids measured twice, 20 or more at the site, have the same figures twice (not for
-    readings of chambers); low_agreement, grade and measurement agree on under .80 of the site's
-    aids (graded outcomes only); before_period, sound but earlier than the months reported.
+    .10 of the aids measured twice, 20 or more at the site, have the same figures twice;
+    low_agreement, grade and measurement agree on under .80 of the site's aids (graded outcomes
+    only); before_period, sound but earlier than the months reported.
 
     Key: measure, site_id, quarter.
     """

@@ -65,7 +65,6 @@ def test_every_measure_has_every_site_and_quarter_with_its_own_rows():
     assert here["rescue_rate"] == (4, 4)
     assert here["rescue_model"] == (1, 1)
     assert here["measured_change"] == (1, 1)
-    assert here["moisture_distribution"] == (2, 2)
     other = frame.filter(measure="rescue_rate", site_id="site-02").row(0, named=True)
     assert (other["rows"], other["aids"]) == (2, 2)
 
@@ -80,7 +79,6 @@ def test_copied_forward_is_over_a_tenth_of_aids_measured_twice(copied, measured,
     assert found[("site-01", date(2026, 1, 1))] == reason
     assert found[("site-01", date(2026, 4, 1))] is None
     assert reasons(frame, "routine_drying") == reasons(frame, "measured_change") == found
-    assert set(reasons(frame, "moisture_distribution").values()) == {None}
 
 
 def test_a_quarter_with_few_measured_twice_is_judged_by_the_whole_site():
@@ -118,7 +116,7 @@ def test_rows_refused_are_counted_in_their_quarter_and_without_a_day_in_their_fi
     frame = sets(rows, row_account=account, quarantined_row=duplicates)
     assert set(reasons(frame).values()) == {None}
     bad = sets(rows, row_account=account, quarantined_row=refused(range(900, 911), "2026-02-01"))
-    assert reasons(bad, "moisture_distribution") == reasons(bad)
+    assert reasons(bad, "routine_drying") == reasons(bad)
 
 
 def test_few_rows_read_are_judged_by_the_whole_site():
@@ -153,7 +151,7 @@ def test_low_agreement_removes_from_graded_outcomes_only(agree, reason):
     frame = sets(rows, device_model=model)
     assert set(reasons(frame).values()) == {reason}
     assert set(reasons(frame, "rescue_model").values()) == {reason}
-    for measure in ("measured_change", "routine_drying", "moisture_distribution"):
+    for measure in ("measured_change", "routine_drying"):
         assert set(reasons(frame, measure).values()) == {None}
 
 

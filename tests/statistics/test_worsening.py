@@ -89,6 +89,13 @@ def test_stopped_aids_alone_follow_scipys_laws():
     assert many.p_value[0] == pytest.approx(2 * (plain.sf(6) + plain.pmf(6) / 2), rel=0.01)
 
 
+def test_a_site_that_stops_many_is_set_aside_from_the_reference():
+    bad = stopped_alone(arm([2000] * 6, [80, 20, 22, 18, 20, 21], [0] * 6), ALL, ALL)
+    assert bad.is_high.tolist() == [True] + [False] * 5
+    assert bad.reference[1] == pytest.approx((81 + 0.5) / (8000 + 1))
+    assert np.abs(bad.z[1:]).max() < 1
+
+
 def test_no_stopped_aid_anywhere_is_no_finding():
     none = stopped_alone(arm([300] * 6, [0] * 6, [0] * 6), ALL, ALL)
     assert (none.p_value > 0.5).all()
