@@ -44,7 +44,8 @@ def session_frame(
     copied = np.zeros(size, bool)
     if site.copies_forward:
         copied = rng.random(size) < 0.85
-        after = np.where(copied, before, after)
+        # Whoever copies writes the state on arrival into both later columns.
+        cleaned, after = np.where(copied, before, cleaned), np.where(copied, before, after)
     after = np.where(not_assessed & ~copied, -1, after)
     wet = rows["exposure"] <= v.SPLASH
     reason = rows["reason"]

@@ -43,7 +43,7 @@ def told(finding: Finding, *, show_values: bool) -> str:
         lines += _line(fault, by_fault.get(id(fault)), number, show_values=show_values)
     if len(finding.faults) > MOST_LINES:
         lines.append(f"  … and {len(finding.faults) - MOST_LINES} more; --to-do FILE lists all")
-    if finding.is_clean and not finding.faults:
+    if not finding.faults and not finding.is_poor:
         lines.append("  nothing to do")
     fixes = finding.record(show_values=False)["first_fixes"]
     if fixes:

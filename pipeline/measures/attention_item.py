@@ -51,5 +51,11 @@ ATTENTION_ITEM = Measure(
     schema=AttentionItem,
     queries=("attention_item",),
     infer=infer,
-    needs=("routine_drying_verdict", "site_comparison", "dryer_calibration", "data_quality"),
+    needs=(
+        "routine_drying_verdict",
+        "stopped_aid",
+        "site_comparison",
+        "dryer_calibration",
+        "data_quality",
+    ),
 )

@@ -6,9 +6,26 @@ WITH newest AS (
 
 verdict AS (
     SELECT 'routine_drying' AS item_kind, NULL::VARCHAR AS site_id, NULL::VARCHAR AS subject,
-        verdict AS word, NULL::BIGINT AS count, NULL::BIGINT AS out_of
+        verdict AS word, dried_stopped AS count, dried_assessed AS out_of
     FROM routine_drying_verdict
     WHERE verdict = 'may_harm'
+),
+
+-- Dried working aids that stopped in the last 90 days, of those dried; older ones are settled.
+stopped AS (
+    SELECT 'stopped_aid' AS item_kind, site_id, NULL::VARCHAR AS subject, '' AS word,
+        count(*) AS count, any_value(d.dried) AS out_of
+    FROM stopped_aid
+    LEFT JOIN (
+        SELECT site_id, count(*) AS dried
+        FROM session_aid
+        WHERE treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
+            AND condition_before_drying = 'normal'
+            AND local_date > getvariable('as_of') - 90
+        GROUP BY site_id
+    ) AS d USING (site_id)
+    WHERE local_date > getvariable('as_of') - 90
+    GROUP BY site_id
 ),
 
 outcome AS (
@@ -96,6 +113,7 @@ corrected AS (
 
 listed AS (
     SELECT * FROM verdict
+    UNION ALL BY NAME SELECT * FROM stopped
     UNION ALL BY NAME SELECT * FROM outcome
     UNION ALL BY NAME SELECT * FROM chamber
     UNION ALL BY NAME SELECT * FROM quality

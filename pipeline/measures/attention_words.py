@@ -74,7 +74,12 @@ def _quality() -> dict[tuple[str, str], Told]:
 ITEMS: dict[tuple[str, str], Told] = {
     ("routine_drying", "may_harm"): Told(
         "harm", "Drying aids that work may harm them. Read the evidence before going on.",
-        "care", "routine-verdict",
+        "care", "routine-verdict", "dried aids that stopped",
+    ),
+    ("stopped_aid", ""): Told(
+        "harm", "Dried aids that worked before no longer did afterwards, in the last 90 days. Look"
+        " at each: the table stopped_aid names its line in the site's own export.",
+        "care", "routine-verdict", "dried aids that worked before",
     ),
     **{
         ("site_outcome", name): Told(severity, words, "sites", anchor, "aids")

@@ -48,7 +48,7 @@ def test_each_of_the_twelve_is_told_with_line_column_value_and_fix(
         elif value:
             assert fault["found"] == f'"{value}"'
     by_line = {one["lines"][0]: one for one in found["to_do"]}
-    assert by_line[4]["edits"][0]["value"] == "dead"
+    assert by_line[4]["edits"][0]["value"] == "weak"
     assert by_line[4]["allowed"] == ["dead", "weak", "other_fault", "normal"]
     assert by_line[12]["edits"][0]["choices"] == ["4.25", "425"]
     assert by_line[14]["edits"][0]["choices"] == ["2026-03-13 09:30"]
@@ -87,4 +87,4 @@ def test_outside_a_terminal_no_value_is_shown(
     said = capsys.readouterr().out
     for _, value, _ in front_desk.MISTAKES.values():
         assert value is None or value == "" or value not in said
-    assert "line 4: condition_before = text, 4 characters" in said
+    assert "line 4: condition_before = text, 5 characters" in said

@@ -22,7 +22,7 @@ NEWEST = date(2026, 6, 1)
 def listed(settings: Settings | None = None, **tables: list[dict]) -> pl.DataFrame:
     """Return the list over made rows of the tables it reads; a table not given is empty."""
     con = warehouse()
-    for name in ("routine_drying_verdict", "site_comparison", "dryer_calibration", "data_quality"):
+    for name in ATTENTION_ITEM.needs:
         columns = MEASURES[name].to_schema().columns
         kinds = ", ".join(
             f'"{column}" {TYPES[spec.dtype.type.base_type()]}' for column, spec in columns.items()
@@ -73,7 +73,9 @@ def test_nothing_found_is_no_item():
 
 def test_harm_is_told_of_the_group_and_of_a_site():
     found = listed(
-        routine_drying_verdict=[{"verdict": "may_harm"}],
+        routine_drying_verdict=[
+            {"verdict": "may_harm", "dried_stopped": 21, "dried_assessed": 700}
+        ],
         site_comparison=[
             {"site_id": "site-01", "outcome": "normal_worsened",
              "verdict": "higher_than_expected", "observed": 31, "n": 400},
@@ -85,6 +87,32 @@ def test_harm_is_told_of_the_group_and_of_a_site():
     ]
     row = found.filter(site_id="site-01").row(0, named=True)
     assert (row["count"], row["out_of"], row["counted_words"]) == (31, 400, "aids")
+
+
+def test_stopped_aids_of_the_last_ninety_days_are_counted_of_those_dried():
+    def stopped(site: str, line: int, day: date) -> dict:
+        return {"site_id": site, "file": f"{site}/s.csv", "line": line, "local_date": day}
+
+    def aid(site: str, line: int, day: date, **more) -> dict:
+        return stopped(site, line, day) | {
+            "file_id": "f", "treatment": "dried", "is_first_cycle": True,
+            "is_outside_rates": False, "condition_before_drying": "normal",
+        } | more  # fmt: skip
+
+    inside, outside = date(2026, 4, 3), date(2026, 4, 2)  # 89 and 90 days before 1 July
+    found = listed(
+        stopped_aid=[stopped("site-01", 1, inside), stopped("site-01", 2, outside),
+                     stopped("site-02", 1, outside)],
+        session_aid=[
+            {k: v for k, v in aid(site, line, day, **more).items() if k != "file"}
+            for site, line, day, more in (
+                ("site-01", 1, inside, {}), ("site-01", 2, outside, {}), ("site-01", 3, inside, {}),
+                ("site-01", 4, inside, {"treatment": "cleaned_only"}), ("site-02", 1, inside, {}),
+            )
+        ],
+    )  # fmt: skip
+    assert told(found) == [("harm", "stopped_aid", "site-01", None)]
+    assert found.select("count", "out_of").row(0) == (1, 2)
 
 
 def test_chambers_of_two_sites_with_one_name_are_two_items():
