@@ -28,7 +28,8 @@ def told(finding: Finding, *, show_values: bool) -> str:
         for row in version.corrections
     ]
     if version.dropped_columns:
-        lines.append(f"  dropped unread: {listed(version.dropped_columns)}")
+        names = finding.own.unread() if show_values else version.dropped_columns
+        lines.append(f"  dropped unread: {listed(names or version.dropped_columns)}")
     lines += [f"  look: {warning}" for warning in finding.warnings]
     lines += [f"  log and records: {sentence}" for sentence in finding.joins]
     patterns = [one for one in finding.advice if one.is_pattern]

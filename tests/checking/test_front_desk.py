@@ -78,6 +78,23 @@ def test_each_literal_fix_makes_the_next_check_shorter(
     assert (found["quarantined"], found["values_refused"], found["duplicate"]) == (0, 0, 0)
 
 
+def test_columns_not_read_are_named_at_a_terminal_and_a_name_among_them_is_not(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = front_desk.rows()
+    head = ",".join([*front_desk.HEADER, "Bemerkung", "Quillon Vexham"])
+    text = "\n".join([head, *(",".join([*row, "", ""]) for row in rows)]) + "\n"
+    file = line.exports / "site-a" / front_desk.NAME
+    file.write_text(text, "utf-8")
+    for more, told in (
+        (["--show-values"], "dropped unread: Bemerkung, column 15 (text, 14 characters)"),
+        ([], "dropped unread: column 14 (text, 9 characters), column 15 (text, 14 characters)"),
+    ):
+        capsys.readouterr()
+        assert main(["check", str(file), "--as-of", "2026-07-01", *more]) == 0
+        assert told in capsys.readouterr().out
+
+
 def test_outside_a_terminal_no_value_is_shown(
     line: Line, capsys: pytest.CaptureFixture[str]
 ) -> None:
