@@ -160,13 +160,6 @@ def test_the_fence_refuses(loaded: Line, capsys: pytest.CaptureFixture[str], sql
     assert said.err.startswith("drytally: ")
 
 
-def test_example_queries_all_run(loaded: Line) -> None:
-    from pipeline.commands.tables import examples
-
-    for text in examples():
-        loaded.ask(text)
-
-
 def test_an_event_of_a_chamber_named_at_two_sites_keeps_the_account_balanced(
     line: Line, capsys: pytest.CaptureFixture[str]
 ) -> None:
