@@ -30,6 +30,7 @@ LISTS = {
     "refused": "SELECT file_id, line, part_of_line, rule, column_name, found, advice"
     " FROM refused_value ORDER BY ALL",
     "chambers": "SELECT site_id, dryer_id FROM dryer ORDER BY ALL",
+    "classes": "SELECT site_id, run_class, count(*) AS runs FROM chamber_run GROUP BY ALL",
     "models": "SELECT DISTINCT model_code FROM device_model ORDER BY ALL",
 }
 
@@ -77,6 +78,9 @@ class Trial:
         chambers: listed chambers: site_id, dryer_id.
         models: listed models.
         zones: time zone by site.
+        results: what screening found, by file id.
+        parts: every live file of the trial; gone once it ends.
+        classes: runs of the log: site_id, run_class, runs.
     """
 
     files: list[Judged]
@@ -85,6 +89,8 @@ class Trial:
     models: list[str]
     zones: dict[str, str]
     results: dict[str, FileResult]
+    parts: list[build.LivePart]
+    classes: pl.DataFrame
 
 
 @contextmanager
@@ -144,4 +150,13 @@ def _judged(job: stages.Job, asked: Sequence[FoundFile]) -> Trial:
         rows = [lists[name].filter(pl.col("file_id") == own) for name in ("quarantined", "refused")]
         files.append(Judged(item, version, by_id.get(version.file_id, {}), *rows))
     models = lists["models"]["model_code"].to_list()
-    return Trial(files, job.target, lists["chambers"], models, job.zones, job.results)
+    return Trial(
+        files,
+        job.target,
+        lists["chambers"],
+        models,
+        job.zones,
+        job.results,
+        parts,
+        lists["classes"],
+    )

@@ -103,6 +103,14 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "pipeline.errors",
         "schemas",
     ),
+    "pipeline.drafting": (
+        "pipeline.drafting",
+        "pipeline.checking",
+        "pipeline.intake",
+        "pipeline.screening",
+        "pipeline.errors",
+        "schemas",
+    ),
     "pipeline.publishing": (
         "pipeline.accounts",
         "pipeline.what_changed",

@@ -40,7 +40,12 @@ def exports_beside(file: Path) -> Path | None:
 
 @contextmanager
 def asked(
-    files: Sequence[Path], exports: Path | None, site: str | None, zone: str | None, as_of: date
+    files: Sequence[Path],
+    exports: Path | None,
+    site: str | None,
+    zone: str | None,
+    as_of: date,
+    mapping: Path | None = None,
 ) -> Iterator[Asked]:
     """Find the files, and the site's other files and reference tables.
 
@@ -55,7 +60,7 @@ def asked(
             raise UsageError(f"'{zone}' is not a time zone, such as Europe/Paris")
         if not site:
             raise UsageError("--zone needs --site")
-        with _alone(files, site, zone, as_of) as alone:
+        with _alone(files, site, zone, as_of, mapping) as alone:
             yield alone
         return
     folder = exports or exports_beside(files[0])
@@ -64,10 +69,12 @@ def asked(
             "the time zone of the file's site is not known",
             todo="Give --exports DIR, or --site ID with --zone ZONE.",
         )
-    yield _beside(files, folder, site, as_of)
+    yield _beside(files, folder, site, as_of, mapping)
 
 
-def _beside(files: Sequence[Path], exports: Path, site: str | None, as_of: date) -> Asked:
+def _beside(
+    files: Sequence[Path], exports: Path, site: str | None, as_of: date, mapping: Path | None
+) -> Asked:
     listed = find_files(exports, as_of)
     at: dict[Path, list[FoundFile]] = {}
     for item in listed:
@@ -75,7 +82,7 @@ def _beside(files: Sequence[Path], exports: Path, site: str | None, as_of: date)
     wanted: list[FoundFile] = []
     for path in files:
         own = at.get(path.resolve())
-        if own and not any(item.is_settings for item in own):
+        if mapping is None and own and not any(item.is_settings for item in own):
             wanted += own
             continue
         site_id = site or path.resolve().parent.name
@@ -83,7 +90,7 @@ def _beside(files: Sequence[Path], exports: Path, site: str | None, as_of: date)
         folder = path.resolve().parent
         if not (folder / MAPPING).exists():
             folder = exports / site_id
-        wanted += place_file(path, None if is_reference else site_id, folder, as_of)
+        wanted += place_file(path, None if is_reference else site_id, folder, as_of, mapping)
     sites = {item.site_id for item in wanted} - {None}
     beside = [
         item for item in listed
@@ -94,14 +101,18 @@ def _beside(files: Sequence[Path], exports: Path, site: str | None, as_of: date)
 
 
 @contextmanager
-def _alone(files: Sequence[Path], site: str, zone: str, as_of: date) -> Iterator[Asked]:
+def _alone(
+    files: Sequence[Path], site: str, zone: str, as_of: date, mapping: Path | None
+) -> Iterator[Asked]:
     """Judge files of a site of which only the zone is known: its chambers are those they name."""
     if not SITE_ID.fullmatch(site):
         raise UsageError(
             "that is no site id", expected="letters, digits, '-' and '_', at most 40 characters"
         )
     wanted = [
-        item for path in files for item in place_file(path, site, path.resolve().parent, as_of)
+        item
+        for path in files
+        for item in place_file(path, site, path.resolve().parent, as_of, mapping)
     ]
     with tempfile.TemporaryDirectory(prefix="drytally-check-") as made:
         reference = Path(made) / REFERENCE_FOLDER

@@ -133,6 +133,17 @@ class Own:
         joined = pl.concat_str(parts, separator=" ", ignore_nulls=True).str.strip_chars()
         return self.raw.cells.select(joined.replace("", None).alias(column))[column]
 
+    def unread(self) -> list[str]:
+        """Return the columns that nothing is read from, as they may be shown to the owner."""
+        if self.raw is None:
+            return []
+        used = {h for places in self.columns.values() for own in places.values() for h in own}
+        return [
+            name if may_show_header(name) else safe_header(name, at)
+            for at, name in enumerate(self.raw.header, start=1)
+            if name not in used
+        ]
+
     def given(self, column: str) -> pl.Series:
         """Return every cell of a contract's column that holds something, of all parts."""
         found = [self.cells(part, column) for part in self.columns]

@@ -4,18 +4,27 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import polars as pl
+
 from pipeline.checking.advice import Advice, Context, advise
+from pipeline.checking.edits import MAPPING as MAPPING_KEY
+from pipeline.checking.edits import Edit
 from pipeline.checking.faults import Fault, Own, faults_of, own_table
+from pipeline.checking.joins import RECORD, RUN, Joins, explain
 from pipeline.checking.proof import Proof
+from pipeline.checking.sense import Rows, warnings_of
 from pipeline.intake.mapping import MAPPING
 from pipeline.screening.batch import FileResult
 from pipeline.trial import Judged, Trial
+from pipeline.warehouse.build import LivePart
+from schemas.exports.catalogue import EXPORTS
 
 UNLOADED = {"refused", "held", "copy", "forgotten"}
-MOST_FAULTS = 20_000
+MOST_FAULTS, MOST_ROWS, MOST_PARTS = 20_000, 200_000, 200
+LOG, SESSIONS = "chamber_runs", "sessions"
 
 
-@dataclass(frozen=True)
+@dataclass
 class Finding:
     """One file as a refresh would judge it, with what to do.
 
@@ -26,6 +35,9 @@ class Finding:
         advice: what to do, the most telling first.
         warnings: sentences about what is likely wrong although nothing is refused.
         joins: sentences on the chamber's log and the records, where the site has a log.
+        result: what screening counted.
+        is_poor: log and records do not join as they should.
+        join_edit: the line that would set the log's clock right.
     """
 
     judged: Judged
@@ -35,6 +47,8 @@ class Finding:
     warnings: list[str] = field(default_factory=list)
     joins: list[str] = field(default_factory=list)
     result: FileResult | None = None
+    is_poor: bool = False
+    join_edit: Edit | None = None
 
     @property
     def message(self) -> str:
@@ -45,7 +59,8 @@ class Finding:
     @property
     def is_clean(self) -> bool:
         """Nothing is left to do but to count a copied row once."""
-        return not self.message and all(fault.outcome == "once" for fault in self.faults)
+        is_sound = all(fault.outcome == "once" for fault in self.faults)
+        return not self.message and is_sound and not self.is_poor
 
     def record(self, *, show_values: bool) -> dict[str, Any]:
         """Return the finding as plain values."""
@@ -70,6 +85,7 @@ class Finding:
             "first_fixes": first_fixes(self.advice),
             "warnings": self.warnings,
             "joins": self.joins,
+            "join_edit": self.join_edit.record() if self.join_edit else None,
         }
 
 
@@ -105,7 +121,64 @@ def advice_record(advice: Advice, *, show_values: bool) -> dict[str, Any]:
 
 def findings(trial: Trial) -> list[Finding]:
     """Return what is known of every file of a trial."""
-    return [_finding(judged, trial) for judged in trial.files]
+    found = [_finding(judged, trial) for judged in trial.files]
+    for site in dict.fromkeys(judged.item.site_id for judged in trial.files):
+        if site is None:
+            continue
+        own = [one for one in found if one.judged.item.site_id == site]
+        parts = [p for p in trial.parts if p.site_id == site]
+        warned = warnings_of(rows_of(parts), frozenset(one.judged.version.place for one in own))
+        for one in own:
+            one.warnings.extend(warned.get(one.judged.version.place, []))
+        joined = _joins(trial, site, own)
+        logs = [one for one in own if one.judged.version.table_name == LOG] or own[:1]
+        if joined is None:
+            continue
+        for one in logs:
+            one.joins.extend(joined.sentences)
+            one.is_poor = joined.is_poor
+            if joined.offset_minutes is not None:
+                one.join_edit = Edit(
+                    MAPPING_KEY, f"{site}/{MAPPING}",
+                    path=(joined.section, "clock_offset_minutes"), value=joined.offset_minutes,
+                )  # fmt: skip
+    return found
+
+
+def rows_of(parts: Sequence[LivePart]) -> list[Rows]:
+    """Return the accepted rows of files, as the checks of their sense take them."""
+    order = sorted(parts, key=lambda p: (p.first_seen_sequence, p.logical_name))
+    return [
+        Rows(part.file, part.table_name, (part.first_seen_sequence, part.logical_name), frame)
+        for part in order[-MOST_PARTS:]
+        if part.table_name in EXPORTS
+        for frame in [pl.read_parquet(part.validated)]
+        if frame.height <= MOST_ROWS
+    ]
+
+
+def _joins(trial: Trial, site: str, own: Sequence[Finding]) -> Joins | None:
+    """Explain how the site's log and records join; None where it has no log."""
+    frames = {
+        table: [pl.read_parquet(p.validated) for p in trial.parts
+                if p.site_id == site and p.table_name == table]
+        for table in (LOG, SESSIONS)
+    }  # fmt: skip
+    if not frames[LOG]:
+        return None
+    runs = pl.concat(frames[LOG]).select(RUN)
+    records = pl.concat(frames[SESSIONS]) if frames[SESSIONS] else pl.DataFrame(
+        schema={**dict.fromkeys(RECORD, pl.String), "started_at": pl.Datetime("us", "UTC")}
+    )  # fmt: skip
+    chambers = [name for at, name in trial.chambers.iter_rows() if at == site]
+    classes = {kind: n for at, kind, n in trial.classes.iter_rows() if at == site}
+    sections = [one.judged.item.section for one in own if one.judged.item.table_name == LOG]
+    section = next((s for s in sections if s is not None), None)
+    return explain(
+        runs, records.select(RECORD), classes, chambers=chambers,
+        offset_now=section.clock_offset_minutes if section else 0.0,
+        section=section.name if section else LOG,
+    )  # fmt: skip
 
 
 def _finding(judged: Judged, trial: Trial) -> Finding:

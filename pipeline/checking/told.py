@@ -28,7 +28,8 @@ def told(finding: Finding, *, show_values: bool) -> str:
         for row in version.corrections
     ]
     if version.dropped_columns:
-        lines.append(f"  dropped unread: {listed(version.dropped_columns)}")
+        names = finding.own.unread() if show_values else version.dropped_columns
+        lines.append(f"  dropped unread: {listed(names or version.dropped_columns)}")
     lines += [f"  look: {warning}" for warning in finding.warnings]
     lines += [f"  log and records: {sentence}" for sentence in finding.joins]
     patterns = [one for one in finding.advice if one.is_pattern]
@@ -43,7 +44,7 @@ def told(finding: Finding, *, show_values: bool) -> str:
         lines += _line(fault, by_fault.get(id(fault)), number, show_values=show_values)
     if len(finding.faults) > MOST_LINES:
         lines.append(f"  … and {len(finding.faults) - MOST_LINES} more; --to-do FILE lists all")
-    if finding.is_clean and not finding.faults:
+    if not finding.faults and not finding.is_poor:
         lines.append("  nothing to do")
     fixes = finding.record(show_values=False)["first_fixes"]
     if fixes:

@@ -23,6 +23,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--site", metavar="ID", help="site the files belong to")
     parser.add_argument("--zone", metavar="ZONE", help="its time zone, such as Europe/Paris")
     parser.add_argument(
+        "--mapping", type=Path, metavar="FILE", help="a mapping not yet in the site's folder"
+    )
+    parser.add_argument(
         "--store", type=Path, metavar="DIR",
         help="judge beside what this store holds too; nothing in it is changed",
     )  # fmt: skip
@@ -51,7 +54,7 @@ def run(given: argparse.Namespace) -> int:
         check_place(given.to_do, given.exports or exports_beside(given.files[0]))
     as_of = given.as_of or today()
     with (
-        asked(given.files, given.exports, given.site, given.zone, as_of) as wanted,
+        asked(given.files, given.exports, given.site, given.zone, as_of, given.mapping) as wanted,
         trial(wanted.files, wanted.context, as_of=as_of, **_store(given.store)) as judged,
     ):
         found = findings(judged)

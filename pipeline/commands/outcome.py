@@ -135,6 +135,10 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
         lines.append(f"Corrections, by file and line: {counts}.")
     if outcome["not_made"]:
         lines.append("Could not be made, all else stands: " + "; ".join(outcome["not_made"]) + ".")
+    warnings = outcome.get("warnings", [])
+    lines += [f"  look: {row['file']}: {row['warning']}" for row in warnings[:most]]
+    if len(warnings) > most:
+        lines.append(f"  … and {len(warnings) - most} more to look at; see --json")
     if outcome["attention"]:
         lines.append(f"Needs attention: {attention.in_short(outcome['attention'])}.")
         lines += attention.told(i for i in outcome["attention"] if i["severity"] == "harm")

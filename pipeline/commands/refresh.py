@@ -198,7 +198,7 @@ def refresh(
 
         sweep(store, job.after)
     items = attention.read_known(store, job.run_id, job.as_of)
-    return outcome_of(
+    outcome = outcome_of(
         job.after,
         job,
         nothing_new=False,
@@ -207,6 +207,7 @@ def refresh(
         notices=notices,
         gone=gone,
     )
+    return outcome | _warnings(job, is_due=outcome["needs_attention"])
 
 
 def _check_accepted(names: Sequence[str], before: Ledger) -> None:
@@ -268,3 +269,15 @@ def _draw(store: Store, settings: Any, dashboards: Path) -> list[str]:
     unfit: list[str] = []
     render_pages(store, settings, dashboards, unfit)
     return unfit
+
+
+def _warnings(job: Any, *, is_due: bool) -> dict[str, Any]:
+    """Return what is likely wrong with the files read now, though nothing of it is refused."""
+    from pipeline.accounts import part_of  # noqa: PLC0415
+    from pipeline.checking.after_refresh import unjoined, warnings_after  # noqa: PLC0415
+
+    parts = [part_of(job.store, version) for version in job.after.live()]
+    logs = unjoined(job.store.warehouse)
+    new = frozenset(v.place for v in job.after.live() if v.first_seen_run == job.run_id)
+    warnings = [*warnings_after(parts, new), *logs]
+    return {"warnings": warnings, "needs_attention": is_due or bool(logs)}

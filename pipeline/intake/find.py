@@ -111,7 +111,11 @@ def find_files(exports: Path, as_of: date | None = None) -> list[FoundFile]:
 
 
 def place_file(
-    path: Path, site_id: str | None, folder: Path, as_of: date | None = None
+    path: Path,
+    site_id: str | None,
+    folder: Path,
+    as_of: date | None = None,
+    mapping_file: Path | None = None,
 ) -> list[FoundFile]:
     """Return a file, or the members of a zip, as they would be found in a site's folder.
 
@@ -120,9 +124,10 @@ def place_file(
         site_id: the site, or None for a reference table.
         folder: the folder whose mapping and corrections count.
         as_of: the last day that a file's name may show; today where not given.
+        mapping_file: a mapping that counts instead of the folder's.
     """
     tables = REFERENCE_TABLES if site_id is None else EXPORT_TABLES
-    mapping, problem = _mapping_of(folder, site_id, tables)
+    mapping, problem = _mapping_of(folder, site_id, tables, mapping_file)
     texts = site_texts(folder)
     return [
         replace(item, site_texts=texts, folder=folder, problem=item.problem or problem)
@@ -131,11 +136,11 @@ def place_file(
 
 
 def _mapping_of(
-    folder: Path, site_id: str | None, tables: tuple[str, ...]
+    folder: Path, site_id: str | None, tables: tuple[str, ...], file: Path | None = None
 ) -> tuple[SiteMapping, str]:
     """Return a folder's mapping and what is wrong with it: the problem of each of its files."""
     try:
-        return read_mapping(folder, site_id or REFERENCE_FOLDER, tables), ""
+        return read_mapping(folder, site_id or REFERENCE_FOLDER, tables, file), ""
     except MappingError as error:
         return SiteMapping(), str(error)
 

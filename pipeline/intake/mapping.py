@@ -14,62 +14,16 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import MappingError
+from pipeline.intake.mapping_keys import KEYS, KIND_WORDS
 from pipeline.intake.names import known_zones, table_of
 from pipeline.intake.options import ReadOptions
 from pipeline.intake.plain_file import no_plain_file, read_plain
 
 MAPPING, CORRECTIONS = "mapping.toml", "corrections.csv"
-DATE_ORDERS = ("dmy", "mdy", "ymd")
-SERIALS = ("1900", "1904")
-EXPORT_KINDS = ("period", "cumulative", "rolling")
-REPEATED, SKIPPED = ("first", "second"), ("forward",)
 SIDES = ("left", "right")
 BOTH = "both"
 MOST_HEADER_ROWS = 3
 DELIMITERS = {"tab": "\t", "comma": ",", "semicolon": ";"}
-MARKS = (".", ",", "'", "’", " ", "\u00a0", "\u202f")
-# Key: kind of value, and words allowed where they are few.
-KEYS: dict[str, tuple[str, tuple[str, ...]]] = {
-    "table": ("text", ()),
-    "files": ("texts", ()),
-    "export": ("text", EXPORT_KINDS),
-    "delimiter": ("text", ()),
-    "encoding": ("text", ()),
-    "skip_lines": ("count", ()),
-    "sheet": ("text", ()),
-    "decimal_comma": ("flag", ()),
-    "thousands_mark": ("text", MARKS),
-    "header_rows": ("count", ()),
-    "date_order": ("text", DATE_ORDERS),
-    "serial_dates": ("text", SERIALS),
-    "century": ("count", ()),
-    "zone": ("text", ()),
-    "repeated_hour": ("text", REPEATED),
-    "skipped_hour": ("text", SKIPPED),
-    "clock_offset_minutes": ("number", ()),
-    "match_window_minutes": ("number", ()),
-    "barometer_kpa": ("number", ()),
-    "barometer_kpa_column": ("text", ()),
-    "below_detection": ("texts", ()),
-    "empty_words": ("texts", ()),
-    "columns": ("names", ()),
-    "left": ("names", ()),
-    "right": ("names", ()),
-    "values": ("words", ()),
-    "units": ("table", ()),
-    "constants": ("table", ()),
-    "separators": ("table", ()),
-}
-KIND_WORDS = {
-    "text": "a text in quotation marks",
-    "texts": 'a list of texts, such as ["LOW", "<0.5"]',
-    "count": "a whole number, 0 or more",
-    "number": "a number",
-    "flag": "true or false",
-    "names": 'a table of columns, such as condition_before = "Zustand"',
-    "words": 'a table of words for each column, such as "defekt" = "dead"',
-    "table": 'a table of texts, such as chamber_temp_max_c = "degF"',
-}
 HEADER = re.compile(r"^\s*\[{1,2}\s*([^\]]+?)\s*\]{1,2}\s*(?:#.*)?$")
 ENTRY = re.compile(r"""^\s*(?:"([^"]*)"|'([^']*)'|([\w-]+))\s*(?=[=.])""")
 PATH_PART = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([\w-]+))\s*(?:\.|$)""")
@@ -173,13 +127,15 @@ def _fits(name: str, pattern: str) -> bool:
     return fnmatch.fnmatchcase(name.lower(), pattern.lower())
 
 
-def read_mapping(folder: Path, site: str, tables: Sequence[str]) -> SiteMapping:
-    """Read the mapping of one site's folder; without one, an empty mapping.
+def read_mapping(
+    folder: Path, site: str, tables: Sequence[str], instead: Path | None = None
+) -> SiteMapping:
+    """Read the mapping of one site's folder, or another file; without one, an empty mapping.
 
     Raises:
         MappingError: with the line, where it is no sound TOML or a key or value is not known.
     """
-    file, where = folder / MAPPING, f"{site}/{MAPPING}"
+    file, where = instead or folder / MAPPING, f"{site}/{MAPPING}"
     if not file.exists() and not file.is_symlink():
         return SiteMapping()
     if kind := no_plain_file(file):

@@ -27,6 +27,8 @@ ZEROS = re.compile(r"0+")
 class UnfitError(Exception):
     """The workbook cannot be read as one table; the argument says why."""
 
+    sheets: list[str] = []  # noqa: RUF012  (set where several are the problem)
+
 
 def limit(memory: int, seconds: int) -> None:
     """Bound this process's memory and processor time."""
@@ -138,7 +140,11 @@ def parse(
     from openpyxl import load_workbook  # noqa: PLC0415  (limits come first)
 
     book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-    sheet = chosen_sheet(book, sheet_name)
+    try:
+        sheet = chosen_sheet(book, sheet_name)
+    except UnfitError as problem:
+        problem.sheets = list(book.sheetnames)
+        raise
     with sheet._get_source() as source:
         markup = source.read()
     merged = banners(markup, skip, header_rows) if header_rows else []
@@ -171,7 +177,11 @@ def parse(
     faulty = {number for number, _, _ in faults}
     while out and len(out[-1]) == 1 and int(out[-1][0]) not in faulty:
         out.pop()
-    return {"faults": faults, "width": max((len(row) for row in out), default=1) - 1}, out
+    facts = {
+        "faults": faults, "width": max((len(row) for row in out), default=1) - 1,
+        "sheets": list(book.sheetnames), "sheet": sheet.title,
+    }  # fmt: skip
+    return facts, out
 
 
 def answer(request: dict[str, Any], data: bytes) -> str:
@@ -179,7 +189,7 @@ def answer(request: dict[str, Any], data: bytes) -> str:
     try:
         facts, rows = parse(data, request["sheet"], request["skip_lines"], request["header_rows"])
     except UnfitError as problem:
-        return json.dumps({"problem": str(problem)}) + "\n"
+        return json.dumps({"problem": str(problem), "sheets": problem.sheets}) + "\n"
     stream = io.StringIO()
     stream.write(json.dumps(facts) + "\n")
     width = facts["width"] + 1

@@ -32,6 +32,7 @@ MOST_MEMORY = 2 * 1024**3
 LEAST_SECONDS, SECONDS_PER_MEGABYTE = 60, 6
 OLD_FORMAT = b"\xd0\xcf\x11\xe0"
 BANNER_ROWS = 40
+GRID = 60
 NUMBER = "row_number"
 
 
@@ -65,6 +66,41 @@ def read_workbook(
     return _below_header(sheet, facts["faults"], shown, expected, options)
 
 
+def sheet_grid(
+    data: bytes, shown: str, sheet: str | None
+) -> tuple[list[str], str | None, list[list[str]]]:
+    """Return a workbook's sheets, the one that is read, and its first rows as text.
+
+    With several sheets and none named, no sheet is read; merged cells are no matter here.
+
+    Raises:
+        FileRefusedError: where the archive is damaged or cannot be parsed.
+    """
+    if data.startswith(OLD_FORMAT):
+        raise refused(
+            shown, "is protected by a password or in the old .xls format",
+            "Save it as .xlsx without a password.",
+        )  # fmt: skip
+    prove(data, shown, LARGEST_UNPACKED)
+    try:
+        facts, frame = _parsed(data, shown, ReadOptions(sheet=sheet, header_rows=0))
+    except _SheetsError as found:
+        return found.sheets, None, []
+    rows = [
+        list(map(str, (cell or "" for cell in row[1:]))) for row in frame.head(GRID).iter_rows()
+    ]
+    first = int(frame[NUMBER][0]) if frame.height else 1
+    width = int(facts["width"])
+    return facts["sheets"], facts["sheet"], [*[[""] * width] * (first - 1), *rows]
+
+
+class _SheetsError(Exception):
+    """A workbook of several sheets, none of them named."""
+
+    def __init__(self, sheets: list[str]) -> None:
+        self.sheets = sheets
+
+
 def _parsed(data: bytes, shown: str, options: ReadOptions) -> tuple[dict[str, Any], pl.DataFrame]:
     seconds = LEAST_SECONDS + SECONDS_PER_MEGABYTE * (len(data) // 1024**2)
     request = {
@@ -90,7 +126,10 @@ def _parsed(data: bytes, shown: str, options: ReadOptions) -> tuple[dict[str, An
         raise _unreadable(shown, "is not a workbook that can be read within its limits")
     first, _, body = done.stdout.partition(b"\n")
     facts: dict[str, Any] = json.loads(first)
-    if problem := facts.get("problem"):
+    problem = facts.get("problem")
+    if problem in {"several_sheets", "hidden_sheet"} and not options.header_rows:
+        raise _SheetsError(facts["sheets"])
+    if problem:
         raise _unfit(problem, shown, options)
     columns = [NUMBER, *(str(at) for at in range(facts["width"]))]
     schema = dict.fromkeys(columns, pl.String)

@@ -48,7 +48,7 @@ def test_each_of_the_twelve_is_told_with_line_column_value_and_fix(
         elif value:
             assert fault["found"] == f'"{value}"'
     by_line = {one["lines"][0]: one for one in found["to_do"]}
-    assert by_line[4]["edits"][0]["value"] == "dead"
+    assert by_line[4]["edits"][0]["value"] == "weak"
     assert by_line[4]["allowed"] == ["dead", "weak", "other_fault", "normal"]
     assert by_line[12]["edits"][0]["choices"] == ["4.25", "425"]
     assert by_line[14]["edits"][0]["choices"] == ["2026-03-13 09:30"]
@@ -78,6 +78,23 @@ def test_each_literal_fix_makes_the_next_check_shorter(
     assert (found["quarantined"], found["values_refused"], found["duplicate"]) == (0, 0, 0)
 
 
+def test_columns_not_read_are_named_at_a_terminal_and_a_name_among_them_is_not(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = front_desk.rows()
+    head = ",".join([*front_desk.HEADER, "Bemerkung", "Quillon Vexham"])
+    text = "\n".join([head, *(",".join([*row, "", ""]) for row in rows)]) + "\n"
+    file = line.exports / "site-a" / front_desk.NAME
+    file.write_text(text, "utf-8")
+    for more, told in (
+        (["--show-values"], "dropped unread: Bemerkung, column 15 (text, 14 characters)"),
+        ([], "dropped unread: column 14 (text, 9 characters), column 15 (text, 14 characters)"),
+    ):
+        capsys.readouterr()
+        assert main(["check", str(file), "--as-of", "2026-07-01", *more]) == 0
+        assert told in capsys.readouterr().out
+
+
 def test_outside_a_terminal_no_value_is_shown(
     line: Line, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -87,4 +104,4 @@ def test_outside_a_terminal_no_value_is_shown(
     said = capsys.readouterr().out
     for _, value, _ in front_desk.MISTAKES.values():
         assert value is None or value == "" or value not in said
-    assert "line 4: condition_before = text, 4 characters" in said
+    assert "line 4: condition_before = text, 5 characters" in said

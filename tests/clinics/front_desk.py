@@ -27,7 +27,7 @@ cycle_programme = "Programme"
 NAME = "Drying list 2026-03.csv"
 # Line of the file: column, what the front desk wrote, what it hides, the fault's kind.
 MISTAKES = {
-    4: ("State before", "daed", "a slip in a word"),
+    4: ("State before", "weakk", "a slip in a word"),
     6: ("Started", "2026-02-31T09:00", "a day that does not exist"),
     8: ("Temp", "400", "an impossible temperature"),
     10: ("State after", "Quillon Vexham", "a name where a word belongs"),

@@ -1,100 +1,216 @@
-"""A drafted mapping says what the sample shows and asks the rest; settled, it loads the sample."""
+"""`map` leads three clinics from their own exports to mappings that load every row, without a
+dead end; what it cannot know it asks, and what could identify it does not show."""
 
+import datetime as dt
+import io
 import json
-import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from pipeline.commands import map as map_command
 from pipeline.commands.main import main
-from tests.flows.line import Line
-from tests.flows.test_own_exports import GERMAN_MAPPING, mapping, write_german
+from tests.clinics import three
+from tests.clinics.applied import apply_edit
+from tests.flows.line import SITE, Line, measure_only
 
-NAMES = re.search(r"\[sessions.columns\]\n(.*?)\n\[", GERMAN_MAPPING, re.DOTALL)
-UNITS = {
-    "moisture_ul": "mL", "chamber_temp_max_c": "degF",
-    "chamber_pressure_min_kpa_abs": "mmHg absolute",
-}  # fmt: skip
-MEANT = {
-    "defekt": "dead", "schwach": "weak", "in ordnung": "normal", "ex-hörer": "ric", "hdo": "bte",
-    "gehörgang": "itc", "links": "left", "rechts": "right",
-}  # fmt: skip
+CLINICS = ("clinic-a", "clinic-b", "clinic-c")
+SAMPLES = {
+    "clinic-a": ["Trocknung_2026-03.csv"],
+    "clinic-b": ["Monthly list 2026-03.xlsx"],
+    "clinic-c": ["log_2026.csv", "visits_2026.csv"],
+}
 
 
-def drafted(line: Line, sample: Path, capsys: pytest.CaptureFixture[str]) -> str:
-    command = ["map", str(sample), "--site", "site-a", "--exports", str(line.exports), "--json"]
+@pytest.fixture
+def line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Line:
+    measure_only(monkeypatch)
+    monkeypatch.setenv("DRYTALLY_KEY_FILE", str(tmp_path / "conf" / "identifier.key"))
+    made = Line(tmp_path)
+    made.write(
+        "reference/sites.csv",
+        [SITE | {"site_id": s, "time_zone": "Europe/Berlin"} for s in CLINICS],
+    )
+    made.write("reference/dryers.csv", [{"site_id": s, "dryer_id": "D1"} for s in CLINICS])
+    three.write_all(made.exports)
+    return made
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def led(
+    line: Line, site: str, answers: str, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> tuple[int, str]:  # fmt: skip
+    """Run `map` as at a terminal, one line of answers a question."""
+    monkeypatch.setattr("sys.stdin", Terminal(answers))
+    files = [str(line.exports / site / name) for name in SAMPLES[site]]
+    capsys.readouterr()
+    code = main(["map", *files, "--site", site])
+    return code, capsys.readouterr().out
+
+
+def test_a_clinic_with_two_aids_a_row_needs_one_command(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, said = led(line, "clinic-a", "3\n1\n1\n2\n4\n1\n", monkeypatch, capsys)
+    assert code == 0, said
+    assert "60 lines read → 96 aid rows, 96 would count, 0 left out" in said
+    assert "water_kind" not in said
+    for secret in ("SN00001", "K001", "V0001", "rückrufen"):
+        assert secret not in said
+    text = (line.exports / "clinic-a" / "mapping.toml").read_text("utf-8")
+    assert '"ex-hörer" = "ric"' in text and 'files = ["Trocknung_*.csv"]' in text
+    # A second pass keeps everything and asks nothing.
+    code, again = led(line, "clinic-a", "", monkeypatch, capsys)
+    assert code == 0 and "0 keys settled, 0 questions open" in again
+    assert (line.exports / "clinic-a" / "mapping.toml").read_text("utf-8") == text
+
+
+def test_a_workbook_with_a_banner_and_day_numbers_asks_for_its_unit_alone(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, said = led(line, "clinic-b", "mL\n", monkeypatch, capsys)
+    assert code == 0, said
+    assert "header_rows = 2" in said and 'serial_dates = "1900"' in said
+    assert "40 lines read → 80 aid rows, 80 would count" in said
+    first = three.starts(1, 2)[0]
+    assert f"started_at {first:%Y-%m-%dT%H:%M}" in said
+
+
+def test_a_log_and_visits_are_joined_once_the_clock_is_told(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, said = led(line, "clinic-c", "\n3\n", monkeypatch, capsys)
+    assert code == 3
+    assert "the log's clock is 7 minutes fast" in said
+    assert "[chamber_runs] clock_offset_minutes = -7" in said
+    assert "fast is negative" in said
+    log = line.exports / "clinic-c" / "log_2026.csv"
+
+    def checked() -> dict[str, Any]:
+        capsys.readouterr()
+        main(["check", str(log), "--json", "--as-of", "2026-07-01"])
+        return dict(json.loads(capsys.readouterr().out)["files"][0])
+
+    edit = checked()["join_edit"]
+    assert edit["value"] == -7
+    apply_edit(edit | {"value": 7}, line.exports, log)
+    wrong = " ".join(checked()["joins"])
+    assert "still 14 minutes fast" in wrong and "7 has the wrong sign" in wrong
+    apply_edit(edit, line.exports, log)
+    found = checked()
+    assert found["join_edit"] is None
+    assert found["joins"] == ["80 runs: 0 joined by session, 72 by time, 8 without a record, 0 near"
+                              " more than one"]  # fmt: skip
+
+
+def test_all_three_load_right_to_the_row(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    led(line, "clinic-a", "3\n1\n1\n2\n4\n1\n", monkeypatch, capsys)
+    led(line, "clinic-b", "mL\n", monkeypatch, capsys)
+    led(line, "clinic-c", "\n3\n", monkeypatch, capsys)
+    mapping = line.exports / "clinic-c" / "mapping.toml"
+    mapping.write_text(
+        mapping.read_text().replace("match_window", "clock_offset_minutes = -7\nmatch_window")
+    )
+    code, outcome = line.refresh(capsys)
+    assert code == 0, outcome
+    counted = line.ask("SELECT site_id, count(*) FROM session_aid GROUP BY 1 ORDER BY 1")
+    assert counted == [("clinic-a", 96), ("clinic-b", 80), ("clinic-c", 72)]
+    truth = {
+        "clinic-a": three.starts(60, 1), "clinic-b": three.starts(40, 2),
+        "clinic-c": [at for i, at in enumerate(three.starts(80, 3)) if i % 10 != 9],
+    }  # fmt: skip
+    for site, starts in truth.items():
+        rows = line.ask(
+            "SELECT DISTINCT strftime(started_at_utc, '%Y-%m-%dT%H:%M') FROM session_aid"
+            f" WHERE site_id = '{site}' ORDER BY 1"
+        )
+        zone = dt.timedelta(hours=1)  # all of them lie before summer time
+        told = [dt.datetime.fromisoformat(row[0]) + zone for row in rows]
+        assert told == sorted(at for at in starts), site
+    assert line.ask("SELECT round(sum(moisture_ul), 3), count(moisture_ul) FROM session_aid"
+                    " WHERE site_id = 'clinic-b'") == [
+        (round(2 * sum(2 + 0.5 * (i % 9) for i in range(40)), 3), 80)
+    ]  # fmt: skip
+
+
+def test_without_a_terminal_questions_are_comments_to_take_away(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = line.exports / "clinic-a" / SAMPLES["clinic-a"][0]
+    assert main(["map", str(file), "--site", "clinic-a", "--no-questions"]) == 3
+    mapping = line.exports / "clinic-a" / "mapping.toml"
+    text = mapping.read_text("utf-8")
+    assert '# "ex-hörer" = "ric"  # question: ' in text
+    assert '# below_detection = ["n.n."]  # question: ' in text
+    settled = [
+        row.removeprefix("# ").split("  # question")[0] if "# question: " in row else row
+        for row in text.splitlines()
+    ]
+    mapping.write_text("\n".join(settled), "utf-8")
+    assert main(["map", str(file), "--site", "clinic-a", "--no-questions"]) == 0
+    assert "96 would count, 0 left out" in capsys.readouterr().out
+
+
+def test_every_mistake_of_a_mapping_is_told_at_once(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (line.exports / "clinic-a" / "mapping.toml").write_text(
+        "[sessions]\nskip_line = 1\ndate_order = 'dym'\n[sessions.units]\n"
+        "cycle_minutes = 'parsec'\nmoisture_ul = 'furlong'\nchamber_temp_max_c = 'R'\n"
+    )
+    file = line.exports / "clinic-a" / SAMPLES["clinic-a"][0]
+    assert main(["map", str(file), "--site", "clinic-a", "--no-questions"]) == 1
+    said = capsys.readouterr().err
+    for at in (2, 3, 5, 6, 7):
+        assert f"clinic-a/mapping.toml, line {at}: " in said
+    assert "5 mistakes" in said
+
+
+def test_a_unit_that_nobody_told_leaves_its_column_out(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = line.exports / "clinic-b" / SAMPLES["clinic-b"][0]
+    command = ["map", str(file), "--site", "clinic-b", "--json"]
     assert main(command) == 3
     told = json.loads(capsys.readouterr().out)
-    assert told["table"] == "sessions" and told["doubts"] > 0
-    return str(told["draft"])
-
-
-def settled(draft: str) -> str:
-    """Settle doubts as a person would: words and units by name, the rest of them deleted."""
-    out = []
-    for text in draft.splitlines():
-        if unit := re.match(r'# (\w+) = "\?"  # which\?', text):
-            out.append(f'{unit[1]} = "{UNITS[unit[1]]}"')
-        elif (word := re.match(r'# ("[^"]+") = "\?"  # \d+ times', text)) is not None:
-            out.append(f'{word[1]} = "{MEANT[word[1].strip(chr(34))]}"')
-        elif text.startswith("# below_detection"):
-            out.append(text[2:])
-        elif not text.startswith("# "):
-            out.append(text)
-    return "\n".join(out)
-
-
-def test_a_draft_with_its_doubts_settled_loads_the_sample(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    line = Line(tmp_path)
-    write_german(line)
-    sample = next((line.exports / "site-a").glob("*.csv"))
-    (line.exports / "site-a" / "mapping.toml").unlink()
-    first = drafted(line, sample, capsys)
-    assert 'delimiter = ";"  # 12 columns in 5 of the first 5 lines' in first
-    assert 'encoding = "cp1252"  # no UTF-8 in line 1' in first
-    assert '# "?" = "Bauform"' in first and '# condition_before = "?"' in first
-    for own in ("A1", "W1", "S1", "Ex-Hörer"):
-        assert f'"{own}"' not in first
-    assert NAMES is not None
-    head = "[sessions]\nfiles = ['Trocknung*.csv']\n"
-    mapping(line, f"{head}[sessions.columns]\n{NAMES[1]}")
-    second = drafted(line, sample, capsys)
-    assert '# "defekt" = "?"  # 2 times: dead, weak' in second
-    assert '# moisture_ul = "?"  # which? µL' in second
-    assert 'date_order = "?"' in second  # 10.03. and 01.07. can be read in both orders
-    assert "decimal_comma = true" in second
-    whole = settled(second).replace(
-        "[sessions]", f'{head}date_order = "dmy"\nconstants = {{dryer_id = "D1"}}', 1
-    )
-    if "\ndecimal_comma" not in whole:
-        whole = whole.replace("date_order", "decimal_comma = true\ndate_order", 1)
-    mapping(line, whole)
-    command = ["check", str(sample), "--site", "site-a", "--zone", "Europe/Berlin", "--json"]
-    code = main(command)
-    [found] = json.loads(capsys.readouterr().out)["files"]
-    assert (code, found["refusal"], found["accepted"], found["values_refused"]) == (0, "", 4, 0)
+    [question] = told["questions"]
+    assert question["path"] == ["sessions", "units", "moisture_ul"]
+    assert question["choices"] == ["mL", "g"]  # what its values can be, no more
+    assert '\nmoisture_ul = "Visit Water reading"' not in told["draft"]
+    assert '# moisture_ul = "Visit Water reading"  # question: ' in told["draft"]
 
 
 def test_what_could_identify_is_not_shown(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    sample = tmp_path / "sessions.csv"
+    sample, out = tmp_path / "sessions.csv", tmp_path / "mapping.toml"
     sample.write_text(
-        "started_at,device_style,condition_before,device_id,ear,Ann Example,comment\n"
+        "started_at,device_style,condition_before,device_id,ear,Ann Example,remark\n"
         "2026-03-10T09:00,ric,dead,SN1234567,Bo Example,x,Cy Example\n" * 3
     )
-    assert main(["map", str(sample), "--site", "site-a"]) == 3
-    told = capsys.readouterr().out.lower()
-    assert "example" not in told and "sn1234567" not in told
-    assert "column 6 (text, 11 characters)" in told
-
-
-def test_a_draft_is_never_written_over(tmp_path: Path) -> None:
-    sample, out = tmp_path / "sessions.csv", tmp_path / "mapping.toml"
-    sample.write_text("started_at,device_style,condition_before\n2026-03-10,ric,dead\n")
-    command = ["map", str(sample), "--site", "site-a", "--out", str(out)]
-    assert main(command) == 0
+    main(["map", str(sample), "--site", "site-a", "--zone", "Europe/Berlin", "--out", str(out)])
+    told = capsys.readouterr()
+    for text in (told.out.lower(), told.err.lower(), out.read_text("utf-8").lower()):
+        assert "example" not in text and "sn1234567" not in text
     assert out.stat().st_mode & 0o077 == 0
-    assert main(command) == 2
+
+
+def test_an_answer_is_taken_by_number_by_word_or_left_open(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from pipeline.drafting.draft import Question
+
+    question = Question(("sessions", "date_order"), "which?", ("dmy", "mdy"))
+    for line, meant in (("2\n", "mdy"), ("DMY\n", "dmy"), ("0\n", None), ("\n", None),
+                        ("9\nx\n1\n", "dmy"), ("", None)):  # fmt: skip
+        monkeypatch.setattr("sys.stdin", Terminal(line))
+        assert map_command._asked(question) == meant
+    assert "Write one of the numbers." in capsys.readouterr().err
