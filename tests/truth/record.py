@@ -152,8 +152,3 @@ def differing(kinds: Sequence[str] = KINDS) -> list[str]:
             found.append(f"{world['kind']}, {world['name']}, world {world['seed']}")
     missing = set(kinds) - {world["kind"] for world in kept}
     return found + [f"{kind}: no world recorded" for kind in sorted(missing)]
-
-
-def recorded_kinds() -> list[str]:
-    """Return the kinds that stand in the record."""
-    return [row["name"] for row in tomllib.loads(FILE.read_text(encoding="utf-8"))["kind"]]
