@@ -67,6 +67,8 @@ def told(items: Iterable[Item], *, most: int = MOST_NAMED, has_ids: bool = False
         most: places named of things told alike.
         has_ids: name every place with its item's id, by which it is acknowledged.
     """
+    items = list(items)
+    is_all_new = all(item["is_new"] for item in items)  # a first run: the mark tells nothing
     most = MOST_ITEMS if has_ids else most
     groups: dict[tuple[str, str], list[Item]] = {}
     for item in items:
@@ -88,6 +90,7 @@ def told(items: Iterable[Item], *, most: int = MOST_NAMED, has_ids: bool = False
             at = f" At {', '.join(named)}{more}." if named else ""
             new = sum(item["is_new"] for item in group)
             mark = f" ({new} new)" if new and new < len(group) else " (new)" if new else ""
+            mark = "" if is_all_new else mark
             lines.append(f"  {group[0]['words']}{at}{mark}")
             lines += [
                 f"    known until {item['acknowledged_until']}: {item['reason']}"

@@ -25,6 +25,7 @@ from pipeline.intake.names import (
 from pipeline.intake.plain_file import no_plain_file
 from pipeline.intake.site_texts import site_texts
 
+BENCH_LOG = "bench_log_"
 REFERENCE_FOLDER = "reference"
 FORMATS = (
     ".csv", ".csv.gz", ".tsv", ".tsv.gz", ".txt", ".txt.gz", ".xlsx", ".parquet",
@@ -99,7 +100,7 @@ def find_files(exports: Path, as_of: date | None = None) -> list[FoundFile]:
         )
     found: list[FoundFile] = []
     for folder in sorted(exports.iterdir()):
-        if folder.name.startswith("."):
+        if folder.name.startswith(".") or _is_bench_log(folder):
             continue
         if folder.is_symlink() or not folder.is_dir():
             found.append(_outside(folder))
@@ -143,6 +144,11 @@ def _mapping_of(
         return read_mapping(folder, site_id or REFERENCE_FOLDER, tables, file), ""
     except MappingError as error:
         return SiteMapping(), str(error)
+
+
+def _is_bench_log(path: Path) -> bool:
+    """Tell whether it is the page that `drytally template` puts beside the sites' folders."""
+    return path.suffix == ".html" and path.name.startswith(BENCH_LOG) and path.is_file()
 
 
 def _outside(path: Path) -> FoundFile:

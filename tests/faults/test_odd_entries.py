@@ -107,3 +107,19 @@ def test_a_file_that_becomes_a_pipe_before_it_is_opened_is_not_waited_for(tmp_pa
             open_plain(tmp_path / name)
     with open_plain(tmp_path / "z") as file:
         assert file.read() == b"z"
+
+
+def test_ten_thousand_columns_outside_the_contract_are_told_in_short(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    wide = [row | {f"unknown {n:05d}": "x" for n in range(10_000)} for row in sessions(3)]
+    file = line.write("site-a/sessions_2026-01.csv", wide)
+    assert main(["check", str(file), "--exports", str(line.exports)]) in {0, 3}
+    said = capsys.readouterr()
+    assert len(said.out) + len(said.err) < 5_000
+    code = main(["refresh", str(line.exports), "--store", str(line.store), "--plain",
+                 "--as-of", "2026-07-01"])  # fmt: skip
+    said = capsys.readouterr()
+    assert code in {0, 3}
+    assert len(said.out) + len(said.err) < 5_000
+    assert line.ask("SELECT count(*) FROM session_aid") == [(3,)]

@@ -200,10 +200,10 @@ def test_constants_and_skipped_lines(tmp_path: Path) -> None:
 
 
 def test_an_encoding_is_declared_or_the_file_refused(tmp_path: Path) -> None:
-    content = f"{HEAD},test_box_id\n{ROW},Prüfstand\n".encode("cp1252")
+    content = f"{HEAD},cycle_programme\n{ROW},Prüfstand\n".encode("cp1252")
     assert 'encoding = "cp1252"' in refusal(tmp_path, "", content)
     rows = accepted(tmp_path, "[sessions]\nencoding = 'cp1252'\n", content)
-    assert rows["test_box_id"].to_list() == ["Prüfstand"]
+    assert rows["cycle_programme"].to_list() == ["Prüfstand"]
 
 
 SIDES = (

@@ -223,6 +223,13 @@ def test_a_removed_chamber_is_reckoned_at_its_removal_and_no_longer_counted():
     insert(con, "session", [{"site_id": "site-01", "session_key": "1", "local_date": TODAY,
                              "month": TODAY.replace(day=1), "treatment": "dried",
                              "dryer_id": "leaving"}])  # fmt: skip
+    insert(con, "session_aid", [{
+        "site_id": "site-01", "session_key": "1", "device_key": "a", "wearer_key": "w",
+        "local_date": TODAY, "month": TODAY.replace(day=1), "treatment": "dried",
+        "dryer_id": "leaving", "condition_before": "dead", "condition_before_drying": "dead",
+        "condition_after": "normal", "is_first_cycle": True, "is_outside_rates": False,
+        "is_order_recorded": True,
+    }])  # fmt: skip
     insert(con, "dose_check", [
         check(5, 5, 210, dryer_id="gone"), check(5, 9, 190, dryer_id="gone"),
         check(5, 5, 100, dryer_id="leaving"),
