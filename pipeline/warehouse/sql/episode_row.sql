@@ -37,7 +37,7 @@ after_earlier AS (
         lag(disposition) OVER aid AS earlier_disposition
     FROM dried
     WINDOW aid AS (
-        PARTITION BY site_id, device_id ORDER BY started_at, session_key, ear, line, part_of_line
+        PARTITION BY site_id, device_id ORDER BY started_at, line, part_of_line, file_id, session_key
     )
 ),
 sent_away AS (
@@ -80,7 +80,7 @@ numbered AS (
         count(parted_by) OVER aid AS episode_number
     FROM parted
     WINDOW aid AS (
-        PARTITION BY site_id, device_id ORDER BY started_at, session_key, ear, line, part_of_line
+        PARTITION BY site_id, device_id ORDER BY started_at, line, part_of_line, file_id, session_key
         ROWS UNBOUNDED PRECEDING
     )
 )
@@ -100,6 +100,6 @@ SELECT
     episode_number,
     row_number() OVER (
         PARTITION BY site_id, device_id, episode_number
-        ORDER BY started_at, session_key, ear, line, part_of_line
+        ORDER BY started_at, line, part_of_line, file_id, session_key
     ) AS cycle_number
 FROM numbered
