@@ -120,13 +120,7 @@ def percent(share: float | None, digits: int = 0) -> str:
     """Print a share of 0-1 as percent; halves round to even as Python does."""
     if share is None or math.isnan(share):
         return "–"
-    return f"{_signed(share * 100, digits)}{THIN}%"
-
-
-def _signed(value: float, digits: int) -> str:
-    """Print a number with a true minus sign and no negative zero."""
-    text = f"{value:.{digits}f}"
-    return text.lstrip("-") if float(text) == 0 else text.replace("-", "−")
+    return f"{number(share * 100, digits)}{THIN}%"
 
 
 def digits_for(share: float | None, low: float | None = None, high: float | None = None) -> int:
@@ -136,11 +130,20 @@ def digits_for(share: float | None, low: float | None = None, high: float | None
     return 1 if is_fine else 0
 
 
+def signed_in_100(share: float | None) -> str:
+    """Print a difference of shares as aids in 100, with its sign."""
+    if share is None:
+        return "–"
+    text = f"{abs(100 * share):.1f}"
+    sign = "" if text == "0.0" else "+" if share > 0 else "\u2212"
+    return f"{sign}{text}"
+
+
 def between(low: float | None, high: float | None, digits: int = 0) -> str:
     """Print an interval of shares, "21 to 27 %"."""
     if low is None or high is None:
         return "interval not known"
-    return f"{_signed(low * 100, digits)} to {percent(high, digits)}"
+    return f"{number(low * 100, digits)} to {percent(high, digits)}"
 
 
 def number(value: float | None, digits: int = 1) -> str:

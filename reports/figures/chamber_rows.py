@@ -95,4 +95,4 @@ def _standing(row: Mapping[str, Any]) -> str:
 
 def _advice(row: Mapping[str, Any]) -> str:
     said = [] if row["removed_on"] else told(row["standing"], row["pump"])
-    return " ".join(word.advice for word in said) or "Nothing."
+    return " ".join(word.advice for word in said) or "Nothing to do."

@@ -4,7 +4,7 @@ import polars as pl
 
 from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, Panel, TableColumn
-from reports.figures.routine_words import caveats, ends, in_100, signed, title
+from reports.figures.routine_words import caveats, ends, in_100, title
 from reports.palette import BLUE, GREY, ORANGE
 
 QUESTION = "Does routine drying help aids that already work, and does it stop any?"
@@ -113,8 +113,8 @@ def _rows(frames: Frames) -> pl.DataFrame:
             return_dtype=pl.String,
         ).fill_null("the wider of both").alias("cluster_words"),
         pl.struct("label", "is_harm", "effect", "effect_low", "effect_high").map_elements(
-            lambda r: f"{r['label']}: {'' if r['is_harm'] else 'net '}{signed(r['effect'])} in "
-            f"100, interval {ends(r)}.",
+            lambda r: f"{r['label']}: {'' if r['is_harm'] else 'net '}"
+            f"{words.signed_in_100(r['effect'])} in 100, interval {ends(r)}.",
             pl.String,
         ).alias("says"),
     )  # fmt: skip

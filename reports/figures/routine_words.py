@@ -33,7 +33,7 @@ def title(row: dict[str, Any]) -> Title:
     id_ = f"routine.{verdict}.{rule}"
     if rule == "more_stopped":
         return finding(id_, _more_stopped(row))
-    size = f"net {signed(row['effect'])} in 100 ({ends(row)}); stopped {_excess(row)}"
+    size = f"net {words.signed_in_100(row['effect'])} in 100 ({ends(row)}); stopped {_excess(row)}"
     suggests = row["basis"] != "planned"
     if verdict == "helps":
         said = "seems to help" if suggests else "helps"
@@ -107,9 +107,10 @@ def _stopped(row: dict[str, Any]) -> list[str]:
         found.append(
             f"Stopped working: {_of(row, 'dried')} dried aids ({_share(row, 'dried')}), "
             f"{_of(row, 'cleaned')} only cleaned ({_share(row, 'cleaned')}); dried less cleaned "
-            f"{signed(row['stopped_excess'])} in 100 ({ends(row, 'stopped_excess')}). Under {safe} "
-            "more counts as safe (a setting). Stopped is dead, another fault, or weak unless the "
-            "measures are not worse; it counts as worsened."
+            f"{words.signed_in_100(row['stopped_excess'])} in 100 "
+            f"({ends(row, 'stopped_excess')}). Under {safe} more counts as safe "
+            "(a setting). Stopped is dead, another fault, or weak unless the measures are not "
+            "worse; it counts as worsened."
         )
     if row["rule"] == "stopped_not_settled" and row["dried_stopped"] is not None:
         size = row["settling_per_arm"]
@@ -195,15 +196,6 @@ def _numbers(row: dict[str, Any]) -> list[str]:
     return found
 
 
-def signed(share: float | None) -> str:
-    """Print a difference of shares as aids in 100, with its sign."""
-    if share is None:
-        return "–"
-    number = f"{abs(100 * share):.1f}"
-    sign = "" if number == "0.0" else "+" if share > 0 else "\u2212"
-    return f"{sign}{number}"
-
-
 def in_100(share: float | None) -> str:
     """Print a difference of shares as aids in 100."""
     if share is None:
@@ -225,7 +217,7 @@ def _excess(row: dict[str, Any]) -> str:
         return "hidden"
     high = row["stopped_excess_high"]
     limit = "not known" if high is None else f"up to {words.number(100 * high)}"
-    return f"{signed(row['stopped_excess'])} ({limit})"
+    return f"{words.signed_in_100(row['stopped_excess'])} ({limit})"
 
 
 def _of(row: dict[str, Any], arm: str) -> str:

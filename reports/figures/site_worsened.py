@@ -94,7 +94,7 @@ def _says(row: dict[str, object]) -> str:
     if row["excess"] is None:
         why = row["reason_words"] or "counts are too small to show"
         return f"{row['label']}: {row['verdict_words']}, {why}."
-    points = [f"{100 * float(row[name]):+.1f}"  # type: ignore[arg-type]
+    points = [words.signed_in_100(row[name])  # type: ignore[arg-type]
               for name in ("excess", "excess_low", "excess_high")]  # fmt: skip
     n = "n hidden" if row["n"] is None else f"n {words.count(row['n'])}"  # type: ignore[arg-type]
     return (

@@ -90,6 +90,12 @@ def title(frame: pl.DataFrame) -> Title:
                 "trend.too_few", "Too few months to tell a change from chance"
             )
         counted = rates.sum_of(frame.filter(pl.col("series") != "median_moisture"), "n")
+        seen = frame.filter(pl.col("is_signal"))["panel"].n_unique()
+        if seen:
+            of = words.plural(frame["panel"].n_unique(), "series", "series")
+            return nothing_clear(
+                "trend.maybe", f"Signals in {seen} of {of}, none sure beyond chance", counted
+            )
         return nothing_clear(
             "trend.quiet", "No series of all sites changed beyond what chance alone does", counted
         )
@@ -135,7 +141,8 @@ def _says(row: dict[str, object]) -> str:
         return f"{month}: too few to show."
     is_share = row["series"] != "median_moisture"
     text = words.percent(value) if is_share else f"{words.number(value)} µL"  # type: ignore[arg-type]
-    return f"{month}: {text}{', ' + str(row['rule']) if row['rule'] else ''}."
+    rule = RULES.get(str(row["rule"]), str(row["rule"]))
+    return f"{month}: {text}{', ' + rule if row['rule'] else ''}."
 
 
 def _alt(frame: pl.DataFrame) -> str:

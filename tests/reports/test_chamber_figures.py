@@ -36,7 +36,7 @@ def test_chambers_not_in_tolerance_are_named():
     for word in ("out_of_tolerance", "never_checked", "overdue", "correctable"):
         assert STANDINGS[word].advice in said
     assert VERDICTS["pump"].advice in said
-    assert figure.table["to_do"].to_list()[0] == "Nothing."
+    assert figure.table["to_do"].to_list()[0] == "Nothing to do."
     assert all(row["to_do"] in row["says"] for row in figure.table.to_dicts())
 
 
