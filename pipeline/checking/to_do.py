@@ -5,6 +5,7 @@ It holds values of the export and stays where it is written; it is never read as
 
 import io
 from collections.abc import Sequence
+from contextlib import closing
 from pathlib import Path
 
 from openpyxl import Workbook, load_workbook
@@ -28,8 +29,8 @@ WIDTHS = (28, 7, 9, 20, 20, 20, 36, 28, 40, 60, 44)
 def is_to_do(file: Path) -> bool:
     """Tell whether a file is such a workbook, which may be written anew."""
     try:
-        sheet = load_workbook(file, read_only=True).worksheets[0]
-        return str(sheet.cell(1, 1).value or "").startswith(TO_DO_MARK)
+        with closing(load_workbook(file, read_only=True)) as book:
+            return str(book.worksheets[0].cell(1, 1).value or "").startswith(TO_DO_MARK)
     except Exception:  # whatever cannot be opened as a workbook is not one of ours
         return False
 

@@ -8,7 +8,7 @@ WITH ranked AS (
         measured_change,
         is_stopped,
         percent_rank() OVER (
-            PARTITION BY dryer_id ORDER BY coalesce(moisture_per_aid_ul, 0)
+            PARTITION BY site_id, dryer_id ORDER BY coalesce(moisture_per_aid_ul, 0)
         ) AS place
     FROM comparison_aid
     WHERE

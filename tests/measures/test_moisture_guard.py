@@ -1,5 +1,8 @@
 """No centile is missing without its reason, whatever chambers and sites were read."""
 
+from pathlib import Path
+
+import duckdb
 import numpy as np
 import polars as pl
 import pytest
@@ -78,3 +81,13 @@ def test_a_tenth_of_few_loads_would_tell_a_hidden_share(n, state):
     row = table.filter(grouping="all", aids_in_chamber=1).row(0, named=True)
     assert row["below_detection"] is None
     assert (row["p10_state"], row["median_state"]) == (state, "value")
+
+
+def test_the_demo_misses_no_centile_without_its_reason(demo: Path) -> None:
+    with duckdb.connect(str(demo / "store" / "warehouse.duckdb"), read_only=True) as con:
+        told = con.sql("FROM moisture_distribution").pl()
+        centiles = con.sql("FROM moisture_centile").pl()
+    assert told.height > 500
+    assert unexplained(told).is_empty()
+    assert centiles.height > 1000
+    assert unexplained_centiles(centiles).is_empty()

@@ -375,3 +375,22 @@ def test_nothing_at_all_is_no_effect_and_needs_no_number():
     assert (row["effect"], row["number_needed_to_dry"], row["number_needed_words"]) == (
         0.0, None, None,
     )  # fmt: skip
+
+
+def test_chambers_of_one_name_at_two_sites_have_thirds_of_their_own():
+    """One reads a hundredth of the other: ranked together, its readings would all be driest."""
+    wet = large()
+    dry = [
+        row | {
+            "site_id": "site-02", "file_id": "g", "session_key": f"t{row['line']}",
+            "device_key": f"e{row['line']}", "wearer_key": f"v{row['wearer_key']}",
+            "moisture_per_aid_ul": row["moisture_per_aid_ul"] / 100,
+        }
+        for row in wet
+    ]  # fmt: skip
+
+    def thirds(rows):
+        told = found(rows)["routine_drying"].filter(pl.col("method") == "within_dried")
+        return dict(told.select("moisture_third", "dried_n").rows())
+
+    assert thirds([*wet, *dry]) == {third: 2 * n for third, n in thirds(wet).items()}
