@@ -22,16 +22,13 @@ FILE = Path(__file__).with_name("baseline.json")
 BY_KEY = {
     "cycle_length",
     "moisture_centile",
+    "moisture_distribution",
     "recheck_interval",
     "time_to_failure",
     "stopped_aid",
     "attention_item",
 }
 NOT_COMPARED = {"since_run", "run_id", "file_id", "test_box_id"}
-# A load of two wearers counts with one of them, whichever hash is first.
-BY_WEARER = {
-    "moisture_distribution": {"wearers", "share_below_low", "share_below_high"},
-}
 DIGITS = 9
 
 
@@ -46,7 +43,7 @@ def digests(warehouse: Path) -> dict[str, dict[str, object]]:
             told = [
                 f"format('{{:.{DIGITS}g}}', \"{name}\")" if kind == "DOUBLE" else f'"{name}"'
                 for name, kind, *_ in described
-                if name not in NOT_COMPARED | BY_WEARER.get(measure.name, set())
+                if name not in NOT_COMPARED
             ]
             rows = con.sql(f'SELECT {", ".join(told)} FROM "{measure.name}"').fetchall()
             text = "\n".join(sorted(repr(row) for row in rows))

@@ -48,11 +48,14 @@ FITTED, OLD_DAY = "fitted_on", r"^(?:18\d\d|19[0-7]\d)-"
 
 
 def is_watched(spec: ColumnSpec) -> bool:
-    """Tell whether a column takes text of the clinic's own: neither words of a list nor hashed."""
+    """Tell whether a column takes text of the clinic's own: neither words of a list nor hashed.
+
+    A test box is one that the group lists, or hashed before: the digits of a hash are no phone.
+    """
     if spec.name == FITTED:
         return True
     is_own_text = spec.dtype == pl.String and spec.vocabulary is None and spec.hashed is None
-    return is_own_text and spec.name != "site_id"
+    return is_own_text and spec.name not in {"site_id", "test_box_id"}
 
 
 def looks_personal(spec: ColumnSpec, *, has_names: bool) -> pl.Expr:

@@ -4,6 +4,7 @@ import polars as pl
 import pytest
 
 from pipeline.intake.names import safe_header
+from pipeline.screening import personal
 from pipeline.screening.personal import looks_personal
 from schemas.exports.catalogue import EXPORTS, REFERENCE, columns_of
 from schemas.exports.sessions import Sessions
@@ -88,3 +89,9 @@ def test_headers_are_shown_only_where_made_of_words_of_tables() -> None:
         assert safe_header(name, 3) == f"column 3 (text, {len(name)} characters)"
     for spec in columns_of(Sessions):
         assert safe_header(spec.name, 1) == spec.name
+
+
+def test_a_hashed_test_box_is_never_taken_for_a_phone_number() -> None:
+    """One hash in some twenty holds nine digits in a row that begin with 0."""
+    box = next(spec for spec in columns_of(EXPORTS["sessions"]) if spec.name == "test_box_id")
+    assert not personal.is_watched(box)
