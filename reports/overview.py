@@ -9,7 +9,7 @@ import polars as pl
 from reports import check_words, rates, words
 from reports.figure import Figure, Frames
 from reports.figures import account
-from schemas.vocabulary import SEVERITY_HEADINGS
+from schemas.vocabulary import CHANGE_HEADINGS, SEVERITY_HEADINGS
 
 FINDINGS = (
     "rescue-by-condition", "routine-verdict", "compared-dead", "compared-weak",
@@ -17,13 +17,6 @@ FINDINGS = (
 )  # fmt: skip
 MOST_NAMED = 12
 MOST_CHANGES = 5
-CHANGES = {
-    "file_refused": "Refused files", "file_held": "Held files",
-    "item_new": "New under what needs attention", "corrected_file": "Corrected files",
-    "late_file": "Late files", "new_file": "New files",
-    "file_cleared": "Loaded, though refused or held before",
-    "item_cleared": "No longer under what needs attention",
-}  # fmt: skip
 MOST_CHECKS = 3
 GAPS = "Records are missing, copied or unlikely more often than tolerated."
 SUBJECTS_NAMED = ("chamber", "chamber_pump", "file")
@@ -220,7 +213,7 @@ def changes(frames: Frames) -> list[Changed]:
         return []
     names = rates.site_names(frames)
     found = []
-    for kind, heading in CHANGES.items():
+    for kind, heading in CHANGE_HEADINGS.items():
         own = frame.filter(pl.col("change_kind") == kind).to_dicts()
         if own:
             told = [_change(row, names) for row in own[:MOST_CHANGES]]

@@ -71,3 +71,15 @@ FILE_STATUS = (
     "loaded", "loaded_with_quarantine", "kept", "held", "refused", "copy", "superseded",
     "forgotten",
 )  # fmt: skip
+# Changes of a run, in the order of its note: what went wrong, what is corrected or late, what is
+# new, what is over.
+CHANGE_HEADINGS = {
+    "file_refused": "Refused files",
+    "file_held": "Held files",
+    "item_new": "New under what needs attention",
+    "corrected_file": "Corrected files",
+    "late_file": "Late files",
+    "new_file": "New files",
+    "file_cleared": "Loaded, though refused or held before",
+    "item_cleared": "No longer under what needs attention",
+}

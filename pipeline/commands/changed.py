@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.warehouse.fence import fenced_query
+from schemas.vocabulary import CHANGE_HEADINGS
 
 MOST_NAMED = 8
 IS_LISTED = "SELECT 1 FROM information_schema.tables WHERE table_name = 'refresh_change'"
@@ -14,17 +15,6 @@ SELECT change_kind, site_id, subject, table_name, severity, rows_read, rows_chan
 FROM refresh_change
 ORDER BY change_kind, site_id NULLS FIRST, subject
 """
-# In the order of the note: what went wrong, what is corrected or late, what is new, what is over.
-HEADINGS = {
-    "file_refused": "Refused files",
-    "file_held": "Held files",
-    "item_new": "New under what needs attention",
-    "corrected_file": "Corrected files",
-    "late_file": "Late files",
-    "new_file": "New files",
-    "file_cleared": "Loaded, though refused or held before",
-    "item_cleared": "No longer under what needs attention",
-}
 
 
 def read_changes(warehouse: Path) -> list[dict[str, Any]]:
@@ -46,7 +36,7 @@ def told(changes: Sequence[Mapping[str, Any]], *, is_first: bool) -> list[str]:
         sites = {row["site_id"] for row in changes if row["site_id"]}
         return [f"First run: {len(changes)} files of {len(sites)} sites."] if changes else []
     lines = []
-    for kind, heading in HEADINGS.items():
+    for kind, heading in CHANGE_HEADINGS.items():
         own = [row for row in changes if row["change_kind"] == kind]
         if own:
             lines.append(f"  {heading} ({len(own)}):")
