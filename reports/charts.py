@@ -135,7 +135,7 @@ def intervals(
         )
         return [*parts, *form.absent(chart, value, records)]
 
-    return _panel(heading, data, records, layers)
+    return _panel(heading, data, records, layers, "intervals")
 
 
 def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str = "") -> Panel:
@@ -195,7 +195,7 @@ def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str =
                 )
         return [*parts, *form.absent(chart, "drawn", records)]
 
-    return _panel(heading, data, records, layers)
+    return _panel(heading, data, records, layers, "quantiles")
 
 
 @debug_mode(arg=False)
@@ -244,7 +244,7 @@ def calendar(
             )
         return _spec(parts, records, width, step)
 
-    return Panel(heading, spec(WIDE + 60, 20, 180, 1), spec(190, 20, 84, 4))
+    return Panel(heading, spec(WIDE + 60, 20, 180, 1), spec(190, 20, 84, 4), "signals")
 
 
 class _Form:
@@ -349,11 +349,13 @@ def _records(data: pl.DataFrame, numbers: Sequence[str], value: str) -> list[Rec
     return records
 
 
-def _panel(heading: str, data: pl.DataFrame, records: list[Record], layers: Layers) -> Panel:
+def _panel(
+    heading: str, data: pl.DataFrame, records: list[Record], layers: Layers, form: str
+) -> Panel:
     with debug_mode(arg=False):  # no validation while building; a test validates every drawing
         wide = _spec(layers(_Form()), records, WIDE, WIDE_STEP)
     _order(wide, data["axis_label"].to_list())
-    return Panel(heading, wide, _narrowed(wide))
+    return Panel(heading, wide, _narrowed(wide), form)
 
 
 def _order(spec: Spec, labels: list[str]) -> None:

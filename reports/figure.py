@@ -2,11 +2,16 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
 from reports.errors import ReportError, UnfitError
+
+if TYPE_CHECKING:
+    from reports.beside import Beside
+    from reports.grids import Grid
+    from reports.strips import Strip
 
 Frames = Mapping[str, pl.DataFrame]
 Spec = dict[str, Any]
@@ -90,11 +95,12 @@ class LegendEntry:
 
 @dataclass(frozen=True)
 class Panel:
-    """One drawing: the same rows laid out for a wide and for a narrow column."""
+    """One drawing: the same rows laid out for a wide and for a narrow column, in one form."""
 
     heading: str
     wide: Spec
     narrow: Spec
+    form: str
 
 
 @dataclass(frozen=True)
@@ -112,7 +118,10 @@ class LookUp:
 
 @dataclass(frozen=True)
 class Figure:
-    """A question, the finding, the drawing and the numbers behind it."""
+    """A question, the finding, the picture and the numbers behind it.
+
+    `kind` names the kind of question (`reports.kinds`), which decides the form of the picture.
+    """
 
     id: str
     question: str
@@ -123,13 +132,19 @@ class Figure:
     method_anchor: str
     table: pl.DataFrame
     columns: tuple[TableColumn, ...]
-    panels: tuple[Panel, ...] = ()
+    panels: tuple["Panel | Strip | Grid | Beside", ...] = ()
     legend: tuple[LegendEntry, ...] = ()
     caveats: tuple[str, ...] = ()
     look_up: LookUp | None = None
+    kind: str = ""
 
     def __post_init__(self) -> None:
         refuse_unfit(self.id, self.table)
+
+    @property
+    def drawings(self) -> tuple[Panel, ...]:
+        """The panels that are drawn from a specification."""
+        return tuple(panel for panel in self.panels if isinstance(panel, Panel))
 
 
 FigureRule = Callable[[Frames], Figure]

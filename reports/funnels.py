@@ -75,7 +75,7 @@ def funnel(rows: pl.DataFrame, *, across: Scale, up: Scale, overall: float) -> P
         return drawn
 
     with debug_mode(arg=False):  # a test validates every drawing
-        return Panel("", spec(WIDE + 200, 7.0), spec(NARROW - 30, 3.5))
+        return Panel("", spec(WIDE + 200, 7.0), spec(NARROW - 30, 3.5), "funnel")
 
 
 def _axis(channel: Any, field: str, scale: Scale) -> Any:

@@ -57,6 +57,7 @@ def account(frames: Frames) -> Figure:
     return Figure(
         id="row-account",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'rows_read')} rows of "
         f"{words.plural(frame.height, 'file')}; read = accepted + refused + duplicate, for every "

@@ -72,6 +72,7 @@ def agreement(frames: Frames) -> Figure:
     return Figure(
         id="agreement",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {_total(frame)} gradings of aids, normal or not, against within or outside "
         f"specification{rates.period(frames)}; line: 95 % limits by wearer.",

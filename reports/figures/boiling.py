@@ -68,6 +68,7 @@ def boiling(frames: Frames) -> Figure:
     return Figure(
         id="boiling",
         question=QUESTION,
+        kind="compare",
         title=title(in_use(frame)),
         subtitle=f"n = {rates.total(frame, 'pump_cycles')} cycles of "
         f"{words.plural(frame.height, 'chamber')}, since the last service, of the 90 days up to "

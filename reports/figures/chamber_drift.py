@@ -70,6 +70,7 @@ def chamber_drift(frames: Frames) -> Figure:
     return Figure(
         id="chamber-drift",
         question=QUESTION,
+        kind="compare",
         title=title(in_use(frame)),
         subtitle=f"n = {_known(frame).height} of {words.plural(frame.height, 'chamber')}; checks "
         "of 365 days since the last service, sensor change or move; one day counts once; line: "

@@ -43,6 +43,7 @@ def chamber_use(frames: Frames) -> Figure:
     return Figure(
         id="chamber-use",
         question=QUESTION,
+        kind="compare",
         title=title(in_use(frame)),
         subtitle=f"n = {rates.total(frame, 'runs')} runs of "
         f"{words.plural(frame.height, 'chamber')}{rates.period(frames)}; dot: middle month; "

@@ -37,6 +37,7 @@ def dead_aids_dried(frames: Frames) -> Figure:
     return Figure(
         id="dead-aids-dried",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'dead_seen')} dead aids seen at "
         f"{words.plural(frame.height, 'site')} that send visit counts{rates.period(frames)}; "

@@ -89,6 +89,7 @@ def dose_checks(frames: Frames) -> Figure:
     return Figure(
         id="dose-checks",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'checks_in_180_days')} dose checks of "
         f"{words.plural(frame.height, 'chamber')}, of 180 days since the last service, sensor "

@@ -50,6 +50,7 @@ def graded_rates(frames: Frames) -> Figure:
     return Figure(
         id="graded-rates",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('graded_by') == 'all'))} aids assessed "
         f"after their first cycle{rates.period(frames, 'graded_rate')}; {rates.INTERVALS}.",

@@ -57,6 +57,7 @@ def height(frames: Frames) -> Figure:
     return Figure(
         id="height",
         question=QUESTION,
+        kind="compare",
         title=title(in_use(frame)),
         subtitle=f"n = {rates.total(frame, 'checks')} dose checks of "
         f"{words.plural(frame.height, 'chamber')}; mean error since the last service beside the "

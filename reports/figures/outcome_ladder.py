@@ -59,6 +59,7 @@ def outcome_ladder(frames: Frames) -> Figure:
     return Figure(
         id="outcome-ladder",
         question=QUESTION,
+        kind="compare",
         title=title(every),
         subtitle=f"n = {rates.total(seen)} problems seen, each in one place: seen, works after "
         "cleaning, works after drying, or returned, repaired, replaced; line: 95 % interval "

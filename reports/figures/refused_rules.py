@@ -36,6 +36,7 @@ def refused(
         return Figure(
             id=id_,
             question=question,
+            kind="compare",
             title=title(frame, noun),
             subtitle=f"n = {rates.total(frame, 'rows')} {noun} by {frame.height} rules; what fails "
             "two rules counts under both; a complete count, so without an interval.",

@@ -76,6 +76,7 @@ def regression_to_mean(frames: Frames) -> Figure:
     return Figure(
         id="regression-to-mean",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'low_n')} dried working aids whose first gain was below "
         "their style's median; line: 95 % interval by wearer.",

@@ -71,6 +71,7 @@ def repairs_avoided(frames: Frames) -> Figure:
     return Figure(
         id="repairs-avoided",
         question=QUESTION,
+        kind="compare",
         title=title(every),
         subtitle=f"n = {_most(every, 'n')} episodes that began dead or weak after cleaning, ended "
         f"working and went back to the wearer; {_most(every, 'not_rescued')} ended not working. "

@@ -76,6 +76,7 @@ def repeatability(frames: Frames) -> Figure:
     return Figure(
         id="repeatability",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {words.count(frame['pairs'].max())} repeat pairs of each measure"  # type: ignore[arg-type]
         f"{'' if frame['pairs'].n_unique() == 1 else ' at most'}; the same aid measured twice, "

@@ -49,6 +49,7 @@ def rescue_by_condition(frames: Frames) -> Figure:
     return Figure(
         id="rescue-by-condition",
         question=QUESTION,
+        kind="compare",
         title=title(frames),
         subtitle=f"n = {n} aids assessed after their first cycle"
         f"{rates.period(frames, 'rescue_rate')}; state "

@@ -41,6 +41,7 @@ def rescue_by_symptom(frames: Frames) -> Figure:
     return Figure(
         id="rescue-by-symptom",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame)} symptoms of aids assessed after their first cycle"
         f"{rates.period(frames)}; an aid counts under each of its symptoms, so that they do not "

@@ -46,6 +46,7 @@ def routine_verdict(frames: Frames) -> Figure:
     return Figure(
         id="routine-verdict",
         question=QUESTION,
+        kind="compare",
         title=title(row),
         subtitle=f"n = {_n(row['dried_n'])} dried and {_n(row['cleaned_n'])} cleaned-only working "
         "aids, measured afterwards or not, compared within site and quarter; net: aids better less "

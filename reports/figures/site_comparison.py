@@ -84,6 +84,7 @@ def site_comparison(
         return Figure(
             id=id_,
             question=question,
+            kind="compare",
             title=title(frame, subject),
             subtitle=f"n = {rates.total(frame.filter(pl.col('verdict') != 'too_few_to_say'))} "
             f"{noun}{rates.period(frames, 'site_comparison')}; dot: observed over expected "

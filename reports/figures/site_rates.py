@@ -30,6 +30,7 @@ def site_rates(
         return Figure(
             id=id_,
             question=question,
+            kind="compare",
             title=title(frame, condition, verb),
             subtitle=f"n = {rates.total(frame)} {words.label(condition)} aids assessed after their "
             f"first cycle{rates.period(frames, 'rescue_rate')}; {rates.INTERVALS}.",

@@ -69,6 +69,7 @@ def compared_worsened(frames: Frames) -> Figure:
     return Figure(
         id=ID,
         question=QUESTION,
+        kind="compare",
         title=title(frame, SUBJECT),
         subtitle=f"n = {rates.total(frame.filter(is_judged))} working aids dried and assessed"
         f"{rates.period(frames, 'measured_change')}; dot: share beyond the other sites' share; "

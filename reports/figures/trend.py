@@ -65,6 +65,7 @@ def trend(frames: Frames) -> Figure:
     return Figure(
         id="trend",
         question=QUESTION,
+        kind="changed",
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('series') != 'median_moisture'))} aids "
         f"counted{rates.period(frames)}, all sites together. Dashed: exact binomial limits, "

@@ -45,6 +45,7 @@ def trend_sites(frames: Frames) -> Figure:
     return Figure(
         id="trend-sites",
         question=QUESTION,
+        kind="changed",
         title=title(frame),
         subtitle=f"n = {words.plural(frame.height, 'series', 'series')} of "
         f"{words.plural(frame['site_id'].n_unique(), 'site')}{rates.period(frames)}, each against "

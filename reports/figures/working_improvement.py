@@ -74,6 +74,7 @@ def working_improvement(frames: Frames) -> Figure:
     return Figure(
         id="working-improvement",
         question=QUESTION,
+        kind="compare",
         title=title(frames),
         subtitle=f"n = {rates.total(parts[0])} working aids that stopped, or were measured before "
         f"and after their first cycle{rates.period(frames)}; {rates.INTERVALS}.",

@@ -23,7 +23,7 @@ def specs():
     return {
         f"{page.id}-{figure.id}-{at}": {"wide": panel.wide, "narrow": panel.narrow}
         for page in DASHBOARDS for section in page.sections for rule in section.figures
-        for figure in [rule(given)] for at, panel in enumerate(figure.panels)
+        for figure in [rule(given)] for at, panel in enumerate(figure.drawings)
     }  # fmt: skip
 
 
