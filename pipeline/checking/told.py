@@ -2,9 +2,10 @@
 
 from pipeline.checking.advice import Advice
 from pipeline.checking.edits import CELL, MAPPING, Edit
-from pipeline.checking.faults import Fault, Kind
+from pipeline.checking.faults import Fault
 from pipeline.checking.finding import Finding
 from pipeline.intake.names import listed
+from schemas.rules import Kind
 
 MOST_LINES, MOST_PATTERNS, MOST_CHOICES = 60, 12, 8
 OUTCOMES = {
@@ -100,7 +101,7 @@ def _line(
         return [f"{head} (fix {number})"]
     lines = [head]
     if fault.kind is not Kind.DUPLICATE:
-        lines.append(f"    rule: {fault.rule}")
+        lines.append(f"    rule: {fault.sentence}")
     if advice is None:
         return lines
     lines.append(f"    likely: {advice.cause}")

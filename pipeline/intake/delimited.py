@@ -18,7 +18,6 @@ from pipeline.intake.table import (
     CANDIDATES,
     FAULTS,
     ILL_QUOTED,
-    LONGEST_RECORD,
     TOO_LONG,
     TOTALS,
     RawTable,
@@ -27,6 +26,7 @@ from pipeline.intake.table import (
     named,
     spread,
 )
+from schemas.rules import LONGEST_RECORD
 
 BANNER_LINES = 40
 MARKS = {"\t": "tab", ",": "comma", ";": ";", "|": "|"}
