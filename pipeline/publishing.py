@@ -31,6 +31,31 @@ FIX = {
     ),
     **dict.fromkeys(("place", "rows", "cleared", "refused"), pl.Int64),
 }  # fmt: skip
+# One row a chamber and dose: means of the days since the last service, of the 180 days up to the
+# day the chamber is counted on.
+DOSES = {
+    "dose_reading": """
+    WITH chamber_day AS (
+        SELECT
+            c.site_id, c.dryer_id, c.local_date, round(c.dose_ul, 1) AS dose_ul,
+            avg(c.reading_ul) AS reading_ul, max(c.tolerance_ul) AS tolerance_ul
+        FROM dose_check AS c
+        INNER JOIN dryer_calibration AS d ON d.site_id = c.site_id AND d.dryer_id = c.dryer_id
+        WHERE
+            c.local_date > d.counted_on - 180 AND c.local_date <= d.counted_on
+            AND (d.last_served_on IS NULL OR c.local_date >= d.last_served_on)
+        GROUP BY ALL
+    )
+
+    SELECT
+        site_id, dryer_id, dose_ul, count(*) AS days, avg(reading_ul) AS reading_ul,
+        min(reading_ul) AS lowest_ul, max(reading_ul) AS highest_ul,
+        CASE WHEN dose_ul > 0 THEN max(tolerance_ul) END AS tolerance_ul
+    FROM chamber_day
+    WHERE reading_ul IS NOT NULL
+    GROUP BY ALL
+    """
+}
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
 
 

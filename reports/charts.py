@@ -18,7 +18,7 @@ from reports import states
 from reports.figure import LegendEntry, Panel, Spec
 from reports.palette import BAND, BLUE, GREY, GRID, INK, MUTED, PAPER
 from reports.quantile_marks import PLACES, QUANTILE_LINES, QUANTILE_MARKS, quantile_marks
-from reports.words import cut
+from reports.words import THIN, cut, cut_within
 
 Record = dict[str, Any]
 Signs = Mapping[str, tuple[Any, str, int]]
@@ -30,7 +30,7 @@ SHARED = ("datasets", "config")
 WIDE, NARROW = 440, 268
 WIDE_STEP, NARROW_STEP = 24, 40
 LABEL_ROOM = 280
-LABEL_SIGNS = 48
+LABEL_SIGNS, MONTH_ROOM = 48, 62
 
 CONFIG: dict[str, Any] = {
     "aria": False,
@@ -217,7 +217,7 @@ def calendar(
     records = marked.select("label", "month_words", "state", "says").to_dicts()
     drawn = [(state, sign) for state, sign in signs.items() if marked["state"].eq(state).any()]
 
-    def spec(width: int, step: int, room: int, every: int) -> Spec:
+    def spec(width: int, step: int, room: int) -> Spec:
         chart = alt.Chart(ROWS)
         x = alt.X(
             "month_words:N",
@@ -225,7 +225,7 @@ def calendar(
             title=None,
             scale=alt.Scale(domain=list(months)),
             axis=alt.Axis(
-                values=list(months)[::every], labelAngle=-90 if every == 1 else -45, grid=False
+                values=month_ticks(months, width), labelAngle=0, labelOverlap=False, grid=False
             ),
         )
         y = alt.Y(
@@ -244,7 +244,7 @@ def calendar(
             )
         return _spec(parts, records, width, step)
 
-    return Panel(heading, spec(WIDE + 60, 20, 180, 1), spec(190, 20, 84, 4), "signals")
+    return Panel(heading, spec(WIDE + 60, 20, 180), spec(190, 20, 84), "signals")
 
 
 class _Form:
@@ -252,8 +252,7 @@ class _Form:
 
     def x(self, field: str, scale: Scale) -> alt.X:
         axis: dict[str, Any] = {"format": scale.format, "tickCount": 5}
-        if scale.format.startswith("+"):
-            axis["labelExpr"] = "datum.value === 0 ? substring(datum.label, 1) : datum.label"
+        axis |= printed(scale.format)
         if scale.ticks:
             axis |= {"values": list(scale.ticks), "labelOverlap": "greedy", "tickCount": 20}
         return alt.X(
@@ -308,6 +307,25 @@ class _Form:
         return [words]
 
 
+def printed(format_: str) -> dict[str, Any]:
+    """Print an axis' numbers as the words beside it do: thin spaces, no sign before 0."""
+    label = "datum.label"
+    if format_.startswith("+"):
+        label = "(datum.value === 0 ? substring(datum.label, 1) : datum.label)"
+    if "," in format_:
+        label = f"replace({label}, regexp(',', 'g'), '{THIN}')"
+    if format_.endswith("%"):
+        label = f"replace({label}, '%', '{THIN}%')"
+    return {} if label == "datum.label" else {"labelExpr": label}
+
+
+def month_ticks(months: Sequence[str], width: int) -> list[str]:
+    """Choose the months that an axis of so many px names: their words lie level, side by side."""
+    fitting = max(1, width // MONTH_ROOM)
+    every = next((n for n in (1, 2, 3, 4, 6, 12, 24, 36) if len(months) / n <= fitting), 60)
+    return list(months)[::every]
+
+
 def _with_style(rows: pl.DataFrame) -> pl.DataFrame:
     defaults = {"colour": BLUE, "shape": "circle", "n_words": "", "says": ""}
     missing = [pl.lit(v).alias(k) for k, v in defaults.items() if k not in rows.columns]
@@ -331,7 +349,7 @@ def axis_labels(labels: Sequence[str], counts: Sequence[str]) -> list[str]:
     found: list[str] = []
     for label, n in zip(labels, counts, strict=True):
         tail = f" · {n}" if n else ""
-        text = cut(label, LABEL_SIGNS - len(tail)) + tail
+        text = cut_within(label, LABEL_SIGNS - len(tail)) + tail
         copies = sum(other == text or other.startswith(f"{text} #") for other in found)
         found.append(f"{text} #{copies + 1}" if copies else text)
     return found

@@ -11,7 +11,7 @@ import altair as alt
 import polars as pl
 from altair.utils.schemapi import debug_mode
 
-from reports.charts import CONFIG, NARROW, ROWS, WIDE, Scale
+from reports.charts import CONFIG, NARROW, ROWS, WIDE, Scale, month_ticks, printed
 from reports.figure import LegendEntry, Panel, Spec
 from reports.palette import BAND, BLUE, GREY, INK, MUTED, ORANGE
 from reports.words import count
@@ -166,10 +166,11 @@ def over_time(
         heading: panel heading.
     """
     chart = alt.Chart(ROWS)
-    axis = alt.Axis(values=list(months)[:: max(1, len(months) // 6)], labelAngle=-45, grid=False)
     at = alt.X(
-        "month_words:N", sort=list(months), title=None, axis=axis,
-        scale=alt.Scale(domain=list(months)),
+        "month_words:N", sort=list(months), title=None, scale=alt.Scale(domain=list(months)),
+        axis=alt.Axis(
+            values=month_ticks(months, NARROW - 50), labelAngle=0, labelOverlap=False, grid=False
+        ),
     )  # fmt: skip
     parts = [chart.mark_line(color=GREY, strokeWidth=1.25).encode(x=at, y=_upward(centre, upward))]
     for limit in (low, high):
@@ -191,14 +192,17 @@ def over_time(
             .encode(x=at, y=_upward(value, upward), tooltip=alt.Tooltip("says:N"))
         )
     numbers = [name for name in (value, centre, low, high) if name is not None]
-    return _panel(heading, parts, rows, (*numbers, "month_words", "is_signal"), "over_time")
+    panel = _panel(heading, parts, rows, (*numbers, "month_words", "is_signal"), "over_time")
+    for layer in panel.wide["layer"]:
+        layer["encoding"]["x"]["axis"]["values"] = month_ticks(months, WIDE + ROOM)
+    return panel
 
 
 def _upward(field: str, scale: Scale) -> alt.Y:
     return alt.Y(
         f"{field}:Q",
         title=scale.words,
-        axis=alt.Axis(format=scale.format, tickCount=5, titleColor=INK),
+        axis=alt.Axis(format=scale.format, tickCount=5, titleColor=INK, **printed(scale.format)),
         scale=alt.Scale(domain=[scale.low, scale.high], nice=False),
     )
 
@@ -219,6 +223,6 @@ def _panel(
     wide["datasets"] = {**wide.get("datasets", {}), ROWS.name: records}
     wide["config"] = CONFIG
     if is_small:
-        return Panel(heading, wide, wide, form)
+        return Panel(heading, wide, None, form)
     narrow: Spec = copy.deepcopy(wide) | {"width": NARROW - 50}
     return Panel(heading, wide, narrow, form)

@@ -1,7 +1,7 @@
 """Tables of cells that are a picture: a heat map, a calendar.
 
-They stay HTML tables, with heads for rows and columns; a cell holds its number and says more to
-the ear. Shade, hatching and outline repeat what the cell's text says.
+They stay HTML tables with heads for rows and columns (`reports.html_panels` writes them); a cell
+holds its number and says more to the ear. Shade, hatching and outline repeat what its text says.
 """
 
 import math

@@ -6,7 +6,7 @@ from reports.figure import Figure
 
 # Forms: intervals (dot and interval), quantiles (distribution), strip (100 aids), curve, over_time
 # (lines over months), signals (signs by row and month), funnel, heat and calendar (tables of
-# cells), words (sentences right under a picture).
+# cells), dose (reading against dose), words (sentences right under a picture).
 WORDS = "words"
 
 
@@ -25,6 +25,7 @@ KINDS = {
     "when": Kind("by when, and how many are still followed?", ("curve",)),
     "climates": Kind("which style in which season, within each climate?", ("heat",)),
     "much": Kind("is it a lot?", ("quantiles",)),
+    "reads_right": Kind("what does a chamber read of what was put in?", ("dose",)),
     "changed": Kind("did it change over the months?", ("over_time", "signals")),
     "records": Kind("are the records there?", ("calendar",)),
     "listed": Kind("what is there, one by one?", ()),

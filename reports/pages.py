@@ -15,11 +15,10 @@ from markupsafe import Markup
 from reports import edition, flow, overview, simulations, tables, words
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, INDEX, METHODS, PAGES
 from reports.drawing import Drawings, runtime
-from reports.figure import Dashboard, Figure, Frames, Panel, Spec
+from reports.figure import Dashboard, Figure, Frames, Spec
 from reports.fit import figure_or_reason, without_picture
 from reports.methods import catalogue as methods
 from reports.packing import packed
-from reports.pictures import picture
 from reports.security import inert_json, policy
 from reports.sheets.staff_room import staff_texts
 
@@ -49,8 +48,6 @@ class _View:
     subtitle: str
     alt: str
     panels: list[dict[str, Any]]
-    drawn: list[dict[str, Any]]
-    tables: list[dict[str, Any]]
     legend: tuple[Any, ...]
     caveats: tuple[str, ...]
     caption: str
@@ -163,7 +160,7 @@ def _figures(
             figure, reason = figure_or_reason(rule, frames)
             unfit += [reason] if reason else []
             made[-1].append(figure)
-            for panel in figure.drawings:
+            for panel in figure.panels:
                 drawings.begin(panel.wide)
                 drawings.begin(panel.narrow)
     return made
@@ -182,10 +179,7 @@ class _Writer:
     ) -> None:
         self.drawings, self.unfit = drawings, unfit
         self.settings, self.changed = settings, changed
-        self.style = "".join(
-            resources.files("reports").joinpath(name).read_text(encoding="utf-8")
-            for name in ("theme.css", "forms.css")
-        )
+        self.style = resources.files("reports").joinpath("theme.css").read_text(encoding="utf-8")
         self.environment = jinja2.Environment(
             loader=jinja2.PackageLoader("reports", "templates"),
             autoescape=True,
@@ -282,21 +276,15 @@ def _view(figure: Figure, specs: dict[str, dict[str, Spec]], drawings: Drawings)
     panels = []
     own: dict[str, dict[str, Spec]] = {}
     for at, panel in enumerate(figure.panels):
-        if not isinstance(panel, Panel):
-            panels.append(picture(panel))
-            continue
         key = f"{figure.id}-{at + 1}"
         own[key] = {"wide": panel.wide, "narrow": panel.narrow}
         panels.append(
             {
                 "key": key,
                 "heading": panel.heading,
-                "form": panel.form,
                 # Drawn by vl-convert from the figure's rows, which it escapes.
                 "wide": Markup(drawings.svg(panel.wide)),  # noqa: S704
-                "narrow": Markup(  # noqa: S704
-                    "" if panel.narrow is panel.wide else drawings.svg(panel.narrow)
-                ),
+                "narrow": Markup(drawings.svg(panel.narrow)),  # noqa: S704
             }
         )
     specs |= own
@@ -310,8 +298,6 @@ def _view(figure: Figure, specs: dict[str, dict[str, Spec]], drawings: Drawings)
         subtitle=figure.subtitle,
         alt=figure.alt,
         panels=panels,
-        drawn=[panel for panel in panels if "key" in panel],
-        tables=[panel for panel in panels if "key" not in panel],
         legend=figure.legend,
         caveats=figure.caveats,
         caption=f"Numbers: {figure.question}",

@@ -6,8 +6,6 @@ The cell's text says the numbers; the drawing shows where they stand on the colu
 import math
 from dataclasses import dataclass
 
-from reports.palette import BAND, BLUE, GREY
-
 HEIGHT, EDGE = 16.0, 5.0
 SHAPES = {
     "circle": "m-3.5,0a3.5,3.5 0 1 0 7,0a3.5,3.5 0 1 0 -7,0z",
@@ -57,28 +55,32 @@ def interval(
     high: float | None = None,
     *,
     shape: str = "circle",
-    colour: str = BLUE,
+    colour: str = "blue",
 ) -> str:
-    """Draw a value with its interval as SVG markup; what lies beyond the scale ends in an arrow."""
+    """Draw a value with its interval as SVG markup; what lies beyond the scale ends in an arrow.
+
+    `colour` is the name of one in the theme.
+    """
     middle = HEIGHT / 2
     parts = []
     if scale.band:
         left, right = (scale.place(end) for end in scale.band)
         parts.append(
             f'<rect x="{left:.1f}" y="1.5" width="{right - left:.1f}" height="{HEIGHT - 3:g}" '
-            f'fill="{BAND}" stroke="{GREY}" stroke-width="1"/>'
+            f'fill="var(--band)" stroke="var(--grey)" stroke-width="1"/>'
         )
     if scale.reference is not None:
         at = scale.place(scale.reference)
         parts.append(
-            f'<path d="M{at:.1f},0v{HEIGHT:g}" stroke="{GREY}" stroke-width="1.25" '
+            f'<path d="M{at:.1f},0v{HEIGHT:g}" stroke="var(--grey)" stroke-width="1.25" '
             'stroke-dasharray="3 2" fill="none"/>'
         )
     if low is not None and high is not None:
         parts.append(_line(scale, low, high, colour))
     if scale.holds(value):
         parts.append(
-            f'<path d="M{scale.place(value):.1f},{middle:g}{SHAPES[shape]}" fill="{colour}"/>'
+            f'<path d="M{scale.place(value):.1f},{middle:g}{SHAPES[shape]}" '
+            f'fill="var(--{colour})"/>'
         )
     return (
         f'<svg class="tiny" viewBox="0 0 {scale.width:g} {HEIGHT:g}" width="{scale.width:g}" '
@@ -94,4 +96,4 @@ def _line(scale: TinyScale, low: float, high: float, colour: str) -> str:
         path += f"M{left + 4:.1f},{middle - 3:g}l-4,3l4,3"
     if not scale.holds(high):
         path += f"M{right - 4:.1f},{middle - 3:g}l4,3l-4,3"
-    return f'<path d="{path}" stroke="{colour}" stroke-width="2" fill="none"/>'
+    return f'<path d="{path}" stroke="var(--{colour})" stroke-width="2" fill="none"/>'

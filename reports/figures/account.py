@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -12,6 +12,7 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
+from reports.html_panels import beside
 
 QUESTION = "What became of every row that was read?"
 COLUMNS = (
@@ -27,7 +28,7 @@ COLUMNS = (
     TableColumn("values_refused", "Refused values", "count"),
     TableColumn("status_words", "Status"),
 )
-MOST_FILES = 400
+MOST_FILES, OFTEN = 400, 0.02
 REFERENCE = "Reference tables"
 
 
@@ -40,8 +41,12 @@ def account(frames: Frames) -> Figure:
             "Each file that is read gets a line here.",
         )  # fmt: skip
     sites = per_site(frame)
+    of_sites = many.standing_out(
+        sites, pl.col("quarantined_share") > OFTEN, "quarantined_share"
+    )  # fmt: skip
+    told = of_sites.told("site")
     panel = charts.intervals(
-        sites, value="quarantined_share",
+        of_sites.drawn, value="quarantined_share",
         scale=charts.share_scale(sites["quarantined_share"].to_list(), "share of rows refused"),
         absent="no rows read",
     )  # fmt: skip
@@ -67,7 +72,7 @@ def account(frames: Frames) -> Figure:
         method_anchor="row-account",
         table=shown,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=(panel, *((beside(told),) if told else ())),
         legend=(LegendEntry("dot", "dot: share of the site's rows that were refused"),),
         caveats=(f"{words.plural(left, 'further file')} in the table row_account.",)
         if left

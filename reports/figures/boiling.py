@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -18,6 +18,7 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures.chamber_rows import MOST_IN_TITLE, chambers, in_use, listed
+from reports.html_panels import beside
 from reports.palette import BLUE, ORANGE
 from schemas.chambers import VERDICTS
 
@@ -60,8 +61,10 @@ def boiling(frames: Frames) -> Figure:
         rates.all_values(frame, ("pump_high",)),
         "share of cycles in which water could not have boiled",
     )
+    shown = many.standing_out(frame, pl.col("pump") == "outside", "pump_short_share")
+    told = shown.told("chamber")
     panel = charts.intervals(
-        frame, value="pump_short_share", low="pump_low", high="pump_high",
+        shown.drawn, value="pump_short_share", low="pump_low", high="pump_high",
         scale=replace(scale, low=-scale.high / 30), reference=0.1,
         absent="no cycle with pressure since the last service, in 90 days",
     )  # fmt: skip
@@ -79,7 +82,7 @@ def boiling(frames: Frames) -> Figure:
         method_anchor="chamber-physics",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=(panel, *((beside(told),) if told else ())),
         legend=(
             LegendEntry("dot", "dot: share of cycles"),
             LegendEntry("square_orange", "square: clearly more than a tenth"),

@@ -6,9 +6,9 @@ from typing import Any
 import polars as pl
 
 from reports import rates, words
-from reports.beside import Beside
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title, finding
 from reports.grids import Cell, Grid, GridRow
+from reports.html_panels import beside, grid_panel
 
 QUESTION = "Which months have weeks without data?"
 COLUMNS = (
@@ -19,7 +19,7 @@ COLUMNS = (
     TableColumn("state_words", "Month is"),
 )
 STATES = {"full": "complete", "part": "with gaps", "empty": "without data"}
-MOST_MONTHS = 24
+MOST_MONTHS, MOST_SITES, WEEKS = 24, 40, 4
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 LEGEND = (
     LegendEntry("gap", "number: weeks of the month without any session"),
@@ -37,13 +37,22 @@ def calendar_strip(frames: Frames) -> Figure:
             "calendar", QUESTION, "No month has data yet", "utilisation", "data-quality",
             "It needs sessions.",
         )  # fmt: skip
-    frame = frame.sort(pl.col("state") == "full", maintain_order=True)
-    sites = with_gaps(frame)
-    shown = frame.with_row_index("row").filter(pl.col("site_id").is_in(sites))
-    rest = frame["site_id"].n_unique() - len(sites)
-    quiet = (
-        f"{words.plural(rest, 'site')} {'has' if rest == 1 else 'have'} data in every week.",
-    )  # fmt: skip
+    gaps = with_gaps(frame)
+    sites = gaps[:MOST_SITES]
+    rest = frame["site_id"].n_unique() - len(gaps)
+    # The table holds the months that are drawn, those with gaps first.
+    table = frame.sort(pl.col("state") == "full", maintain_order=True)
+    if frame["site_id"].n_unique() > MOST_SITES:
+        table = table.filter(pl.col("site_id").is_in(sites))
+    shown = table.with_row_index("row").filter(pl.col("site_id").is_in(sites))
+    quiet = []
+    if rest:
+        have = "has" if rest == 1 else "have"
+        quiet.append(f"{words.plural(rest, 'site')} {have} data in every week.")
+    if more := len(gaps) - len(sites):
+        quiet.append(
+            f"{words.plural(more, 'site')} more with fewer weeks missing: see their pages."
+        )
     return Figure(
         id="calendar",
         question=QUESTION,
@@ -55,28 +64,29 @@ def calendar_strip(frames: Frames) -> Figure:
         alt=_alt(shown, rest),
         source_table="utilisation",
         method_anchor="data-quality",
-        table=frame,
+        table=table,
         columns=COLUMNS,
         panels=(
-            *((grid(shown, ""),) if sites else ()),
-            *((Beside("", quiet),) if rest else ()),
+            *((grid_panel(grid(shown, "")),) if sites else ()),
+            *((beside(quiet),) if quiet else ()),
         ),
         legend=LEGEND if sites else (),
     )
 
 
 def with_gaps(frame: pl.DataFrame) -> list[str]:
-    """Return the sites that have a week without data, in the order of the rows."""
-    return frame.filter(pl.col("state") != "full")["site_id"].unique(maintain_order=True).to_list()
+    """Return the sites that have a week without data, those with most such weeks first."""
+    weeks = pl.when(pl.col("state") == "empty").then(WEEKS).otherwise("weeks_without_data")
+    gaps = frame.filter(pl.col("state") != "full").group_by("site_id").agg(weeks.sum().alias("n"))
+    return gaps.sort("n", "site_id", descending=[True, False])["site_id"].to_list()
 
 
-def grid(frame: pl.DataFrame, heading: str, *, is_one_site: bool = False) -> Grid:
+def grid(frame: pl.DataFrame, heading: str) -> Grid:
     """Lay months out, a line a site and year, newest year first, with the weeks that are missing.
 
     Args:
         frame: rows of `per_month`, with `row`, their place in the figure's table.
         heading: of the panel.
-        is_one_site: leave the site's name out of the heads.
     """
     lines: dict[tuple[str, str, int], dict[int, Cell]] = {}
     order = frame.sort(
@@ -88,11 +98,11 @@ def grid(frame: pl.DataFrame, heading: str, *, is_one_site: bool = False) -> Gri
         lines.setdefault(key, {})[row["month"].month] = _cell(row)
     return Grid(
         heading,
-        "Year" if is_one_site else "Site and year",
+        "Site and year",
         tuple((name[0], f"{name}") for name in MONTHS),
         tuple(
             GridRow(
-                str(year) if is_one_site else f"{label} {year}",
+                f"{label} {year}",
                 tuple(cells.get(month) for month in range(1, 13)),
                 site_id,
             )

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -12,6 +12,7 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
+from reports.html_panels import beside
 
 QUESTION = "Are dead aids dried, or sent away undried?"
 COLUMNS = (
@@ -31,8 +32,10 @@ def dead_aids_dried(frames: Frames) -> Figure:
             "How many dead aids were never dried is not known", "utilisation", "use",
             "Sites that send the optional visit_counts export with dead_seen appear here.",
         )  # fmt: skip
+    shown = many.standing_out(frame, pl.lit(value=False), "dried_share")
+    told = shown.told("site", "between these ends")
     panel = charts.intervals(
-        frame, value="dried_share", scale=charts.Scale(0.0, 1.0, "share of dead aids dried")
+        shown.drawn, value="dried_share", scale=charts.Scale(0.0, 1.0, "share of dead aids dried")
     )
     return Figure(
         id="dead-aids-dried",
@@ -47,7 +50,7 @@ def dead_aids_dried(frames: Frames) -> Figure:
         method_anchor="use",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=(panel, *((beside(told),) if told else ())),
         legend=(LegendEntry("dot", "dot: dead aids dried of dead aids seen"),),
         caveats=("A site that dries only hopeful aids has the best rate of recovery.",),
     )

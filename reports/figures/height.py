@@ -4,7 +4,7 @@ import math
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -16,6 +16,7 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures.chamber_rows import chambers, in_use
+from reports.html_panels import beside
 from reports.palette import BLUE
 
 QUESTION = "Could height above the sea explain a misreading?"
@@ -49,8 +50,10 @@ def height(frames: Frames) -> Figure:
     names = ("mean_error_pct", "height_error_low_pct", "height_error_high_pct")
     values = [abs(v) for v in rates.all_values(frame, names) if v is not None]
     reach = float(math.ceil((max([13.0, *values]) + 1.5) / 5) * 5)
+    shown = many.standing_out(frame, pl.col("bias") == "outside", "mean_error_pct")
+    told = shown.told("chamber")
     panel = charts.intervals(
-        frame, value="mean_error_pct", outer_low="height_error_low_pct",
+        shown.drawn, value="mean_error_pct", outer_low="height_error_low_pct",
         outer_high="height_error_high_pct", reference=0.0, absent="no dose check",
         scale=charts.Scale(-reach, reach, "% of the reading or dose", "+.0f"),
     )  # fmt: skip
@@ -68,7 +71,7 @@ def height(frames: Frames) -> Figure:
         method_anchor="chamber-physics",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=(panel, *((beside(told),) if told else ())),
         legend=(
             LegendEntry("dot", "dot: mean error in dose checks"),
             LegendEntry("thin", "thin line: what height alone may cause; not an interval"),

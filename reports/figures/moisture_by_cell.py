@@ -9,6 +9,7 @@ from reports import grids, rates, states, words
 from reports.figure import Figure, Frames, LegendEntry
 from reports.figures import moisture, moisture_titles
 from reports.grids import Cell, Grid, GridRow
+from reports.html_panels import grid_panel
 
 QUESTION = "Which style brings most water in which season, within each climate?"
 WANTED = {"climate_group", "season", "device_style"}
@@ -48,7 +49,7 @@ def moisture_by_cell(frames: Frames) -> Figure:
         "n: loads; compare down and across within one climate; the table gives the median's 95 % "
         "interval",
     )  # fmt: skip
-    return replace(figure, kind="climates", panels=_grids(frame, limits),
+    return replace(figure, kind="climates", panels=tuple(map(grid_panel, grids_of(frame, limits))),
                    legend=_legend(frame, limits))  # fmt: skip
 
 
@@ -62,7 +63,8 @@ def _found(frames: Frames) -> tuple[pl.DataFrame, dict[str, str]]:
     return pl.DataFrame(), {}
 
 
-def _grids(frame: pl.DataFrame, limits: tuple[float, ...]) -> tuple[Grid, ...]:
+def grids_of(frame: pl.DataFrame, limits: tuple[float, ...]) -> tuple[Grid, ...]:
+    """Lay the rows of the figure's table out, a grid a climate."""
     rows = frame.with_row_index("row").to_dicts()
     panels = []
     for name in frame["panel"].unique(maintain_order=True).to_list():

@@ -64,8 +64,8 @@ def spread(frame: pl.DataFrame, start: str, groups: str, looked_at: int | None =
         )
     return finding(
         "moisture.apart",
-        f"{start}: {words.cut(top['label'], 26)}, median {words.number(top['median_ul'])}\u00a0µL; "
-        f"least: {words.cut(low['label'], 26)}, {words.number(low['median_ul'])}\u00a0µL",
+        f"{start}: {words.cut_within(top['label'], 26)}, median {words.number(top['median_ul'])}\u00a0µL; "
+        f"least: {words.cut_within(low['label'], 26)}, {words.number(low['median_ul'])}\u00a0µL",
     )
 
 

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -12,6 +12,7 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
+from reports.html_panels import beside
 
 QUESTION = "What became of the aids that came in with a problem?"
 STEPS = {
@@ -24,6 +25,7 @@ STEPS = {
     "not_assessed": "not assessed",
     "not_dried": "not working, not dried",
 }
+FEWEST_SEEN = 30
 COLUMNS = (
     TableColumn("site", "Site"),
     TableColumn("condition_words", "On arrival"),
@@ -56,6 +58,7 @@ def outcome_ladder(frames: Frames) -> Figure:
         for part in every.partition_by("condition_before", maintain_order=True)
     )  # fmt: skip
     seen = every.unique("condition_before")
+    table, told = of_sites(frame)
     return Figure(
         id="outcome-ladder",
         question=QUESTION,
@@ -67,9 +70,9 @@ def outcome_ladder(frames: Frames) -> Figure:
         alt=rates.alt_of(every.rename({"share": "rate"}), "Dots with intervals, step by step."),
         source_table="outcome_ladder",
         method_anchor="ladder",
-        table=frame,
+        table=table,
         columns=COLUMNS,
-        panels=panels,
+        panels=(*panels, *((beside(told),) if told else ())),
         legend=(
             LegendEntry("dot", "dot: share of the aids seen in this condition"),
             LegendEntry("thick", "line: 95 % interval"),
@@ -79,6 +82,33 @@ def outcome_ladder(frames: Frames) -> Figure:
             f"{_unordered(seen)} of these have no condition after cleaning: for them cleaning may "
             "have done what stands under drying.",
         ),
+    )
+
+
+def of_sites(frame: pl.DataFrame) -> tuple[pl.DataFrame, tuple[str, ...]]:
+    """Keep the group and every site; of very many sites the twelve most different, and the spread.
+
+    How different a site is goes by the dead aids that work after drying, in units of chance.
+    """
+    if frame.filter(pl.col("grouping") != "all")["group_1"].n_unique() <= many.MOST_DRAWN:
+        return frame, ()
+    told = pl.col("condition_before").eq("dead") & pl.col("step").eq("works_after_drying")
+    rows = frame.filter(told & (pl.col("n") >= FEWEST_SEEN)).drop_nulls("share")
+    sites, group = rows.filter(pl.col("grouping") != "all"), rows.filter(grouping="all")
+    chosen = sites.head(0)
+    if group.height:
+        chosen = many.most_different(sites, "share", group["share"][0], "n").drawn
+    kept = frame.filter(
+        (pl.col("grouping") == "all") | pl.col("group_1").is_in(chosen["group_1"].implode())
+    )
+    if not chosen.height:
+        return kept, ()
+    low, high = (sites["share"].quantile(at, "linear") for at in (0.1, 0.9))
+    return kept, (
+        f"Dead aids that work after drying, over {words.plural(sites.height, 'site')} with "
+        f"{FEWEST_SEEN} dead aids or more: 10th to 90th centile {words.between(low, high)}, chance "
+        f"included. The table has the group and the {chosen.height} most different; every site has "
+        "a page of its own.",
     )
 
 

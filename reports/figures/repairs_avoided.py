@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -61,6 +61,8 @@ def repairs_avoided(frames: Frames) -> Figure:
         (pl.col("grouping") == "all") | pl.col("avoided").is_not_null()
     )  # fmt: skip
     left = every_row.height - frame.height
+    if frame.filter(grouping="site_id")["group_1"].n_unique() > many.MOST_DRAWN:
+        frame = frame.filter(pl.col("grouping") != "site_id")
     if frame.is_empty():
         return rates.nothing(
             "repairs-avoided", QUESTION, "No rescued aid has been returned to its wearer yet",

@@ -5,17 +5,19 @@ from typing import Any
 import polars as pl
 
 from reports import rates, words
-from reports.beside import Beside
 from reports.figure import (
     Figure,
     Frames,
+    Strip,
+    StripState,
     TableColumn,
     Title,
     finding,
     nothing_clear,
     nothing_to_compare,
 )
-from reports.strips import State, Strip
+from reports.html_panels import beside
+from reports.strips import hundred
 
 QUESTION = "What became of every working aid, dried and only cleaned?"
 # Each aid treated is in one of the first six; harm leads.
@@ -25,10 +27,12 @@ PARTS = {
     "any_positive_change": "Any gain above zero",
 }  # fmt: skip
 SIGNS = {
-    "stopped": "cross", "worsened": "down", "mixed": "diamond", "improved": "up",
-    "unchanged": "ring", "not_measured": "box",
+    "stopped": "stopped", "worsened": "worse", "mixed": "mixed", "improved": "better",
+    "unchanged": "same", "not_measured": "not_known",
 }  # fmt: skip
 ARMS = {"dried": "Of 100 dried", "cleaned": "Of 100 only cleaned"}
+HIDDEN = "In a state of too few aids to show"
+LEAST_KNOWN = 0.5
 TOLD = ("stopped", "worsened", "improved")
 COLUMNS = (
     TableColumn("label", "Outcome and arm"),
@@ -51,7 +55,7 @@ def routine_arms(frames: Frames) -> Figure:
             "routine_drying", "routine-drying", "It needs both arms in one site and quarter.",
         )  # fmt: skip
     strips = tuple(_strip(frame, arm) for arm in ARMS)
-    beside = Beside("Dried less only cleaned, in 100 aids", _beside(frames))
+    lines = _beside(frames)
     first = frame.filter(pl.col("part") == "improved")
     return Figure(
         id="routine-arms",
@@ -60,12 +64,15 @@ def routine_arms(frames: Frames) -> Figure:
         title=title(frames),
         subtitle=f"n = {rates.total(first)} working aids treated in both arms; better or worse by "
         "more than repeat measurements give; whole aids of 100, each in one state.",
-        alt=" ".join([*(_strip_says(strip) for strip in strips if strip), *beside.lines]),
+        alt=" ".join([*(_strip_says(strip) for strip in strips if strip), *lines]),
         source_table="routine_drying",
         method_anchor="routine-drying",
         table=frame,
         columns=COLUMNS,
-        panels=(*(strip for strip in strips if strip), *((beside,) if beside.lines else ())),
+        panels=(
+            *(strip for strip in strips if strip),
+            *((beside(lines, "Dried less only cleaned, in 100 aids"),) if lines else ()),
+        ),
         caveats=(
             "Whole aids hide small differences: the words under the picture hold them, with their "
             "95 % intervals (Newcombe, on the effective size).",
@@ -79,23 +86,29 @@ def routine_arms(frames: Frames) -> Figure:
 
 def _strip(frame: pl.DataFrame, arm: str) -> Strip | None:
     """Return an arm's strip; None where too much of it may not be told."""
-    rows = frame.with_row_index("row").filter(pl.col("arm") == arm).to_dicts()
-    states = tuple(
-        State(row["part"], PARTS[row["part"]].lower(), SIGNS[row["part"]], row["share_of_all"],
-              row["row"])
-        for row in rows if row["part"] in SIGNS
-    )  # fmt: skip
-    known = [state for state in states if state.share is not None]
-    if len(states) < len(SIGNS) or not known or sum(state.share or 0 for state in known) < 0.5:
+    rows = [row for row in frame.to_dicts() if row["arm"] == arm and row["part"] in SIGNS]
+    shares = {row["part"]: row["share_of_all"] for row in rows if row["share_of_all"] is not None}
+    if len(rows) < len(SIGNS) or sum(shares.values()) < LEAST_KNOWN:
         return None
+    counts = {row["part"]: row["count"] for row in rows}
+    if len(shares) < len(rows):
+        shares["hidden"] = max(0.0, 1.0 - sum(shares.values()))
+    aids = hundred(shares)
     n = next(row["n"] for row in rows if row["part"] == "improved")
-    return Strip(f"{ARMS[arm]} (n {'hidden' if n is None else words.count(n)})", states)
+    return Strip(
+        f"{ARMS[arm]} (n {'hidden' if n is None else words.count(n)})",
+        tuple(
+            StripState(
+                part, PARTS.get(part, HIDDEN).lower(), SIGNS.get(part, "not_known"), aids[part],
+                counts.get(part), "under 1" if share > 0 and not aids[part] else "",
+            )
+            for part, share in shares.items()
+        ),
+    )  # fmt: skip
 
 
 def _strip_says(strip: Strip) -> str:
-    told = [
-        f"{aids} {state.words}" for state, aids in zip(strip.states, strip.aids, strict=True)
-    ]  # fmt: skip
+    told = [f"{state.of_100} {state.words}" for state in strip.states]
     return f"{strip.heading}: {', '.join(told)}."
 
 

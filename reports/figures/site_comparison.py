@@ -4,10 +4,11 @@ from collections.abc import Callable
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
+    HtmlPanel,
     LegendEntry,
     Panel,
     TableColumn,
@@ -16,6 +17,7 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
+from reports.html_panels import beside
 from reports.palette import BLUE, GREY, ORANGE
 
 COLUMNS = (
@@ -95,7 +97,7 @@ def site_comparison(
             method_anchor="site-comparison",
             table=frame,
             columns=COLUMNS,
-            panels=(_panel(frame),),
+            panels=_panels(frame),
             legend=(
                 LegendEntry("line", "dashed line: as many as expected"),
                 LegendEntry("dot", "dot: as expected"),
@@ -179,6 +181,17 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
         counted = [f"{len(sites)} {word}" for word, sites in apart.items() if sites]
         text = f"{subject}: {' and '.join(counted)} than expected, {of}"
     return finding("compared.some", text)
+
+
+def apart_or_ends(frame: pl.DataFrame, value: str) -> many.Shown:
+    """Choose the sites that a picture of verdicts draws: those apart, and the ends of the rest."""
+    return many.standing_out(frame, pl.col("verdict").str.ends_with("than_expected"), value)
+
+
+def _panels(frame: pl.DataFrame) -> tuple[Panel | HtmlPanel, ...]:
+    shown = apart_or_ends(frame, "ratio")
+    told = shown.told("site", "without a verdict of difference")
+    return (_panel(shown.drawn), *((beside(told),) if told else ()))
 
 
 def _panel(frame: pl.DataFrame) -> Panel:

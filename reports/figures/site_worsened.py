@@ -4,7 +4,8 @@ import polars as pl
 
 from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn
-from reports.figures.site_comparison import compared, title
+from reports.figures.site_comparison import apart_or_ends, compared, title
+from reports.html_panels import beside
 
 OUTCOME = "normal_worsened"
 ID, SUBJECT = "compared-worsened", "Working aids worse or stopped after drying"
@@ -62,8 +63,10 @@ def compared_worsened(frames: Frames) -> Figure:
     )  # fmt: skip
     limits = [v for v in rates.all_values(frame, ("excess_low", "excess_high")) if v is not None]
     far = max([0.02, *(abs(v) for v in limits)]) * 1.1
+    shown = apart_or_ends(frame, "excess")
+    told = shown.told("site", "without a verdict of difference")
     panel = charts.intervals(
-        frame, value="excess", low="excess_low", high="excess_high", reference=0.0,
+        shown.drawn, value="excess", low="excess_low", high="excess_high", reference=0.0,
         scale=charts.Scale(-far, far, "share beyond the other sites", ".1%"),
     )  # fmt: skip
     return Figure(
@@ -79,7 +82,7 @@ def compared_worsened(frames: Frames) -> Figure:
         method_anchor="site-comparison",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=(panel, *((beside(told),) if told else ())),
         legend=(
             LegendEntry("line", "dashed line: as the other sites"),
             LegendEntry("dot", "dot: as expected"),

@@ -14,10 +14,12 @@ from reports.figure import (
     nothing_clear,
 )
 from reports.figures.trend import RULES, SERIES, SURVIVES, false_signals
+from reports.html_panels import beside
 from reports.palette import GREY, ORANGE
 
 QUESTION = "Did a single site change, beyond what chance alone does?"
 NAMES = dict(SERIES)
+MOST_LISTED, MOST_SITES = 400, 40
 COLUMNS = (
     TableColumn("label", "Site"),
     TableColumn("panel", "Series"),
@@ -41,14 +43,18 @@ def trend_sites(frames: Frames) -> Figure:
             "trend-sites", QUESTION, "No site has months to follow yet", "monthly_trend",
             "over-time", "It needs problem aids dried in several months at a site.",
         )  # fmt: skip
-    frame = per_series(months)
+    every = per_series(months)
+    # Quiet series are counted, not listed, where there are very many.
+    frame = every if every.height <= MOST_LISTED else every.filter(pl.col("signals") > 0)
+    quiet = every.filter(pl.col("signals") == 0).height
+    told = (f"{words.plural(quiet, 'series', 'series')} without any signal.",) if quiet else ()
     return Figure(
         id="trend-sites",
         question=QUESTION,
         kind="changed",
-        title=title(frame),
-        subtitle=f"n = {words.plural(frame.height, 'series', 'series')} of "
-        f"{words.plural(frame['site_id'].n_unique(), 'site')}{rates.period(frames)}, each against "
+        title=title(every),
+        subtitle=f"n = {words.plural(every.height, 'series', 'series')} of "
+        f"{words.plural(every['site_id'].n_unique(), 'site')}{rates.period(frames)}, each against "
         "its own usual level; drawn are the sites with a month that stands out. Months of one site "
         "hold too few aids for their numbers to be shown.",
         alt=_alt(frame),
@@ -56,11 +62,13 @@ def trend_sites(frames: Frames) -> Figure:
         method_anchor="over-time",
         table=frame,
         columns=COLUMNS,
-        panels=_panels(months),
+        panels=(*_panels(months), *((beside(told),) if told else ())),
         legend=(
             LegendEntry("up_orange", "triangle up: above the site's usual level"),
             LegendEntry("down_orange", "triangle down: below it"),
-            LegendEntry("triangle", "small and grey: may be chance, given the number of series"),
+            LegendEntry(
+                "up_grey", "small and grey triangle: may be chance, given the number of series"
+            ),
         ),
         caveats=(false_signals(),),
     )
@@ -139,6 +147,14 @@ def _panels(months: pl.DataFrame) -> tuple[Panel, ...]:
     for name, heading in SERIES:
         rows = months.filter(pl.col("series") == name)
         rows = rows.filter(pl.col("signal").is_not_null().any().over("site_id"))
+        # Where very many stand out, those that chance hardly gives come first.
+        kept = (
+            rows.group_by("site_id", maintain_order=True)
+            .agg(pl.col("p_adjusted").min())
+            .sort("p_adjusted", nulls_last=True, maintain_order=True)
+            .head(MOST_SITES)
+        )
+        rows = rows.join(kept.select("site_id"), on="site_id", how="semi", maintain_order="left")
         if not rows.is_empty():
             found.append(charts.calendar(rows, months=by_month, signs=SIGNS, heading=heading))
     return tuple(found)
