@@ -54,7 +54,23 @@ DOSES = {
     FROM chamber_day
     WHERE reading_ul IS NOT NULL
     GROUP BY ALL
-    """
+    """,
+    # One row a chamber and month with a dose of water.
+    "dose_month": """
+    WITH chamber_day AS (
+        SELECT site_id, dryer_id, local_date, bool_and(is_within_tolerance) AS is_within
+        FROM dose_check
+        WHERE dose_ul > 0
+        GROUP BY ALL
+    )
+
+    SELECT
+        site_id, dryer_id, CAST(date_trunc('month', local_date) AS DATE) AS month,
+        count(*) AS days, count(*) FILTER (is_within) AS days_within,
+        max(local_date) AS last_checked_on
+    FROM chamber_day
+    GROUP BY ALL
+    """,
 }
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
 

@@ -1,4 +1,4 @@
-"""The few chart forms of the pages: dot and interval, quantile bar, calendar strip.
+"""The chart forms of rows: dot and interval, quantile bar.
 
 Each returns a panel with two Vega-Lite specifications of the same rows: wide, with labels left
 of the axis, and narrow, with labels above each row. Field names are those of the table beside
@@ -18,10 +18,9 @@ from reports import states
 from reports.figure import LegendEntry, Panel, Spec
 from reports.palette import BAND, BLUE, GREY, GRID, INK, MUTED, PAPER
 from reports.quantile_marks import PLACES, QUANTILE_LINES, QUANTILE_MARKS, quantile_marks
-from reports.words import THIN, cut, cut_within
+from reports.words import THIN, cut_within
 
 Record = dict[str, Any]
-Signs = Mapping[str, tuple[Any, str, int]]
 Layers = Callable[["_Form"], list[alt.Chart]]
 
 ROWS = alt.NamedData("rows")
@@ -30,7 +29,7 @@ SHARED = ("datasets", "config")
 WIDE, NARROW = 440, 268
 WIDE_STEP, NARROW_STEP = 24, 40
 LABEL_ROOM = 280
-LABEL_SIGNS, MONTH_ROOM = 48, 62
+LABEL_SIGNS = 48
 
 CONFIG: dict[str, Any] = {
     "aria": False,
@@ -198,55 +197,6 @@ def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str =
     return _panel(heading, data, records, layers, "quantiles")
 
 
-@debug_mode(arg=False)
-def calendar(
-    rows: pl.DataFrame, *, months: Sequence[str], signs: Signs, heading: str = ""
-) -> Panel:
-    """Draw one sign per row and month.
-
-    Args:
-        rows: columns label, month_words (one of `months`), state, says.
-        months: the months in order, as printed.
-        signs: shape, colour and size by state; a row of another state, or none, has no sign.
-        heading: panel heading.
-    """
-    sites = rows["label"].unique(maintain_order=True).to_list()
-    labels = axis_labels([cut(site, 26) for site in sites], [""] * len(sites))
-    rows = rows.with_columns(pl.col("label").replace_strict(sites, labels))
-    marked = rows.filter(pl.col("state").is_in(list(signs)))
-    records = marked.select("label", "month_words", "state", "says").to_dicts()
-    drawn = [(state, sign) for state, sign in signs.items() if marked["state"].eq(state).any()]
-
-    def spec(width: int, step: int, room: int) -> Spec:
-        chart = alt.Chart(ROWS)
-        x = alt.X(
-            "month_words:N",
-            sort=list(months),
-            title=None,
-            scale=alt.Scale(domain=list(months)),
-            axis=alt.Axis(
-                values=month_ticks(months, width), labelAngle=0, labelOverlap=False, grid=False
-            ),
-        )
-        y = alt.Y(
-            "label:N",
-            sort=labels,
-            title=None,
-            scale=alt.Scale(domain=labels),
-            axis=alt.Axis(minExtent=room, maxExtent=room, labelLimit=0, grid=True),
-        )
-        parts = []
-        for state, (shape, colour, size) in drawn:
-            parts.append(
-                chart.transform_filter(f"datum.state === '{state}'")
-                .mark_point(shape=shape, filled=True, size=size, opacity=1, color=colour)
-                .encode(x=x, y=y, tooltip=alt.Tooltip("says:N"))
-            )
-        return _spec(parts, records, width, step)
-
-    return Panel(heading, spec(WIDE + 60, 20, 180), spec(190, 20, 84), "signals")
-
-
 class _Form:
     """The axes and grounds that the layers of one chart share."""
 
@@ -319,13 +269,6 @@ def printed(format_: str) -> dict[str, Any]:
     return {} if label == "datum.label" else {"labelExpr": label}
 
 
-def month_ticks(months: Sequence[str], width: int) -> list[str]:
-    """Choose the months that an axis of so many px names: their words lie level, side by side."""
-    fitting = max(1, width // MONTH_ROOM)
-    every = next((n for n in (1, 2, 3, 4, 6, 12, 24, 36) if len(months) / n <= fitting), 60)
-    return list(months)[::every]
-
-
 def _with_style(rows: pl.DataFrame) -> pl.DataFrame:
     defaults = {"colour": BLUE, "shape": "circle", "n_words": "", "says": ""}
     missing = [pl.lit(v).alias(k) for k, v in defaults.items() if k not in rows.columns]
@@ -371,7 +314,7 @@ def _panel(
     heading: str, data: pl.DataFrame, records: list[Record], layers: Layers, form: str
 ) -> Panel:
     with debug_mode(arg=False):  # no validation while building; a test validates every drawing
-        wide = _spec(layers(_Form()), records, WIDE, WIDE_STEP)
+        wide = spec_of(layers(_Form()), records, WIDE, WIDE_STEP)
     _order(wide, data["axis_label"].to_list())
     return Panel(heading, wide, _narrowed(wide), form)
 
@@ -401,7 +344,8 @@ def _narrowed(wide: Spec) -> Spec:
     return narrow
 
 
-def _spec(parts: list[alt.Chart], records: list[Record], width: int, step: int) -> Spec:
+def spec_of(parts: list[alt.Chart], records: list[Record], width: int, step: int) -> Spec:
+    """Put layers over the records of the rows into one specification, a step of px a row."""
     chart = alt.layer(*parts, width=width, height=alt.Step(step))
     spec: Spec = chart.to_dict(validate=False)
     spec["datasets"] = {**spec.get("datasets", {}), ROWS.name: records}

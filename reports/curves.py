@@ -11,9 +11,10 @@ import altair as alt
 import polars as pl
 from altair.utils.schemapi import debug_mode
 
-from reports.charts import CONFIG, NARROW, ROWS, WIDE, Scale, month_ticks, printed
+from reports.charts import CONFIG, NARROW, ROWS, WIDE, Scale, printed
 from reports.figure import LegendEntry, Panel, Spec
 from reports.palette import BAND, BLUE, GREY, INK, MUTED, ORANGE
+from reports.signals import month_ticks
 from reports.words import count
 
 HEIGHT = 220

@@ -1,10 +1,13 @@
 """What is drawn of very many rows: those that stand out, the ends, and the others counted."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import polars as pl
 
-from reports import words
+from reports import charts, words
+from reports.figure import HtmlPanel, Panel
+from reports.html_panels import beside
 
 MOST_DRAWN, ENDS = 30, 3
 
@@ -43,6 +46,23 @@ def standing_out(frame: pl.DataFrame, is_out: pl.Expr, value: str, most: int = M
     kept = pl.concat([out.select("_at"), ends.select("_at")])
     drawn = rows.join(kept, on="_at", how="semi").sort("_at").drop("_at", "_out")
     return Shown(drawn, frame.height - drawn.height)
+
+
+def intervals(
+    frame: pl.DataFrame, is_out: pl.Expr, noun: str, why: str = "", *, value: str, **given: Any
+) -> tuple[Panel | HtmlPanel, ...]:
+    """Draw the rows that stand out and the ends as dots with intervals, and count the others.
+
+    Args:
+        frame, is_out, value: as for `standing_out`.
+        noun: what a row is, "chamber".
+        why: what is said of those counted, "between these ends".
+        given: as for `reports.charts.intervals`.
+    """
+    shown = standing_out(frame, is_out, value)
+    told = shown.told(noun, why)
+    panel = charts.intervals(shown.drawn, value=value, **given)
+    return (panel, *((beside(told),) if told else ()))
 
 
 def most_different(frame: pl.DataFrame, value: str, centre: float, n: str, most: int = 12) -> Shown:

@@ -12,7 +12,6 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
-from reports.html_panels import beside
 
 QUESTION = "What became of every row that was read?"
 COLUMNS = (
@@ -41,12 +40,8 @@ def account(frames: Frames) -> Figure:
             "Each file that is read gets a line here.",
         )  # fmt: skip
     sites = per_site(frame)
-    of_sites = many.standing_out(
-        sites, pl.col("quarantined_share") > OFTEN, "quarantined_share"
-    )  # fmt: skip
-    told = of_sites.told("site")
-    panel = charts.intervals(
-        of_sites.drawn, value="quarantined_share",
+    panels = many.intervals(
+        sites, pl.col("quarantined_share") > OFTEN, "site", value="quarantined_share",
         scale=charts.share_scale(sites["quarantined_share"].to_list(), "share of rows refused"),
         absent="no rows read",
     )  # fmt: skip
@@ -72,7 +67,7 @@ def account(frames: Frames) -> Figure:
         method_anchor="row-account",
         table=shown,
         columns=COLUMNS,
-        panels=(panel, *((beside(told),) if told else ())),
+        panels=panels,
         legend=(LegendEntry("dot", "dot: share of the site's rows that were refused"),),
         caveats=(f"{words.plural(left, 'further file')} in the table row_account.",)
         if left

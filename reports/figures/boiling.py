@@ -18,7 +18,6 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures.chamber_rows import MOST_IN_TITLE, chambers, in_use, listed
-from reports.html_panels import beside
 from reports.palette import BLUE, ORANGE
 from schemas.chambers import VERDICTS
 
@@ -61,10 +60,9 @@ def boiling(frames: Frames) -> Figure:
         rates.all_values(frame, ("pump_high",)),
         "share of cycles in which water could not have boiled",
     )
-    shown = many.standing_out(frame, pl.col("pump") == "outside", "pump_short_share")
-    told = shown.told("chamber")
-    panel = charts.intervals(
-        shown.drawn, value="pump_short_share", low="pump_low", high="pump_high",
+    panels = many.intervals(
+        frame, pl.col("pump") == "outside", "chamber",
+        value="pump_short_share", low="pump_low", high="pump_high",
         scale=replace(scale, low=-scale.high / 30), reference=0.1,
         absent="no cycle with pressure since the last service, in 90 days",
     )  # fmt: skip
@@ -82,7 +80,7 @@ def boiling(frames: Frames) -> Figure:
         method_anchor="chamber-physics",
         table=frame,
         columns=COLUMNS,
-        panels=(panel, *((beside(told),) if told else ())),
+        panels=panels,
         legend=(
             LegendEntry("dot", "dot: share of cycles"),
             LegendEntry("square_orange", "square: clearly more than a tenth"),

@@ -18,7 +18,6 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures.chamber_rows import MOST_IN_TITLE, chambers, in_use, listed
-from reports.html_panels import beside
 from reports.palette import BLUE, ORANGE
 
 QUESTION = "Does a chamber's reading of the same dose move with time?"
@@ -63,10 +62,9 @@ def chamber_drift(frames: Frames) -> Figure:
     )
     values = [abs(v) for v in rates.all_values(frame, NUMBERS) if v is not None]
     reach = float(math.ceil(max([0.7, *values]) + 0.3))
-    shown = many.standing_out(frame, pl.col("drift") == "outside", NUMBERS[0])
-    told = shown.told("chamber")
-    panel = charts.intervals(
-        shown.drawn, value=NUMBERS[0], low=NUMBERS[1], high=NUMBERS[2], band=(-0.5, 0.5),
+    panels = many.intervals(
+        frame, pl.col("drift") == "outside", "chamber",
+        value=NUMBERS[0], low=NUMBERS[1], high=NUMBERS[2], band=(-0.5, 0.5),
         reference=0.0,
         scale=charts.Scale(-reach, reach, "change in half a year, in tolerances", "+.0f"),
     )  # fmt: skip
@@ -83,7 +81,7 @@ def chamber_drift(frames: Frames) -> Figure:
         method_anchor="chambers",
         table=frame,
         columns=COLUMNS,
-        panels=(panel, *((beside(told),) if told else ())),
+        panels=panels,
         legend=(
             LegendEntry("dot", "dot: no drift shown"),
             LegendEntry("square_orange", "square: drift, clear of 0 and beyond half a tolerance"),

@@ -13,7 +13,6 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures.chamber_rows import in_use, named
-from reports.html_panels import beside
 
 QUESTION = "Are the chambers used?"
 COLUMNS = (
@@ -36,10 +35,9 @@ def chamber_use(frames: Frames) -> Figure:
             "utilisation", "use", "It needs sessions with their start and chamber.",
         )  # fmt: skip
     top = max([v for v in frame["most_per_open_day"].to_list() if v is not None], default=1.0)
-    shown = many.standing_out(frame, pl.col("usual_per_open_day") < 1, "usual_per_open_day")
-    told = shown.told("chamber")
-    panel = charts.intervals(
-        shown.drawn, value="usual_per_open_day", outer_low="fewest_per_open_day",
+    panels = many.intervals(
+        frame, pl.col("usual_per_open_day") < 1, "chamber",
+        value="usual_per_open_day", outer_low="fewest_per_open_day",
         outer_high="most_per_open_day", reference=1.0, absent="no open days known",
         scale=charts.Scale(0.0, float(int(top) + 1), "runs per open day", ".0f"),
     )  # fmt: skip
@@ -56,7 +54,7 @@ def chamber_use(frames: Frames) -> Figure:
         method_anchor="use",
         table=frame,
         columns=COLUMNS,
-        panels=(panel, *((beside(told),) if told else ())),
+        panels=panels,
         legend=(
             LegendEntry("dot", "dot: runs per open day in the middle month"),
             LegendEntry("thin", "line: quietest to busiest month"),

@@ -12,7 +12,6 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
-from reports.html_panels import beside
 
 QUESTION = "Are dead aids dried, or sent away undried?"
 COLUMNS = (
@@ -32,10 +31,13 @@ def dead_aids_dried(frames: Frames) -> Figure:
             "How many dead aids were never dried is not known", "utilisation", "use",
             "Sites that send the optional visit_counts export with dead_seen appear here.",
         )  # fmt: skip
-    shown = many.standing_out(frame, pl.lit(value=False), "dried_share")
-    told = shown.told("site", "between these ends")
-    panel = charts.intervals(
-        shown.drawn, value="dried_share", scale=charts.Scale(0.0, 1.0, "share of dead aids dried")
+    panels = many.intervals(
+        frame,
+        pl.lit(value=False),
+        "site",
+        "between these ends",
+        value="dried_share",
+        scale=charts.Scale(0.0, 1.0, "share of dead aids dried"),
     )
     return Figure(
         id="dead-aids-dried",
@@ -50,7 +52,7 @@ def dead_aids_dried(frames: Frames) -> Figure:
         method_anchor="use",
         table=frame,
         columns=COLUMNS,
-        panels=(panel, *((beside(told),) if told else ())),
+        panels=panels,
         legend=(LegendEntry("dot", "dot: dead aids dried of dead aids seen"),),
         caveats=("A site that dries only hopeful aids has the best rate of recovery.",),
     )

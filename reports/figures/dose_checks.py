@@ -26,7 +26,6 @@ from reports.figures.chamber_rows import (
     listed,
     to_do,
 )
-from reports.html_panels import beside
 
 QUESTION = "Whose chamber misreads?"
 COLUMNS = (
@@ -82,10 +81,8 @@ def dose_checks(frames: Frames) -> Figure:
     errors = [abs(v) for v in rates.all_values(frame, ends) if v is not None]
     reach = float(math.ceil(max([1.7, *errors]) + 0.3))
     is_out = pl.col("removed_on").is_null() & ~pl.col("standing").is_in([FINE, "correctable"])
-    shown = many.standing_out(frame, is_out, "mean_error_tolerances")
-    told = shown.told("chamber")
-    panel = charts.intervals(
-        shown.drawn, value="mean_error_tolerances", low="mean_error_low_tolerances",
+    panels = many.intervals(
+        frame, is_out, "chamber", value="mean_error_tolerances", low="mean_error_low_tolerances",
         high="mean_error_high_tolerances", outer_low="single_low", outer_high="single_high",
         band=(-1.0, 1.0), reference=0.0,
         scale=charts.Scale(-reach, reach, "error, in tolerances", "+.0f"),
@@ -110,7 +107,7 @@ def dose_checks(frames: Frames) -> Figure:
         method_anchor="chambers",
         table=frame,
         columns=COLUMNS if _same(frame) else (*COLUMNS[:2], *LAST_LOADED, *COLUMNS[2:]),
-        panels=(panel, *((beside(told),) if told else ())),
+        panels=panels,
         legend=(
             LegendEntry("dot", "dot: in tolerance"),
             LegendEntry("diamond_green", "diamond: correctable, its line is applied"),

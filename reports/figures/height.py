@@ -16,7 +16,6 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures.chamber_rows import chambers, in_use
-from reports.html_panels import beside
 from reports.palette import BLUE
 
 QUESTION = "Could height above the sea explain a misreading?"
@@ -50,10 +49,9 @@ def height(frames: Frames) -> Figure:
     names = ("mean_error_pct", "height_error_low_pct", "height_error_high_pct")
     values = [abs(v) for v in rates.all_values(frame, names) if v is not None]
     reach = float(math.ceil((max([13.0, *values]) + 1.5) / 5) * 5)
-    shown = many.standing_out(frame, pl.col("bias") == "outside", "mean_error_pct")
-    told = shown.told("chamber")
-    panel = charts.intervals(
-        shown.drawn, value="mean_error_pct", outer_low="height_error_low_pct",
+    panels = many.intervals(
+        frame, pl.col("bias") == "outside", "chamber",
+        value="mean_error_pct", outer_low="height_error_low_pct",
         outer_high="height_error_high_pct", reference=0.0, absent="no dose check",
         scale=charts.Scale(-reach, reach, "% of the reading or dose", "+.0f"),
     )  # fmt: skip
@@ -71,7 +69,7 @@ def height(frames: Frames) -> Figure:
         method_anchor="chamber-physics",
         table=frame,
         columns=COLUMNS,
-        panels=(panel, *((beside(told),) if told else ())),
+        panels=panels,
         legend=(
             LegendEntry("dot", "dot: mean error in dose checks"),
             LegendEntry("thin", "thin line: what height alone may cause; not an interval"),

@@ -17,7 +17,6 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
-from reports.html_panels import beside
 from reports.palette import BLUE, GREY, ORANGE
 
 COLUMNS = (
@@ -44,6 +43,7 @@ SIGNS = {
     "higher_than_expected": ("triangle-up", ORANGE), "as_expected": ("circle", BLUE),
     "lower_than_expected": ("triangle-down", ORANGE), "too_few_to_say": ("circle", GREY),
 }  # fmt: skip
+IS_APART = pl.col("verdict").str.ends_with("than_expected")
 NO_RANK = (
     "Sites stand in alphabetical order, which is no rank. A verdict says that a difference is "
     "more than these aids and chance explain; it does not say why."
@@ -183,22 +183,12 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
     return finding("compared.some", text)
 
 
-def apart_or_ends(frame: pl.DataFrame, value: str) -> many.Shown:
-    """Choose the sites that a picture of verdicts draws: those apart, and the ends of the rest."""
-    return many.standing_out(frame, pl.col("verdict").str.ends_with("than_expected"), value)
-
-
 def _panels(frame: pl.DataFrame) -> tuple[Panel | HtmlPanel, ...]:
-    shown = apart_or_ends(frame, "ratio")
-    told = shown.told("site", "without a verdict of difference")
-    return (_panel(shown.drawn), *((beside(told),) if told else ()))
-
-
-def _panel(frame: pl.DataFrame) -> Panel:
     highs = [v for v in rates.all_values(frame, ("widened_high", "ratio")) if v is not None]
     top = max(2.0, float(int(max(highs, default=1.0) * 2 + 1) / 2))
-    return charts.intervals(
-        frame, value="ratio", low="ratio_low", high="ratio_high", outer_low="widened_low",
+    return many.intervals(
+        frame, IS_APART, "site", "without a verdict of difference",
+        value="ratio", low="ratio_low", high="ratio_high", outer_low="widened_low",
         outer_high="widened_high", reference=1.0,
         scale=charts.Scale(0.0, top, "observed over expected", ".1f"),
     )  # fmt: skip

@@ -2,10 +2,9 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn
-from reports.figures.site_comparison import apart_or_ends, compared, title
-from reports.html_panels import beside
+from reports.figures.site_comparison import IS_APART, compared, title
 
 OUTCOME = "normal_worsened"
 ID, SUBJECT = "compared-worsened", "Working aids worse or stopped after drying"
@@ -63,10 +62,9 @@ def compared_worsened(frames: Frames) -> Figure:
     )  # fmt: skip
     limits = [v for v in rates.all_values(frame, ("excess_low", "excess_high")) if v is not None]
     far = max([0.02, *(abs(v) for v in limits)]) * 1.1
-    shown = apart_or_ends(frame, "excess")
-    told = shown.told("site", "without a verdict of difference")
-    panel = charts.intervals(
-        shown.drawn, value="excess", low="excess_low", high="excess_high", reference=0.0,
+    panels = many.intervals(
+        frame, IS_APART, "site", "without a verdict of difference",
+        value="excess", low="excess_low", high="excess_high", reference=0.0,
         scale=charts.Scale(-far, far, "share beyond the other sites", ".1%"),
     )  # fmt: skip
     return Figure(
@@ -82,7 +80,7 @@ def compared_worsened(frames: Frames) -> Figure:
         method_anchor="site-comparison",
         table=frame,
         columns=COLUMNS,
-        panels=(panel, *((beside(told),) if told else ())),
+        panels=panels,
         legend=(
             LegendEntry("line", "dashed line: as the other sites"),
             LegendEntry("dot", "dot: as expected"),

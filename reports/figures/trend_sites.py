@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import rates, signals, words
 from reports.figure import (
     Figure,
     Frames,
@@ -29,7 +29,7 @@ COLUMNS = (
     TableColumn("rule_words", "Rule"),
     TableColumn("p_adjusted", "p of the series, adjusted", "number", 3),
 )
-SIGNS: charts.Signs = {
+SIGNS: signals.Signs = {
     "above": ("triangle-up", ORANGE, 70), "below": ("triangle-down", ORANGE, 70),
     "above_perhaps": ("triangle-up", GREY, 40), "below_perhaps": ("triangle-down", GREY, 40),
 }  # fmt: skip
@@ -156,7 +156,7 @@ def _panels(months: pl.DataFrame) -> tuple[Panel, ...]:
         )
         rows = rows.join(kept.select("site_id"), on="site_id", how="semi", maintain_order="left")
         if not rows.is_empty():
-            found.append(charts.calendar(rows, months=by_month, signs=SIGNS, heading=heading))
+            found.append(signals.signals(rows, months=by_month, signs=SIGNS, heading=heading))
     return tuple(found)
 
 
