@@ -53,7 +53,7 @@ DOSES = {
         CASE WHEN dose_ul > 0 THEN max(tolerance_ul) END AS tolerance_ul
     FROM chamber_day
     WHERE reading_ul IS NOT NULL
-    GROUP BY ALL
+    GROUP BY site_id, dryer_id, dose_ul
     """,
     # One row a chamber and month with a dose of water.
     "dose_month": """

@@ -6,7 +6,7 @@ the chart, so that a test can compare the numbers.
 """
 
 import copy
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 

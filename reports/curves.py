@@ -170,7 +170,7 @@ def over_time(
     at = alt.X(
         "month_words:N", sort=list(months), title=None, scale=alt.Scale(domain=list(months)),
         axis=alt.Axis(
-            values=month_ticks(months, NARROW - 50), labelAngle=0, labelOverlap=False, grid=False
+            values=month_ticks(months, SMALL_WIDTH), labelAngle=0, labelOverlap=False, grid=False
         ),
     )  # fmt: skip
     parts = [chart.mark_line(color=GREY, strokeWidth=1.25).encode(x=at, y=_upward(centre, upward))]
@@ -193,10 +193,8 @@ def over_time(
             .encode(x=at, y=_upward(value, upward), tooltip=alt.Tooltip("says:N"))
         )
     numbers = [name for name in (value, centre, low, high) if name is not None]
-    panel = _panel(heading, parts, rows, (*numbers, "month_words", "is_signal"), "over_time")
-    for layer in panel.wide["layer"]:
-        layer["encoding"]["x"]["axis"]["values"] = month_ticks(months, WIDE + ROOM)
-    return panel
+    names = (*numbers, "month_words", "is_signal")
+    return _panel(heading, parts, rows, names, "over_time", is_small=True)
 
 
 def _upward(field: str, scale: Scale) -> alt.Y:

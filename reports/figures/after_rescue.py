@@ -21,8 +21,6 @@ COLUMNS = (
     TableColumn("at_risk", "Still followed", "count"),
     TableColumn("failed", "Had a problem by then", "count"),
     TableColumn("share_failed", "Share", "share", 1),
-    TableColumn("low", "Log-log low", "share", 1),
-    TableColumn("high", "Log-log high", "share", 1),
     TableColumn("adjusted_low", "By wearer low", "share", 1),
     TableColumn("adjusted_high", "By wearer high", "share", 1),
     TableColumn("share_competing", "Replaced, lost or retired first", "share", 1),

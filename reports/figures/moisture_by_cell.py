@@ -13,6 +13,11 @@ from reports.html_panels import grid_panel
 
 QUESTION = "Which style brings most water in which season, within each climate?"
 WANTED = {"climate_group", "season", "device_style"}
+COLUMNS = tuple(
+    column for column in moisture.COLUMNS
+    if column.name in {"n", "wearers", "share_below_detection", "median_ul", "median_low_ul",
+                       "median_high_ul", "without_value"}
+)  # fmt: skip
 SHORT = {"hidden": "hidden", "not_recorded": "no reading", "not_estimable": "too few"}
 
 
@@ -49,8 +54,14 @@ def moisture_by_cell(frames: Frames) -> Figure:
         "n: loads; compare down and across within one climate; the table gives the median's 95 % "
         "interval",
     )  # fmt: skip
-    return replace(figure, kind="climates", panels=tuple(map(grid_panel, grids_of(frame, limits))),
-                   legend=_legend(frame, limits))  # fmt: skip
+    return replace(
+        figure,
+        kind="climates",
+        columns=(*figure.columns[:2], *COLUMNS),
+        panels=tuple(map(grid_panel, grids_of(frame, limits))),
+        legend=_legend(frame, limits),
+        is_broad=True,
+    )
 
 
 def _found(frames: Frames) -> tuple[pl.DataFrame, dict[str, str]]:

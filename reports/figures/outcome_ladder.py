@@ -86,13 +86,18 @@ def outcome_ladder(frames: Frames) -> Figure:
 
 
 def of_sites(frame: pl.DataFrame) -> tuple[pl.DataFrame, tuple[str, ...]]:
-    """Keep the group and every site; of very many sites the twelve most different, and the spread.
+    """Keep the group, and of every site what cleaning and drying did for its dead aids.
+
+    Of very many sites the twelve most different are kept, and the spread is told.
 
     How different a site is goes by the dead aids that work after drying, in units of chance.
     """
+    dead = pl.col("condition_before") == "dead"
+    told = dead & pl.col("step").eq("works_after_drying")
+    listed = dead & pl.col("step").str.starts_with("works_after")
+    frame = frame.filter((pl.col("grouping") == "all") | listed)
     if frame.filter(pl.col("grouping") != "all")["group_1"].n_unique() <= many.MOST_DRAWN:
         return frame, ()
-    told = pl.col("condition_before").eq("dead") & pl.col("step").eq("works_after_drying")
     rows = frame.filter(told & (pl.col("n") >= FEWEST_SEEN)).drop_nulls("share")
     sites, group = rows.filter(pl.col("grouping") != "all"), rows.filter(grouping="all")
     chosen = sites.head(0)

@@ -19,7 +19,7 @@ from reports.palette import GREY, ORANGE
 
 QUESTION = "Did a single site change, beyond what chance alone does?"
 NAMES = dict(SERIES)
-MOST_LISTED, MOST_SITES = 400, 40
+MOST_SITES = 40
 COLUMNS = (
     TableColumn("label", "Site"),
     TableColumn("panel", "Series"),
@@ -44,8 +44,7 @@ def trend_sites(frames: Frames) -> Figure:
             "over-time", "It needs problem aids dried in several months at a site.",
         )  # fmt: skip
     every = per_series(months)
-    # Quiet series are counted, not listed, where there are very many.
-    frame = every if every.height <= MOST_LISTED else every.filter(pl.col("signals") > 0)
+    frame = every.filter(pl.col("signals") > 0)  # quiet series are counted, not listed
     quiet = every.filter(pl.col("signals") == 0).height
     told = (f"{words.plural(quiet, 'series', 'series')} without any signal.",) if quiet else ()
     return Figure(

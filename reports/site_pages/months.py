@@ -64,22 +64,45 @@ def _cell(month: date, row: dict[str, Any] | None, limits: tuple[float, ...]) ->
 
 
 def signals_by_site(frames: Frames) -> dict[str, list[str]]:
-    """Say each site's months that stand out, newest first; those that chance may give say so."""
+    """Say each site's months that stand out, newest first; those that chance may give say so.
+
+    Months in a row on one side, by one rule, are told once.
+    """
     frame = rates.table(frames, "monthly_trend")
     if frame.is_empty():
         return {}
     names = dict(SERIES)
-    found: dict[str, list[str]] = {}
     rows = frame.filter(pl.col("site_id").is_not_null() & pl.col("signal").is_not_null())
-    for row in rows.sort("month", "series", descending=[True, False]).to_dicts():
-        own = found.setdefault(row["site_id"], [])
-        if len(own) == MOST_SIGNALS:
-            continue
-        is_firm = row["p_adjusted"] is not None and row["p_adjusted"] < SURVIVES
-        rule = RULES.get(row["rule"], row["rule"] or "")
-        sure = "" if is_firm else "; may be chance, given the number of series"
-        own.append(
-            f"{words.month(row['month'])}, {names.get(row['series'], row['series'])}: "
-            f"{row['signal']} its usual level ({rule}{sure})."
-        )
-    return found
+    spans: dict[str, list[dict[str, Any]]] = {}
+    for row in rows.sort("site_id", "series", "month").to_dicts():
+        own = spans.setdefault(row["site_id"], [])
+        alike = ("series", "signal", "rule")
+        if own and all(own[-1][key] == row[key] for key in alike) and _follows(own[-1], row):
+            own[-1]["last"] = row["month"]
+        else:
+            own.append(row | {"first": row["month"], "last": row["month"]})
+    return {
+        site: [
+            _signal(row, names)
+            for row in sorted(own, key=lambda r: r["last"], reverse=True)[:MOST_SIGNALS]
+        ]
+        for site, own in spans.items()
+    }
+
+
+def _follows(before: Mapping[str, Any], row: Mapping[str, Any]) -> bool:
+    last, month = before["last"], row["month"]
+    return bool(month.year * 12 + month.month - last.year * 12 - last.month == 1)
+
+
+def _signal(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
+    when = words.month(row["first"])
+    if row["last"] != row["first"]:
+        when += f" to {words.month(row['last'])}"
+    is_firm = row["p_adjusted"] is not None and row["p_adjusted"] < SURVIVES
+    rule = RULES.get(row["rule"], row["rule"] or "")
+    sure = "" if is_firm else "; may be chance, given the number of series"
+    return (
+        f"{names.get(row['series'], row['series'])}, {when}: {row['signal']} its usual level "
+        f"({rule}{sure})."
+    )

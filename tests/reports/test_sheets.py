@@ -216,8 +216,8 @@ def test_the_picture_draws_the_runs_of_twelve_months_with_this_one_last():
     own = made_up.utilisation().filter(pl.col("site_id") == "site-01")
     month = made_up.MONTHS[-1]
     drawn = str(sheet(made_up.frames(), own, "site-01", month)["runs"])
-    bars = re.findall(r'data-month="([\d-]+)" x="[\d.]+" y="[\d.]+" width="[\d.]+" height="([\d.]+)"',
-                      drawn)  # fmt: skip
+    sides = r' x="[\d.]+" y="[\d.]+" width="[\d.]+" height="([\d.]+)"'
+    bars = re.findall(r'data-month="([\d-]+)"' + sides, drawn)
     runs = dict(own.group_by("month").agg(pl.col("runs").sum()).rows())
     assert [at for at, _ in bars] == [f"{at:%Y-%m}" for at in made_up.MONTHS[-12:]]
     most = max(runs[at] for at in made_up.MONTHS[-12:])
