@@ -67,6 +67,7 @@ def outcome_of(
         "files": files,
         "dashboards": str(dashboards / "index.html") if dashboards else None,
         "seconds": {k: round(v, 2) for k, v in job.seconds.items()} if job else {},
+        "cpu_seconds": {k: round(v, 2) for k, v in job.cpu_seconds.items()} if job else {},
     }
 
 
@@ -77,9 +78,9 @@ def _is_due(items: Sequence[attention.Item] | None, files: Sequence[Mapping[str,
     return bool(attention.open_items(items))
 
 
-def _not_made(measured: Mapping[str, tuple[int, str | None]], unfit: Sequence[str]) -> list[str]:
+def _not_made(measured: Mapping[str, Any], unfit: Sequence[str]) -> list[str]:
     """Name what could not be computed or drawn."""
-    failed = [f"measure '{name}': {problem}" for name, (_, problem) in measured.items() if problem]
+    failed = [f"measure '{name}': {one.problem}" for name, one in measured.items() if one.problem]
     return [*failed, *unfit]
 
 
