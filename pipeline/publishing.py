@@ -93,9 +93,16 @@ def build_warehouse(job: Job) -> None:
     check_space(job)
     if sites is not None:
         publish.copy_published(job.store.folder, job.target)
+        if recovery.digest_of(job.target) != job.before.warehouse_digest:
+            raise StoreError(
+                "the copy of the published warehouse differs from it",
+                done="The published warehouse was not changed.",
+                todo="Look at the disk; run the command again.",
+            )
         job.is_incremental = True
-        if not sites:
-            job.tables.known = dict(job.before.table_digests)
+    job.tables = carry.Tables(unfilled=carry.filled_columns(MEASURES))
+    if sites is not None and not sites:
+        job.tables.known = dict(job.before.table_digests)
     given = [accounts.part_of(job.store, version) for version in live]
     build.build_warehouse(
         job.target, given, as_of=job.as_of, settings=job.settings, sites=sites,
@@ -120,19 +127,31 @@ def run_measure(job: Job, name: str) -> int:
     One that cannot be computed leaves its table empty, and the run says so.
     """
     wanted = next(item for item in MEASURES if item.name == name)
-    if not job.measured:
-        job.tables.unfilled = carry.filled_columns(MEASURES)
     earlier = job.before.measures.get(name)
     given = measure.Setting(
         job.target, job.settings, job.as_of, job.run_id, job.tables,
         published=job.store.warehouse if may_take_over(job) else None,
-        is_copy=job.is_incremental, is_same_facts=job.is_incremental and not job.changed,
+        is_copy=job.is_incremental, is_same_facts=is_same_facts(job),
     )  # fmt: skip
     later = [item for item in MEASURE_NAMES if item not in job.measured]
     job.measured[name] = done = measure.attempt_measure(
         given, wanted, carry.Carried(*earlier) if earlier else None, later
     )
     return done.rows
+
+
+def is_same_facts(job: Job) -> bool:
+    """Tell whether the next warehouse is a copy of which no fact was changed."""
+    return job.is_incremental and not job.changed
+
+
+def _untouched(job: Job) -> frozenset[str]:
+    """Return the tables of a proven copy that this run did not write."""
+    if not is_same_facts(job):
+        return frozenset()
+    taken = {name for name, one in job.measured.items() if one.carried.run_id != job.run_id}
+    computed = [item for item in MEASURES if item.name not in taken]
+    return build.untouched() - carry.filled_columns(computed).keys()
 
 
 def may_take_over(job: Job) -> bool:
@@ -180,7 +199,7 @@ def commit(job: Job) -> None:
     if "attention_item" in job.measured:
         audit.date_items(job.target, job.store.warehouse, job.run_id)
     what_changed.write(job)
-    publish.finish(job.target)
+    publish.finish(job.target, _untouched(job))
     _record_measures(job)
     job.after.warehouse_digest = recovery.digest_of(job.target)
     ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed

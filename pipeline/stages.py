@@ -28,8 +28,6 @@ from pipeline.store.erased import ErasedList
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion, Ledger
 from pipeline.store.plan import plan_digest
-from pipeline.warehouse.carry import Tables
-from pipeline.warehouse.measure import Measured
 from schemas.exports.catalogue import EXPORTS, columns_of
 from schemas.version import CONTRACT_VERSION
 
@@ -63,8 +61,8 @@ class Job:
     is_incremental: bool = False
     seconds: dict[str, float] = field(default_factory=dict)
     cpu_seconds: dict[str, float] = field(default_factory=dict)
-    tables: Tables = field(default_factory=Tables)
-    measured: dict[str, Measured] = field(default_factory=dict)
+    tables: Any = None
+    measured: dict[str, Any] = field(default_factory=dict)
     unfit: list[str] = field(default_factory=list)
     changes: list[dict[str, Any]] = field(default_factory=list)
     account: pl.DataFrame = field(default_factory=pl.DataFrame)
