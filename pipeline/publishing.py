@@ -4,13 +4,13 @@ from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
-from pipeline import accounts, what_changed
+from pipeline import accounts, fixes, what_changed
 from pipeline.disclosure.suppress import suppress
 from pipeline.errors import RegistryError, StoreError
-from pipeline.intake.remedy import FEW, form_of, remedy
 from pipeline.measures.catalogue import DISCLOSURE, MEASURES, SHOWN
 from pipeline.measures.measure import Measure
 from pipeline.settings import Settings
@@ -23,15 +23,16 @@ from pipeline.store.plan import plan_rows
 from pipeline.warehouse import audit, build, connect, measure, publish, read
 from reports.methods import catalogue as methods
 from reports.pages import OTHER_TABLES, render
-from reports.summaries import refusals
 from schemas import dictionary
 from schemas.version import CONTRACT_VERSION
 
-REFUSALS = {
-    name: "SELECT file_id, line, part_of_line, table_name, rule, column_name, found, advice"
-    f" FROM {name}"
-    for name in ("quarantined_row", "refused_value")
-}
+FIX = {
+    **dict.fromkeys(
+        ("site_id", "table_name", "rule", "sentence", "column_name", "form", "advice", "cause",
+         "fix"), pl.String,
+    ),
+    **dict.fromkeys(("place", "rows", "cleared", "refused"), pl.Int64),
+}  # fmt: skip
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
 PAGE_TABLES = (*(item.name for item in SHOWN), *OTHER_TABLES)
 
@@ -154,22 +155,17 @@ def commit(job: Job) -> None:
     publish.publish(job.target, job.store.folder)
 
 
-def _with_remedies(rows: pl.DataFrame) -> pl.DataFrame:
-    """Give every refusal its likely cause, and as advice the line that clears it."""
-    about = ["table_name", "rule", "column_name", "form", "advice", "alike"]
-    rows = rows.with_columns(
-        form=pl.col("found").map_elements(form_of, pl.String, skip_nulls=False)
-    ).drop("found")
-    of_file = pl.struct("line", "part_of_line").n_unique().over("file_id", *about[:4])
-    rows = rows.with_columns(alike=pl.min_horizontal(of_file, FEW).cast(pl.Int64))
-    kinds = rows.select(about).unique()
-    told = [remedy(*kind) for kind in kinds.iter_rows()]
-    causes = kinds.with_columns(
-        cause=pl.Series([item.cause for item in told], dtype=pl.String),
-        fix=pl.Series([item.fix for item in told], dtype=pl.String),
-    )
-    joined = rows.join(causes, on=about, how="left", nulls_equal=True)
-    return joined.drop("advice", "form", "alike").rename({"fix": "advice"})
+def fixes_in(warehouse: Path) -> dict[str, pl.DataFrame]:
+    """Return what a warehouse's refused rows and refused values need, ranked, for the pages."""
+
+    def ask(sql: str) -> list[dict[str, Any]]:
+        return read.read_summaries(warehouse, {"rows": sql})["rows"].to_dicts()
+
+    lists = {"quarantine_summary": "quarantined_row", "refused_summary": "refused_value"}
+    return {
+        name: pl.DataFrame(fixes.fixes_of(ask, table), schema=FIX).drop("form", "advice")
+        for name, table in lists.items()
+    }
 
 
 def render_pages(
@@ -198,11 +194,7 @@ def render_pages(
     shown = frames_of(frames, chosen, settings.smallest_cell)
     if chosen == editions.INSIDE:
         shown |= _own(store, shown["attention_item"], last)
-    rows = read.read_summaries(store.warehouse, REFUSALS)
-    for name, table in (
-        ("quarantine_summary", "quarantined_row"), ("refused_summary", "refused_value"),
-    ):  # fmt: skip
-        shown[name] = refusals(_with_remedies(rows[table]), frames["row_account"])
+    shown |= fixes_in(store.warehouse)
     shown["dictionary"] = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
     pages = render(

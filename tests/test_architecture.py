@@ -93,8 +93,10 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "pipeline.warehouse",
         "pipeline.settings",
     ),
+    "pipeline.fixes": ("pipeline.intake.remedy",),
     "pipeline.checking": (
         "pipeline.checking",
+        "pipeline.fixes",
         "pipeline.trial",
         "pipeline.intake",
         "pipeline.screening",
@@ -115,7 +117,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "pipeline.publishing": (
         "pipeline.accounts",
         "pipeline.what_changed",
-        "pipeline.intake.remedy",
+        "pipeline.fixes",
         "pipeline.stages",
         "pipeline.store",
         "pipeline.warehouse",

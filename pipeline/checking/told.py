@@ -2,9 +2,11 @@
 
 from pipeline.checking.advice import Advice
 from pipeline.checking.edits import CELL, MAPPING, Edit
-from pipeline.checking.faults import Fault, Kind
+from pipeline.checking.faults import Fault
+from pipeline.checking.file_advice import told_of
 from pipeline.checking.finding import Finding
 from pipeline.intake.names import listed
+from schemas.rules import Kind
 
 MOST_LINES, MOST_PATTERNS, MOST_CHOICES = 60, 12, 8
 OUTCOMES = {
@@ -20,7 +22,8 @@ def told(finding: Finding, *, show_values: bool) -> str:
     """Say what would become of a file, what to do once, and what to do line by line."""
     version = finding.judged.version
     if finding.message:
-        return f"{version.place} {FILE_WORDS[version.status]}.\n{finding.message}"
+        head = f"{version.place} {FILE_WORDS[version.status]}.\n{finding.message}"
+        return "\n".join([head, *told_of(finding.file_edits, show_values=show_values)])
     lines = [_account(finding)]
     lines += [f"  note: {note}" for note in (finding.result.notes if finding.result else [])]
     lines += [
@@ -100,7 +103,7 @@ def _line(
         return [f"{head} (fix {number})"]
     lines = [head]
     if fault.kind is not Kind.DUPLICATE:
-        lines.append(f"    rule: {fault.rule}")
+        lines.append(f"    rule: {fault.sentence}")
     if advice is None:
         return lines
     lines.append(f"    likely: {advice.cause}")
