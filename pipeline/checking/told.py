@@ -4,10 +4,11 @@ from collections.abc import Sequence
 
 from pipeline.checking.advice import Advice
 from pipeline.checking.edits import CELL, MAPPING, Edit
-from pipeline.checking.faults import Fault, Kind
+from pipeline.checking.faults import Fault
 from pipeline.checking.file_advice import told_of
 from pipeline.checking.finding import Finding
 from pipeline.intake.names import listed
+from schemas.rules import Kind
 
 MOST_LINES, MOST_PATTERNS, MOST_CHOICES = 60, 12, 8
 FEW_LINES, MOST_SPANS = 5, 12
@@ -123,7 +124,7 @@ def _line(
         return [f"{head} (fix {number})"]
     lines = [head]
     if fault.kind is not Kind.DUPLICATE:
-        lines.append(f"    rule: {fault.rule}")
+        lines.append(f"    rule: {fault.sentence}")
     if advice is None:
         return lines
     lines.append(f"    likely: {advice.cause}")

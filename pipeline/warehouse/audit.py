@@ -10,7 +10,6 @@ import polars as pl
 from pipeline.errors import StoreError
 from pipeline.settings import Settings, shown
 from pipeline.warehouse.connect import create, insert, reader, writer
-from pipeline.warehouse.rules import DATE_NOT_FUTURE, SESSION_NOT_FUTURE
 from schemas.audit.measure_run import MeasureRun
 from schemas.audit.refresh_run import RefreshRun
 from schemas.audit.setting import Setting
@@ -23,7 +22,7 @@ SELECT min(coalesce(
     try_cast(row_json ->> 'occurred_on' AS DATE),
     try_cast(row_json ->> 'month' AS DATE)
 )) - 1
-FROM quarantined_row WHERE list_contains(?, rule)
+FROM quarantined_row WHERE rule IN ('session_not_future', 'date_not_future')
 """
 STAGES = ("choose", "screen", "build", "measure")
 
@@ -70,7 +69,7 @@ def first_due(target: Path) -> str:
         target: the warehouse being built, its lists filled.
     """
     with writer(target) as connection:
-        [(day,)] = connection.execute(DUE, [[SESSION_NOT_FUTURE, DATE_NOT_FUTURE]]).fetchall()
+        [(day,)] = connection.sql(DUE).fetchall()
     return day.isoformat() if day is not None else ""
 
 
