@@ -1,4 +1,4 @@
-"""Very many small files and one huge one: `python -m tests.faults.volume`, and what the suite makes.
+"""Very many small files and one huge one: `python -m tests.faults.volume`.
 
 By command: 24 000 files and one of 4 million rows through the whole line, with the account, the
 peak memory and the seconds; the suite sends a scaled form through the same functions.
@@ -140,7 +140,7 @@ def main() -> None:
             seconds = time.perf_counter() - start
             peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
             assert done.returncode in {0, 3}, done.stderr[-2000:]
-            total = json.loads(done.stdout)["account"]
+            total = json.loads(done.stdout)["totals"]
             own = total["rows_read"] - 2 * len(SITES)
             assert own == made, (own, made)
             assert total["rows_read"] == (
