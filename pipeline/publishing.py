@@ -1,17 +1,18 @@
 """The stages from live parts to a published warehouse and its pages."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 
-from pipeline import accounts, what_changed
+from pipeline import accounts, fixes, what_changed
 from pipeline.disclosure.suppress import suppress
-from pipeline.errors import StoreError
-from pipeline.intake.remedy import FEW, form_of, remedy
-from pipeline.measures.catalogue import MEASURES
+from pipeline.errors import RegistryError, StoreError
+from pipeline.measures.catalogue import DISCLOSURE, MEASURES, SHOWN
+from pipeline.measures.measure import Measure
 from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
 from pipeline.store import acknowledged, editions, parts, recovery
@@ -20,19 +21,43 @@ from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.plan import plan_rows
 from pipeline.warehouse import audit, build, carry, connect, measure, publish, read
-from reports.pages import FRAMES, render
-from reports.summaries import refusals
+from reports.methods import catalogue as methods
+from reports.pages import OTHER_TABLES, render
 from schemas import dictionary
 from schemas.facts.catalogue import FACTS
 from schemas.version import CONTRACT_VERSION
 
-REFUSALS = {
-    name: "SELECT file_id, line, part_of_line, table_name, rule, column_name, found, advice"
-    f" FROM {name}"
-    for name in ("quarantined_row", "refused_value")
-}
+FIX = {
+    **dict.fromkeys(
+        ("site_id", "table_name", "rule", "sentence", "column_name", "form", "advice", "cause",
+         "fix"), pl.String,
+    ),
+    **dict.fromkeys(("place", "rows", "cleared", "refused"), pl.Int64),
+}  # fmt: skip
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
 MOST_GROWTH = 1.5
+LISTS = ("quarantined_row", "refused_value")
+PAGE_TABLES = (*(item.name for item in SHOWN), *OTHER_TABLES)
+
+
+def refuse_unexplained(measures: Iterable[Measure]) -> None:
+    """Refuse a measure that the methods page does not explain.
+
+    Raises:
+        RegistryError: naming the first such measure and its section.
+    """
+    for item in measures:
+        if item.method not in methods.ANCHORS:
+            raise RegistryError(
+                f"the methods page says nothing of {item.name}",
+                found=f"no section {item.method}",
+                expected=", ".join(methods.ANCHORS),
+                done="Nothing was counted.",
+                todo="Write the section in reports/methods, or name another in the record.",
+            )
+
+
+refuse_unexplained(MEASURES)
 
 
 def prove_parts(job: Job, used: Sequence[FileVersion]) -> None:
@@ -173,7 +198,7 @@ def _record_measures(job: Job) -> None:
         for name, one in job.measured.items()
         if not one.problem
     }
-    kept = {*FACTS, *REFUSALS} - {"comparison_plan"}
+    kept = {*FACTS, *LISTS} - {"comparison_plan"}
     job.after.table_digests = {
         name: digest for name, digest in job.tables.known.items() if name.split(",")[0] in kept
     }
@@ -206,22 +231,17 @@ def commit(job: Job) -> None:
     publish.publish(job.target, job.store.folder)
 
 
-def _with_remedies(rows: pl.DataFrame) -> pl.DataFrame:
-    """Give every refusal its likely cause, and as advice the line that clears it."""
-    about = ["table_name", "rule", "column_name", "form", "advice", "alike"]
-    rows = rows.with_columns(
-        form=pl.col("found").map_elements(form_of, pl.String, skip_nulls=False)
-    ).drop("found")
-    of_file = pl.struct("line", "part_of_line").n_unique().over("file_id", *about[:4])
-    rows = rows.with_columns(alike=pl.min_horizontal(of_file, FEW).cast(pl.Int64))
-    kinds = rows.select(about).unique()
-    told = [remedy(*kind) for kind in kinds.iter_rows()]
-    causes = kinds.with_columns(
-        cause=pl.Series([item.cause for item in told], dtype=pl.String),
-        fix=pl.Series([item.fix for item in told], dtype=pl.String),
-    )
-    joined = rows.join(causes, on=about, how="left", nulls_equal=True)
-    return joined.drop("advice", "form", "alike").rename({"fix": "advice"})
+def fixes_in(warehouse: Path) -> dict[str, pl.DataFrame]:
+    """Return what a warehouse's refused rows and refused values need, ranked, for the pages."""
+
+    def ask(sql: str) -> list[dict[str, Any]]:
+        return read.read_summaries(warehouse, {"rows": sql})["rows"].to_dicts()
+
+    lists = {"quarantine_summary": "quarantined_row", "refused_summary": "refused_value"}
+    return {
+        name: pl.DataFrame(fixes.fixes_of(ask, table), schema=FIX).drop("form", "advice")
+        for name, table in lists.items()
+    }
 
 
 def render_pages(
@@ -246,15 +266,11 @@ def render_pages(
     last = ledgers.read_last(store)
     chosen = editions.in_force(last, settings.edition, edition)
     editions.refuse_other(dashboards, chosen)
-    frames = read.read_tables(store.warehouse, FRAMES)
+    frames = read.read_tables(store.warehouse, PAGE_TABLES)
     shown = frames_of(frames, chosen, settings.smallest_cell)
     if chosen == editions.INSIDE:
         shown |= _own(store, shown["attention_item"], last)
-    rows = read.read_summaries(store.warehouse, REFUSALS)
-    for name, table in (
-        ("quarantine_summary", "quarantined_row"), ("refused_summary", "refused_value"),
-    ):  # fmt: skip
-        shown[name] = refusals(_with_remedies(rows[table]), frames["row_account"])
+    shown |= fixes_in(store.warehouse)
     shown["dictionary"] = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
     pages = render(
@@ -281,4 +297,4 @@ def frames_of(
     frames: dict[str, pl.DataFrame], edition: str, smallest_cell: int
 ) -> dict[str, pl.DataFrame]:
     """Return the tables as an edition shows them: all of them, or with small cells hidden."""
-    return frames if edition == editions.INSIDE else suppress(frames, smallest_cell)
+    return frames if edition == editions.INSIDE else suppress(frames, smallest_cell, DISCLOSURE)

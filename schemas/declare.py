@@ -11,12 +11,18 @@ from typing import TYPE_CHECKING, Any
 import pandera.polars as pa
 import polars as pl
 
+from schemas.rules import Rule
+
 if TYPE_CHECKING:
     INSTANT = pl.Datetime
     WORDS = pl.List
 else:
     INSTANT = pl.Datetime("us", "UTC")
     WORDS = pl.List(pl.String)
+# A count in one of these units is of people, or of what single aids did.
+PEOPLE_UNITS = frozenset(
+    {"aids", "wearers", "episodes", "loads", "aids or loads", "pairs", "aid sessions", "problems"}
+)
 
 
 class Table(pa.DataFrameModel):
@@ -83,15 +89,30 @@ def column(
     )
 
 
-def rule(sentence: str, *, refuses: Sequence[str] = (), advice: str) -> Callable[..., Any]:
+def rule(
+    sentence: str,
+    *,
+    refuses: Sequence[str] = (),
+    advice: str,
+    cause: str = "cells of one row that cannot all be right",
+) -> Callable[..., Any]:
     """Declare a row rule over several columns; the method returns one boolean a row, True is good.
 
+    The method's name is the rule's code.
+
     Args:
-        sentence: the rule as a site reads it, true of a good row; it is the rule's name.
+        sentence: the rule as a site reads it, true of a good row.
         refuses: the columns set to null when the rule fails; none means the row is quarantined.
         advice: what the site can do about it.
+        cause: why it is not met, most likely.
     """
-    return pa.dataframe_check(name=sentence, title=",".join(refuses), description=advice)
+
+    def declare(method: Callable[..., Any]) -> Any:
+        check: Any = pa.dataframe_check(name=method.__name__)(method)
+        check.rule = Rule(method.__name__, sentence, advice, cause=cause, refuses=tuple(refuses))
+        return check
+
+    return declare
 
 
 def holds(data: Any, expression: pl.Expr) -> pl.LazyFrame:

@@ -186,10 +186,10 @@ def _section(model: type[Table], part: str) -> Iterator[str]:
     rules = rules_of(model)
     if rules:
         yield from ("Rules over several columns:", "")
-    for sentence, refuses, advice in rules:
-        named = ", ".join(f"`{name}`" for name in refuses) or "the row"
-        cost = f" (refuses {named})" if part == EXPORTS else ""
-        yield f"- {sentence}{cost}: {advice}."
+    for rule in rules:
+        named = ", ".join(f"`{name}`" for name in rule.refuses) or "the row"
+        cost = f", refuses {named}" if part == EXPORTS else ""
+        yield f"- {rule.sentence} (`{rule.code}`{cost}): {rule.advice}."
     if rules:
         yield ""
 

@@ -38,6 +38,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     ),
     "pipeline.measures": (
         "pipeline.measures",
+        "pipeline.disclosure",
         "pipeline.statistics",
         "pipeline.settings",
         "pipeline.errors",
@@ -92,8 +93,10 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "pipeline.warehouse",
         "pipeline.settings",
     ),
+    "pipeline.fixes": ("pipeline.intake.remedy",),
     "pipeline.checking": (
         "pipeline.checking",
+        "pipeline.fixes",
         "pipeline.trial",
         "pipeline.intake",
         "pipeline.screening",
@@ -114,7 +117,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "pipeline.publishing": (
         "pipeline.accounts",
         "pipeline.what_changed",
-        "pipeline.intake.remedy",
+        "pipeline.fixes",
         "pipeline.stages",
         "pipeline.store",
         "pipeline.warehouse",
@@ -267,6 +270,7 @@ def test_arrows_between_layers() -> None:
         ("pipeline.flows", "import polars"),
         ("pipeline.stages", "from prefect import task"),
         ("pipeline.disclosure.suppress", "from pipeline.commands import main"),
+        ("pipeline.disclosure.suppress", "from pipeline.measures.catalogue import MEASURES"),
         ("reports.pages", "from pipeline.errors import DrytallyError"),
         ("reports.pages", "import duckdb"),
         ("reports.pages", "from .tables import csv"),

@@ -10,7 +10,7 @@ from typing import Any
 
 from pipeline.commands.refresh import day
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 NEEDS_ATTENTION = 3
 
 

@@ -12,29 +12,23 @@ from pipeline.errors import StoreError
 from pipeline.settings import Settings, shown
 from pipeline.warehouse.connect import create, insert, reader, writer
 from pipeline.warehouse.measure import Measured
-from pipeline.warehouse.rules import DATE_NOT_FUTURE, SESSION_NOT_FUTURE
 from schemas.audit.measure_run import MeasureRun
 from schemas.audit.refresh_run import RefreshRun
 from schemas.audit.setting import Setting
 from schemas.measures.attention_item import AttentionItem
 
 # A day is in the future from the second day after as_of on.
-DUE_ROWS = """
-SELECT f.site_id, coalesce(
-    try_cast(q.row_json ->> 'local_date' AS DATE),
-    try_cast(q.row_json ->> 'occurred_on' AS DATE),
-    try_cast(q.row_json ->> 'month' AS DATE)
-) - 1 AS due_on
-FROM quarantined_row AS q LEFT JOIN export_file AS f USING (file_id)
-WHERE list_contains(?, q.rule)
-"""
-DUE = """
-SELECT min(coalesce(
+DUE_ON = """coalesce(
     try_cast(row_json ->> 'local_date' AS DATE),
     try_cast(row_json ->> 'occurred_on' AS DATE),
     try_cast(row_json ->> 'month' AS DATE)
-)) - 1
-FROM quarantined_row WHERE list_contains(?, rule)
+) - 1"""
+WAITING = "FROM quarantined_row WHERE rule IN ('session_not_future', 'date_not_future')"
+DUE = f"SELECT min({DUE_ON}) {WAITING}"
+SITES_DUE = f"""
+SELECT DISTINCT coalesce(f.site_id, '')
+FROM (SELECT file_id, {DUE_ON} AS due_on {WAITING}) AS w LEFT JOIN export_file AS f USING (file_id)
+WHERE w.due_on <= ?
 """
 STAGES = ("choose", "screen", "build", "measure")
 
@@ -84,10 +78,8 @@ def sites_due(published: Path, as_of: date) -> frozenset[str]:
     Returns:
         Site ids; an empty one where a reference table is concerned.
     """
-    query = f"SELECT DISTINCT coalesce(site_id, '') FROM ({DUE_ROWS}) WHERE due_on <= ?"
     with reader(published) as connection:
-        rules = [SESSION_NOT_FUTURE, DATE_NOT_FUTURE]
-        found = connection.execute(query, [rules, as_of]).fetchall()
+        found = connection.execute(SITES_DUE, [as_of]).fetchall()
     return frozenset(site for (site,) in found)
 
 
@@ -98,7 +90,7 @@ def first_due(target: Path) -> str:
         target: the warehouse being built, its lists filled.
     """
     with writer(target) as connection:
-        [(day,)] = connection.execute(DUE, [[SESSION_NOT_FUTURE, DATE_NOT_FUTURE]]).fetchall()
+        [(day,)] = connection.sql(DUE).fetchall()
     return day.isoformat() if day is not None else ""
 
 
