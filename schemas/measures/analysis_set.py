@@ -2,7 +2,9 @@
 
 import polars as pl
 
+from schemas import measure_words
 from schemas.declare import Table, column
+from schemas.measure_words import LEFT_OUT_BECAUSE
 
 # Measure: the aids whose rows and aids are counted beside it.
 POPULATION = {
@@ -14,7 +16,6 @@ POPULATION = {
     "measured_change": "working_aid",
     "routine_drying": "comparison_aid",
 }
-REASON = ("rows_refused", "copied_forward", "low_agreement", "before_period")
 
 
 class AnalysisSet(Table):
@@ -34,8 +35,8 @@ class AnalysisSet(Table):
     """
 
     measure: str = column(
-        "The measure whose headline figures are meant.", vocabulary=tuple(POPULATION),
-        required=True,
+        "The measure whose headline figures are meant.",
+        vocabulary=measure_words.POPULATION.only(*POPULATION), required=True,
     )  # fmt: skip
     site_id: str = column("The clinic.", required=True)
     quarter: pl.Date = column("First day of the quarter of the year.", required=True)
@@ -44,7 +45,7 @@ class AnalysisSet(Table):
     reason: str = column(
         "Why not, the first that applies; null where it is in. A quarter with under 50 rows, or"
         " under 20 aids measured twice, is judged by all the site's quarters.",
-        vocabulary=REASON,
+        vocabulary=LEFT_OUT_BECAUSE,
     )  # fmt: skip
     rows: int = column("Rows of the measure's aids, in or out.", unit="rows", ge=0)
     aids: int = column("Aids they belong to.", unit="aids", ge=0)
