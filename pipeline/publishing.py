@@ -1,6 +1,6 @@
 """The stages from live parts to a published warehouse and its pages."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from datetime import date
 from pathlib import Path
@@ -10,8 +10,9 @@ import polars as pl
 
 from pipeline import accounts, fixes, what_changed
 from pipeline.disclosure.suppress import suppress
-from pipeline.errors import StoreError
-from pipeline.measures.catalogue import MEASURES
+from pipeline.errors import RegistryError, StoreError
+from pipeline.measures.catalogue import DISCLOSURE, MEASURES, SHOWN
+from pipeline.measures.measure import Measure
 from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
 from pipeline.store import acknowledged, editions, parts, recovery
@@ -20,7 +21,8 @@ from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.plan import plan_rows
 from pipeline.warehouse import audit, build, connect, measure, publish, read
-from reports.pages import FRAMES, render
+from reports.methods import catalogue as methods
+from reports.pages import OTHER_TABLES, render
 from schemas import dictionary
 from schemas.version import CONTRACT_VERSION
 
@@ -32,6 +34,27 @@ FIX = {
     **dict.fromkeys(("place", "rows", "cleared", "refused"), pl.Int64),
 }  # fmt: skip
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
+PAGE_TABLES = (*(item.name for item in SHOWN), *OTHER_TABLES)
+
+
+def refuse_unexplained(measures: Iterable[Measure]) -> None:
+    """Refuse a measure that the methods page does not explain.
+
+    Raises:
+        RegistryError: naming the first such measure and its section.
+    """
+    for item in measures:
+        if item.method not in methods.ANCHORS:
+            raise RegistryError(
+                f"the methods page says nothing of {item.name}",
+                found=f"no section {item.method}",
+                expected=", ".join(methods.ANCHORS),
+                done="Nothing was counted.",
+                todo="Write the section in reports/methods, or name another in the record.",
+            )
+
+
+refuse_unexplained(MEASURES)
 
 
 def prove_parts(job: Job, used: Sequence[FileVersion]) -> None:
@@ -167,7 +190,7 @@ def render_pages(
     last = ledgers.read_last(store)
     chosen = editions.in_force(last, settings.edition, edition)
     editions.refuse_other(dashboards, chosen)
-    frames = read.read_tables(store.warehouse, FRAMES)
+    frames = read.read_tables(store.warehouse, PAGE_TABLES)
     shown = frames_of(frames, chosen, settings.smallest_cell)
     if chosen == editions.INSIDE:
         shown |= _own(store, shown["attention_item"], last)
@@ -198,4 +221,4 @@ def frames_of(
     frames: dict[str, pl.DataFrame], edition: str, smallest_cell: int
 ) -> dict[str, pl.DataFrame]:
     """Return the tables as an edition shows them: all of them, or with small cells hidden."""
-    return frames if edition == editions.INSIDE else suppress(frames, smallest_cell)
+    return frames if edition == editions.INSIDE else suppress(frames, smallest_cell, DISCLOSURE)

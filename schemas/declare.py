@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 else:
     INSTANT = pl.Datetime("us", "UTC")
     WORDS = pl.List(pl.String)
+# A count in one of these units is of people, or of what single aids did.
+PEOPLE_UNITS = frozenset(
+    {"aids", "wearers", "episodes", "loads", "aids or loads", "pairs", "aid sessions", "problems"}
+)
 
 
 class Table(pa.DataFrameModel):

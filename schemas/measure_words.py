@@ -36,15 +36,6 @@ NUMBER_STATE = Words({
     **HIDDEN,
     **NOT_RECORDED,
 })  # fmt: skip
-POPULATION = Words({
-    "rescue_rate": "Shares that recover.",
-    "rescue_model": "The model of recovery.",
-    "rescue_by_delay": "Recovery by the delay before drying.",
-    "graded_rate": "Recovery by who judged it.",
-    "site_comparison": "Sites against the others.",
-    "measured_change": "Change of measures.",
-    "routine_drying": "Drying of aids that work.",
-})  # fmt: skip
 LEFT_OUT_BECAUSE = Words({
     "rows_refused": ("many rows refused", "Many of the quarter's rows were refused."),
     "copied_forward": (

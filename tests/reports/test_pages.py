@@ -11,9 +11,10 @@ from urllib.parse import unquote
 import polars as pl
 import pytest
 
+from pipeline.publishing import PAGE_TABLES
 from reports.dashboards.declared import DASHBOARDS, PAGES
 from reports.methods import catalogue as methods
-from reports.pages import FRAMES, MOST_BYTES, page_texts, render
+from reports.pages import MOST_BYTES, page_texts, render
 from reports.tables import neutralised
 from tests.reports import made_up
 from tests.reports.drawn import unpacked
@@ -277,5 +278,5 @@ def test_a_refused_frame_replaces_no_page(tmp_path):
 
 
 def test_frames_named_for_the_caller_are_declared():
-    assert {"rescue_rate", "row_account", "site", "refresh_run"} <= set(FRAMES)
-    assert not {"session_aid", "session", "quarantined_row"} & set(FRAMES)
+    assert {"rescue_rate", "row_account", "site", "refresh_run"} <= set(PAGE_TABLES)
+    assert not {"session_aid", "session", "quarantined_row", "stopped_aid"} & set(PAGE_TABLES)

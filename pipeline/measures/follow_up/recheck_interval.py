@@ -3,7 +3,9 @@
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table, no_rows
+from pipeline.disclosure import follow_up
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.measures.moisture.moisture_curve import (
     FEWEST_WEARERS,
     bounds,
@@ -148,5 +150,11 @@ def _days(share: str, found: Crossing) -> dict[str, float | None]:
 
 
 RECHECK_INTERVAL = Measure(
-    name="recheck_interval", schema=RecheckInterval, queries=("recheck_interval",), infer=infer
+    schema=RecheckInterval,
+    queries=("recheck_interval",),
+    infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(follow_up.recheck),
+    method="recheck",
+    label="When to come back",
 )

@@ -2,7 +2,9 @@
 
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import attention
+from pipeline.disclosure.rule import CountsPeopleBeside
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.measures.records.attention_words import ITEMS, Told
 from pipeline.settings import Settings
 from schemas.measures.attention_item import AttentionItem
@@ -47,10 +49,13 @@ def _of(kind: str, subject: str | None, word: str) -> Told:
 
 
 ATTENTION_ITEM = Measure(
-    name="attention_item",
     schema=AttentionItem,
     queries=("attention_item",),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeopleBeside(attention.items, rests_on=attention.RESTS_ON),
+    method="data-quality",
+    label="What needs attention",
     needs=(
         "routine_drying_verdict",
         "stopped_aid",

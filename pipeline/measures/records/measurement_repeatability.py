@@ -6,7 +6,9 @@ from typing import Any
 import polars as pl
 from scipy.stats import chi2, norm
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import judgements
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
 from schemas.measure_words import COUPLER_MEASURE
 from schemas.measures.measurement_repeatability import MeasurementRepeatability
@@ -108,9 +110,12 @@ def _settings_of(measure: str, settings: Settings) -> tuple[float, float]:
 
 
 MEASUREMENT_REPEATABILITY = Measure(
-    name="measurement_repeatability",
     schema=MeasurementRepeatability,
     queries=("measurement_repeatability", "cleaned_only_change"),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(judgements.repeats),
+    method="measured-change",
+    label="Measuring the same aid twice",
     fills=("measured_change",),
 )
