@@ -16,7 +16,7 @@ from pipeline.errors import DrytallyError, KeyFileError, UsageError
 from pipeline.intake.changes import is_unchanged
 from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.key import is_rotated, path_for, read_key
-from pipeline.settings import read_settings
+from pipeline.settings_file import read_settings
 from pipeline.store import editions
 from pipeline.store.erased import is_pending, read_erased
 from pipeline.store.layout import Store

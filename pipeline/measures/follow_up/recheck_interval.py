@@ -16,7 +16,8 @@ from pipeline.measures.moisture.moisture_curve import (
 from pipeline.settings import Settings
 from pipeline.statistics.current_status import UNKNOWN, Crossing, days_until
 from pipeline.statistics.intervals import wilson
-from schemas.measures.recheck_interval import SUGGESTED_MONTHS, RecheckInterval
+from schemas.measure_words import SUGGESTED_MONTHS
+from schemas.measures.recheck_interval import RecheckInterval
 
 # In the order of the bits of grouping_id, highest first; 0 where grouped by.
 COLUMNS = ("device_style", "climate_group", "season", "days_since_dry_band")

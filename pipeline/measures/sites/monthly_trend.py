@@ -10,7 +10,8 @@ from pipeline.settings import Settings
 from pipeline.statistics.clusters import ClusterSums, icc_pooled
 from pipeline.statistics.control import run_chart, share_chart
 from pipeline.statistics.discovery import adjusted_p_values
-from schemas.measures.monthly_trend import SERIES, MonthlyTrend
+from schemas.measure_words import SERIES
+from schemas.measures.monthly_trend import MonthlyTrend
 
 SHARES = SERIES[:4]
 KEYS = ["series", "site_id"]
