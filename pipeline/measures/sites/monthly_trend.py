@@ -1,0 +1,104 @@
+"""Shares and medians month by month: centre, limits, signals by named rules."""
+
+import numpy as np
+import polars as pl
+
+from pipeline.disclosure import judgements
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import WORKING_AIDS, Measure, as_table
+from pipeline.settings import Settings
+from pipeline.statistics.clusters import ClusterSums, icc_pooled
+from pipeline.statistics.control import run_chart, share_chart
+from pipeline.statistics.discovery import adjusted_p_values
+from schemas.measure_words import SERIES
+from schemas.measures.monthly_trend import MonthlyTrend
+
+SHARES = SERIES[:4]
+KEYS = ["series", "site_id"]
+SIDES = {1: "above", -1: "below"}
+
+
+def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
+    """Chart every series of every site and of all sites together.
+
+    Args:
+        counts: `monthly_trend` (sums over wearers of each share) and `monthly_moisture`.
+        settings: the months of the baseline, 0 for all.
+
+    Returns:
+        The table monthly_trend.
+    """
+    shares = counts["monthly_trend"].with_columns((pl.col("counted") / pl.col("n")).alias("value"))
+    shares = shares.join(_effects(shares), on=KEYS, how="left", nulls_equal=True)
+    medians = counts["monthly_moisture"].select(
+        pl.lit(SERIES[4]).alias("series"), "site_id", "month", "n",
+        pl.lit(None, pl.Int64).alias("counted"), pl.col("median_ul").alias("value"),
+        pl.lit(None, pl.Float64).alias("effect"),
+    )  # fmt: skip
+    rows = pl.concat(
+        [shares.select(medians.columns), medians], how="vertical_relaxed"
+    ).sort(*KEYS, "month")  # fmt: skip
+    parts = [
+        _charted(own, settings.trend_baseline_months)
+        for _, own in rows.group_by(KEYS, maintain_order=True)
+    ]
+    if not parts:
+        empty = dict.fromkeys(MonthlyTrend.to_schema().columns, pl.Null)
+        return as_table(pl.DataFrame(schema=empty), MonthlyTrend)
+    frame = pl.concat(parts)
+    series = frame.group_by(KEYS, maintain_order=True).agg(pl.col("p_value").first())
+    adjusted = adjusted_p_values(series["p_value"].to_numpy())
+    told = series.select(*KEYS, pl.Series("p_adjusted", adjusted))
+    return as_table(frame.join(told, on=KEYS, how="left", nulls_equal=True), MonthlyTrend)
+
+
+def _effects(shares: pl.DataFrame) -> pl.DataFrame:
+    """Return how many aids of each series and site are worth one, ears and visits within months.
+
+    1 + icc·(Σn_i²/n - 1); the correlation is pooled over the months of all sites of a series, and
+    1 where no wearer has two aids that tell.
+    """
+    sites = shares.drop_nulls("site_id")
+    names = ("n", "counted", "m", "nn", "yy", "yn", "yyn")
+    sums = ClusterSums(*(sites[name].cast(pl.Float64).to_numpy() for name in names))
+    icc = sites.select("series").with_columns(
+        pl.Series("icc", icc_pooled(sums, sites["series"].to_numpy()), dtype=pl.Float64)
+    )
+    return (
+        shares.group_by(KEYS)
+        .agg((pl.col("nn").sum() / pl.col("n").sum()).alias("size"))
+        .join(icc.unique("series"), on="series", how="left")
+        .select(*KEYS, (1 + pl.col("icc").fill_nan(1.0) * (pl.col("size") - 1)).alias("effect"))
+    )
+
+
+def _charted(own: pl.DataFrame, baseline: int) -> pl.DataFrame:
+    value = own["value"].cast(pl.Float64).fill_null(np.nan).to_numpy()
+    if own["series"][0] in SHARES:
+        k, n = (own[name].cast(pl.Float64).to_numpy() for name in ("counted", "n"))
+        chart = share_chart(k, n, baseline, own["effect"][0])
+        limits = "laney" if chart.is_laney else "binomial"
+    else:
+        chart, limits = run_chart(value), None
+    return own.drop("effect").with_columns(
+        pl.Series("centre", chart.centre), pl.Series("low", chart.low),
+        pl.Series("high", chart.high),
+        pl.Series("signal", [SIDES.get(int(side)) for side in chart.signal], pl.String),
+        pl.Series("rule", [str(rule) or None for rule in chart.rule], pl.String),
+        pl.lit(limits, pl.String).alias("limits"),
+        pl.lit(chart.p_value).alias("p_value"),
+    )  # fmt: skip
+
+
+MONTHLY_TREND = Measure(
+    schema=MonthlyTrend,
+    queries=("monthly_trend", "monthly_moisture"),
+    infer=infer,
+    analysis_sets={"rescue_rate": "problem_aid", **WORKING_AIDS},
+    disclosure=CountsPeople(judgements.trend),
+    method="over-time",
+    label="Series over time",
+    needs=("analysis_set", "measurement_repeatability"),
+    views=("moisture_reading", "headline_aid", "working_outcome"),
+    temporary=("moisture_word", "moisture_load"),
+)
