@@ -168,7 +168,7 @@ def attention_title(frames: Frames) -> str:
     if items.is_empty():
         return "Nothing needs attention"
     gravest = next(s for s in SEVERITY_HEADINGS if (items["severity"] == s).any())
-    of = (items["severity"] == gravest).sum()
+    of = items.filter(severity=gravest).height
     verb = "thing needs" if items.height == 1 else "things need"
     return (
         f"{words.count(items.height)} {verb} attention, {words.count(of)} under "

@@ -94,7 +94,7 @@ def ratios(values: Iterable[float]) -> Scale:
 
 
 def _step(rough: float) -> float:
-    power = 10 ** math.floor(math.log10(rough))
+    power = float(10 ** math.floor(math.log10(rough)))
     return next((s * power for s in STEPS if s * power >= rough * 0.999), 10 * power)
 
 
