@@ -15,6 +15,7 @@ from reports.errors import DrawingError
 from reports.palette import NAMES
 
 MOST_SPOKEN = 200
+SIGN_WIDTH, MARGIN = 6.9, 8
 OWN_ID = "own-id-"
 FONT = {"font-family": "sans-serif", "font-size": "12px"}
 _SPACE = re.compile(r' xmlns(?::xlink)?="[^"]*"')
@@ -55,7 +56,7 @@ def tidy(
     """
     # vl-convert's own words for a specification of ours; nothing of it is anybody else's XML.
     root = Tree.fromstring(_SPACE.sub("", svg))  # noqa: S314
-    width, height = root.get("width", ""), root.get("height", "")
+    width, height = root.get("width", "0"), root.get("height", "0")
     _write_labels(root, labels)
     told: set[int] = set()
     for child in root:
@@ -64,10 +65,14 @@ def tidy(
     if missing:
         raise DrawingError(f"no mark for row {', '.join(missing[:5])} of {len(rows)}")
     ears = "" if 0 < len(told) <= MOST_SPOKEN else ' aria-hidden="true"'
+    width = _wide_enough(width, root)
+    # So that a reader of the page can tell whether a row that should be there is.
+    drawn = " ".join(str(row["row"]) for row in rows if row["row"] != "")
+    held = f' data-rows="{drawn}"' if drawn else ""
     body = _own_ids("".join(_written(child) for child in root))
     return (
         f'<svg viewBox="0 0 {width} {height}" width="{width}" height="{height}" '
-        f'font-family="sans-serif" font-size="12px" focusable="false"{ears}>{body}</svg>'
+        f'font-family="sans-serif" font-size="12px" focusable="false"{held}{ears}>{body}</svg>'
     )
 
 
@@ -186,6 +191,15 @@ def _plain(given: dict[str, str]) -> None:
             given[name] = _DIGITS.sub(_rounded, value)
         elif name in {"fill", "stroke"} and value in NAMES:
             given[name] = f"var(--{NAMES[value]})"
+
+
+def _wide_enough(width: str, root: Tree.Element) -> str:
+    """Make room for words written over a drawing from its left edge, by a sign's usual width."""
+    longest = max(
+        (len(text.text or "") for text in root.iter("text")
+         if "data-row" in text.attrib and text.get("text-anchor", "start") == "start"), default=0
+    )  # fmt: skip
+    return f"{max(float(width), MARGIN + SIGN_WIDTH * longest):g}"
 
 
 def _own_ids(body: str) -> str:

@@ -79,12 +79,12 @@ def dead_dried(frames: Frames) -> Column:
         found[row["site_id"]] = Cell(
             cells.VALUE, words.percent(share),
             f"{words.percent(share)} of {words.count(seen)} dead aids seen were dried",
-            short=words.percent(share).rstrip("%\u202f "), marks=(Mark(share),),
+            short=words.percent(share).rstrip("%\u202f "), marks=(Mark(100 * share),),
         )  # fmt: skip
     none = Cell(cells.NO_VERDICT, "no counts", "it sends no counts of visits")
     for site in rates.site_names(frames):
         found.setdefault(site, none)
-    scale = linear(_numbers(found), most=1.0, factor=100)
+    scale = linear(_numbers(found), most=100.0)
     return Column("dead_dried", "Dead aids dried, of seen", "%",
                   "How many of the dead aids that came in were dried?", "sites",
                   "dead-aids-dried", scale, found)  # fmt: skip
@@ -108,9 +108,14 @@ def harmed(frames: Frames) -> Column:
     """Working aids worse or stopped after drying, beyond the other sites' share."""
     frame = compared(frames, WORSENED)
     rows = [] if frame.is_empty() else compared_worsened(frames).table.to_dicts()
-    found = {row["site_id"]: _verdict(row, "excess", "excess_low", "excess_high", _points)
-             for row in rows}  # fmt: skip
-    scale = linear(_numbers(found), least=-0.01, most=0.01, factor=100, sign="+", reference=0.0)
+    names = ("excess", "excess_low", "excess_high")
+    found = {
+        row["site_id"]: _verdict(
+            row | {n: None if row[n] is None else 100 * row[n] for n in names}, *names, _points
+        )
+        for row in rows
+    }
+    scale = linear(_numbers(found), least=-1.0, most=1.0, sign="+", reference=0.0)
     return Column("harmed", "Working aids harmed", "% beyond the others",
                   "Do more working aids stop or get worse when dried?", "sites",
                   "compared-worsened", scale, found, HARM_STANDS)  # fmt: skip
@@ -138,7 +143,7 @@ def _times(value: float, low: float, high: float) -> str:
 
 
 def _points(value: float, low: float, high: float) -> str:
-    said = [words.number(100 * end, 1) for end in (value, low, high)]
+    said = [words.number(end, 1) for end in (value, low, high)]
     return f"{said[0]} percentage points beyond the others, {said[1]} to {said[2]}"
 
 

@@ -59,7 +59,7 @@ class Scale:
 
 def linear(
     values: Iterable[float], *, least: float | None = None, most: float | None = None,
-    factor: float = 1.0, sign: str = "", reference: float | None = None,
+    sign: str = "", reference: float | None = None,
     band: tuple[float, float] | None = None,
 ) -> Scale:  # fmt: skip
     """Return a scale over the values with round ends, three ticks or so.
@@ -67,7 +67,6 @@ def linear(
     Args:
         values: what it must hold.
         least, most: ends that it holds whatever the values.
-        factor: what a tick's words multiply by, such as 100 for percent.
         sign: put before positive ticks.
         reference, band: as for `Scale`.
     """
@@ -80,7 +79,7 @@ def linear(
     count = round((high - low) / step)
     every = max(1, math.ceil(count / 3))
     at = [low + step * i for i in range(0, count + 1, every)]
-    ticks = tuple((v, _printed(v * factor, sign)) for v in at)
+    ticks = tuple((v, _printed(v, sign)) for v in at)
     return Scale(low, high, ticks, reference=reference, band=band)
 
 
