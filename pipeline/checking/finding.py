@@ -10,6 +10,7 @@ from pipeline.checking.advice import Advice, Context, advise
 from pipeline.checking.edits import MAPPING as MAPPING_KEY
 from pipeline.checking.edits import Edit
 from pipeline.checking.faults import Fault, Own, faults_of, own_table
+from pipeline.checking.file_advice import edits_of, record_of
 from pipeline.checking.joins import RECORD, RUN, Joins, explain
 from pipeline.checking.proof import Proof
 from pipeline.checking.sense import Rows, warnings_of
@@ -38,6 +39,7 @@ class Finding:
         result: what screening counted.
         is_poor: log and records do not join as they should.
         join_edit: the line that would set the log's clock right.
+        file_edits: what would lift the refusal of the whole file.
     """
 
     judged: Judged
@@ -49,6 +51,7 @@ class Finding:
     result: FileResult | None = None
     is_poor: bool = False
     join_edit: Edit | None = None
+    file_edits: tuple[Edit, ...] = ()
 
     @property
     def message(self) -> str:
@@ -81,12 +84,17 @@ class Finding:
             "notes": list(self.result.notes) if self.result else [],
             "corrections": version.corrections,
             "faults": [fault_record(fault, show_values=show_values) for fault in self.faults],
-            "to_do": [advice_record(advice, show_values=show_values) for advice in self.advice],
+            "to_do": self._to_do(show_values=show_values),
             "first_fixes": first_fixes(self.advice),
             "warnings": self.warnings,
             "joins": self.joins,
             "join_edit": self.join_edit.record() if self.join_edit else None,
         }
+
+    def _to_do(self, *, show_values: bool) -> list[dict[str, Any]]:
+        if self.message:
+            return [record_of(self.message, self.file_edits, show_values=show_values)]
+        return [advice_record(advice, show_values=show_values) for advice in self.advice]
 
 
 def fault_record(fault: Fault, *, show_values: bool) -> dict[str, Any]:
@@ -190,7 +198,9 @@ def _finding(judged: Judged, trial: Trial) -> Finding:
     proof = Proof(judged.item, trial.zones, mapping_text(judged))
     context = Context(judged.item, own, proof, chambers, tuple(trial.models))
     result = trial.results.get(judged.version.file_id)
-    return Finding(judged, own, faults, advise(faults[:MOST_FAULTS], context), result=result)
+    ways = edits_of(result.ways if result else (), context.section, context.mapping)
+    advice = advise(faults[:MOST_FAULTS], context)
+    return Finding(judged, own, faults, advice, result=result, file_edits=ways)
 
 
 def mapping_text(judged: Judged) -> str:

@@ -94,7 +94,8 @@ def write_to_do(file: Path, findings: Sequence[Finding]) -> int:
 def _rows(finding: Finding) -> list[list[str | int]]:
     place = finding.judged.version.place
     if finding.message:
-        return [[place, 0, "", "", "", "the whole file", finding.message, "", "", "", ""]]
+        lines = "; ".join(edit.text for edit in finding.file_edits)
+        return [[place, 0, "", "", "", "the whole file", finding.message, "", "", "", lines]]
     by_fault = {id(fault): one for one in finding.advice for fault in one.faults}
     rows: list[list[str | int]] = []
     for fault in finding.faults:

@@ -3,6 +3,7 @@
 from pipeline.checking.advice import Advice
 from pipeline.checking.edits import CELL, MAPPING, Edit
 from pipeline.checking.faults import Fault, Kind
+from pipeline.checking.file_advice import told_of
 from pipeline.checking.finding import Finding
 from pipeline.intake.names import listed
 
@@ -20,7 +21,8 @@ def told(finding: Finding, *, show_values: bool) -> str:
     """Say what would become of a file, what to do once, and what to do line by line."""
     version = finding.judged.version
     if finding.message:
-        return f"{version.place} {FILE_WORDS[version.status]}.\n{finding.message}"
+        head = f"{version.place} {FILE_WORDS[version.status]}.\n{finding.message}"
+        return "\n".join([head, *told_of(finding.file_edits, show_values=show_values)])
     lines = [_account(finding)]
     lines += [f"  note: {note}" for note in (finding.result.notes if finding.result else [])]
     lines += [

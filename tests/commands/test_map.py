@@ -4,6 +4,7 @@ dead end; what it cannot know it asks, and what could identify it does not show.
 import datetime as dt
 import io
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -107,6 +108,48 @@ def test_a_log_and_visits_are_joined_once_the_clock_is_told(
     assert found["join_edit"] is None
     assert found["joins"] == ["80 runs: 0 joined by session, 72 by time, 8 without a record, 0 near"
                               " more than one"]  # fmt: skip
+
+
+def test_a_log_whose_clock_drifts_is_told_so_and_one_that_keeps_time_is_not(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = line.exports / "clinic-c" / "log_2026.csv"
+    log.write_text(three.log(gained_a_day=0.1), "utf-8")
+    code, said = led(line, "clinic-c", "\n3\n", monkeypatch, capsys)
+    assert code == 3
+    found = re.search(r"it gains (\d\.\d) minutes a month: set the chamber's clock", said)
+    assert found is not None and abs(float(found[1]) - 3.0) <= 0.5, said
+    log.write_text(three.log(gained_a_day=-0.1), "utf-8")
+    _, slow = led(line, "clinic-c", "", monkeypatch, capsys)
+    assert re.search(r"it loses (2\.[5-9]|3\.[0-5]) minutes a month", slow), slow
+    log.write_text(three.log(), "utf-8")
+    _, steady = led(line, "clinic-c", "", monkeypatch, capsys)
+    assert "minutes a month" not in steady and "7 minutes fast" in steady
+
+
+def test_the_clock_of_a_log_is_asked_for_and_the_answer_written(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mapping = line.exports / "clinic-c" / "mapping.toml"
+    code, said = led(line, "clinic-c", "\n3\n1\n", monkeypatch, capsys)
+    assert code == 0, said
+    assert "\nclock_offset_minutes = -7\n" in mapping.read_text("utf-8")
+    assert "72 by time, 8 without a record" in said
+    # Left open, or without a terminal, it stays a question in the file.
+    mapping.unlink()
+    code, said = led(line, "clinic-c", "\n3\n\n", monkeypatch, capsys)
+    assert code == 3 and "Settle the clock in" in said
+    text = mapping.read_text("utf-8")
+    assert "\n# clock_offset_minutes = -7  # question: " in text
+    text = text.replace("# clock_offset_minutes = -7  # question: ", "clock_offset_minutes = -7 # ")
+    mapping.write_text(text, "utf-8")
+    code, said = led(line, "clinic-c", "", monkeypatch, capsys)
+    assert code == 0, said
+    # The wrong sign is not left beside the right one.
+    mapping.write_text(text.replace("= -7", "= 7"), "utf-8")
+    code, said = led(line, "clinic-c", "", monkeypatch, capsys)
+    assert code == 3 and "7 has the wrong sign" in said
+    assert mapping.read_text("utf-8").count("clock_offset_minutes") == 1
 
 
 def test_all_three_load_right_to_the_row(
