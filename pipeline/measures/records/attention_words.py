@@ -55,21 +55,21 @@ OUTCOME = {
 LOOK_AT_EACH = "Look at each aid: the table stopped_aid names its line in the site's own export."
 STOPPED = {
     "more_than_cleaned": (
-        "harm", "In the last 90 days aids that worked stopped after drying clearly more often than"
-        " after cleaning only. Look at the chamber, its heat and pressure.",
+        "harm", "Aids that worked before drying did not work afterwards, in the last 90 days"
+        " clearly more often than with cleaning only. Look at the chamber, its heat and pressure.",
     ),
     "more_than_accepted": (
-        "harm", "In the last 90 days aids that worked stopped after drying, more than is accepted;"
-        " too few were only cleaned to set them against. Look at the chamber, its heat and"
-        " pressure.",
+        "harm", "Aids that worked before drying did not work afterwards, in the last 90 days"
+        " clearly more often than is accepted; too few were only cleaned to set them against. Look"
+        " at the chamber, its heat and pressure.",
     ),
     "as_cleaned": (
-        "safety", "In the last 90 days aids that worked stopped after drying, not clearly more than"
-        " after cleaning only.",
+        "safety", "Aids that worked before drying did not work afterwards, in the last 90 days not"
+        " clearly more often than with cleaning only.",
     ),
     "none_cleaned": (
-        "safety", "In the last 90 days aids that worked stopped after drying; too few were only"
-        " cleaned to say whether drying did it.",
+        "safety", "Aids that worked before drying did not work afterwards, in the last 90 days; too"
+        " few were only cleaned to say whether drying did it.",
     ),
 }  # fmt: skip
 FILE = {

@@ -159,7 +159,9 @@ def test_harm_is_more_than_the_excess_accepted(stopped, severity):
     assert listed(session_aid=rows)["severity"].to_list() == [severity]
 
 
-@pytest.mark.parametrize(("cleaned", "word"), [(199, "more than is accepted"), (200, "more often")])
+@pytest.mark.parametrize(
+    ("cleaned", "word"), [(199, "often than is accepted"), (200, "often than with cleaning only")]
+)
 def test_under_two_hundred_cleaned_only_aids_tell_no_background(cleaned, word):
     rows = [*stopping("site-01", 30, 600), *stopping("site-02", 0, cleaned, **CLEANED)]
     found = listed(session_aid=rows)
