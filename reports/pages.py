@@ -25,15 +25,8 @@ from reports.sheets.staff_room import staff_texts
 STAFF = "staff-room"
 MOST_BYTES = 2_500_000
 
-FRAMES = (
-    "analysis_set", "rescue_rate", "moisture_distribution", "moisture_contrast", "moisture_centile",
-    "dryer_calibration", "chamber_carry_over", "utilisation",
-    "cycle_length", "recheck_interval", "time_to_failure", "repairs_avoided", "outcome_ladder",
-    "measurement_repeatability", "data_quality", "row_account", "site", "refresh_run",
-    "rescue_by_delay", "condition_agreement", "graded_rate", "claim_check", "monthly_trend",
-    "site_comparison", "routine_drying", "routine_drying_verdict", "routine_drying_baseline",
-    "routine_drying_before_after", "correction", "attention_item",
-)  # fmt: skip
+# What the pages read beside the measures.
+OTHER_TABLES = ("row_account", "site", "refresh_run", "correction")
 
 
 @dataclass(frozen=True)

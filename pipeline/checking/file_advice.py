@@ -53,6 +53,7 @@ def record_of(message: str, edits: Sequence[Edit], *, show_values: bool) -> dict
         "allowed": [],
         "is_pattern": True,
         "rule": "",
+        "sentence": "",
         "column": None,
         "outcome": "file",
         "rows": 0,

@@ -1,11 +1,13 @@
 """Everything that is known of one checked file, and the same as plain values."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import polars as pl
 
+from pipeline import fixes
 from pipeline.checking.advice import Advice, Context, advise
 from pipeline.checking.edits import MAPPING as MAPPING_KEY
 from pipeline.checking.edits import Edit
@@ -104,6 +106,7 @@ def fault_record(fault: Fault, *, show_values: bool) -> dict[str, Any]:
         "part_of_line": fault.part,
         "outcome": fault.outcome,
         "rule": fault.rule,
+        "sentence": fault.sentence,
         "column": fault.column,
         "own_column": fault.own if show_values else None,
         "found": fault.told(show_values=show_values),
@@ -119,6 +122,7 @@ def advice_record(advice: Advice, *, show_values: bool) -> dict[str, Any]:
         "allowed": list(advice.allowed),
         "is_pattern": advice.is_pattern,
         "rule": advice.faults[0].rule,
+        "sentence": advice.faults[0].sentence,
         "column": advice.faults[0].column,
         "outcome": advice.faults[0].outcome,
         "rows": len({(fault.line, fault.part) for fault in advice.faults}),
@@ -211,20 +215,12 @@ def mapping_text(judged: Judged) -> str:
     return (folder / MAPPING).read_text("utf-8", "replace")
 
 
-def first_fixes(advice: Sequence[Advice], most: int = 3) -> str:
+def first_fixes(advice: Sequence[Advice]) -> str:
     """Say what the first fixes, taken together, would clear of the rows left out."""
-    place: dict[tuple[int, int], int] = {}
-    for number, one in enumerate(advice, start=1):
+    needed: dict[tuple[int, int], set[int]] = {}
+    for number, one in enumerate(advice):
         for fault in one.faults:
             if fault.outcome == "row":
-                at = (fault.line, fault.part)
-                place[at] = max(place.get(at, 0), number)
-    if not place:
-        return ""
-    used = sorted(set(place.values()))
-    fixes = min(most, len(used))
-    cleared = sum(number <= used[fixes - 1] for number in place.values())
-    verb = "fix clears" if fixes == 1 else "fixes clear"
-    total = len(place)
-    share = "all" if cleared == total else f"{100 * cleared / total:.0f} % of"
-    return f"{fixes} {verb} {share} {total} rows left out"
+                needed.setdefault((fault.line, fault.part), set()).add(number)
+    together = Counter(frozenset(numbers) for numbers in needed.values())
+    return fixes.told(fixes.rank(together.items(), range(len(advice))), "rows left out")

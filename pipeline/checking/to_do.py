@@ -104,7 +104,8 @@ def _rows(finding: Finding) -> list[list[str | int]]:
         keys = [e.text for e in advice.edits if e.do == MAPPING] if advice else []
         rows.append([
             place, fault.line, fault.part, fault.own, value.strip('"'), OUTCOMES[fault.outcome],
-            fault.rule, advice.cause if advice else "", ", ".join(advice.allowed) if advice else "",
+            fault.sentence, advice.cause if advice else "",
+            ", ".join(advice.allowed) if advice else "",
             advice.todo if advice else fault.advice, "; ".join(keys),
         ])  # fmt: skip
     return rows

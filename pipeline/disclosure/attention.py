@@ -6,6 +6,7 @@ import polars as pl
 
 from pipeline.disclosure.periods import NO_PEOPLE
 
+RESTS_ON = ("site_comparison", "routine_drying_verdict")
 # Kinds that count files, rows and chambers, not aids.
 OF_RECORDS = ("chamber", "silent_site", "file", "rows_refused", "values_refused", "correction")
 
@@ -22,13 +23,12 @@ def items(
 
     Args:
         frame: attention_item.
-        shown: the other tables, already passed through disclosure.
+        shown: what is shared of `RESTS_ON`.
         smallest_cell: least count that may be shown; 1 hides nothing.
     """
     if smallest_cell <= 1 or frame.is_empty():
         return frame
-    compared = shown.get("site_comparison", pl.DataFrame())
-    verdict = shown.get("routine_drying_verdict", pl.DataFrame())
+    compared, verdict = (shown.get(name, pl.DataFrame()) for name in RESTS_ON)
     is_told = verdict.height > 0 and verdict["verdict"].null_count() == 0
     rest = pl.col("out_of") - pl.col("count")
     is_large = (pl.col("count") >= smallest_cell) & ((rest == 0) | (rest >= smallest_cell))

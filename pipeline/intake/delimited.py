@@ -19,7 +19,6 @@ from pipeline.intake.table import (
     CANDIDATES,
     FAULTS,
     ILL_QUOTED,
-    LONGEST_RECORD,
     TOO_LONG,
     TOTALS,
     RawTable,
@@ -28,6 +27,7 @@ from pipeline.intake.table import (
     named,
     spread,
 )
+from schemas.rules import LONGEST_RECORD
 
 BANNER_LINES = 40
 MARKS = {"\t": "tab", ",": "comma", ";": ";", "|": "|"}

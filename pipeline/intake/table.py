@@ -19,7 +19,6 @@ BROKEN = {"line": pl.Int64, "fields": pl.Int64, "wanted": pl.Int64}
 FAULTS = {"line": pl.Int64, "column_name": pl.String, "kind": pl.String}
 ROW_FAULTS = {"line": pl.Int64, "part_of_line": pl.Int64, **FAULTS}
 ILL_QUOTED, TOO_LONG, NO_AID, OTHER_SIDE = -1, -2, -3, -4
-LONGEST_RECORD = 65_536
 TO_DO_MARK = "drytally to-do list"
 TOTALS = ("total", "totals", "grand total", "sum")
 

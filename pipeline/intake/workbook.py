@@ -17,7 +17,6 @@ from pipeline.intake.refusal import mapping_line, refused
 from pipeline.intake.table import (
     BROKEN,
     FAULTS,
-    LONGEST_RECORD,
     TO_DO_MARK,
     TOO_LONG,
     TOTALS,
@@ -26,6 +25,7 @@ from pipeline.intake.table import (
     joined_header,
     named,
 )
+from schemas.rules import LONGEST_RECORD
 
 PARSER = Path(__file__).with_name("sheet_process.py")
 LARGEST_UNPACKED = 512 * 1024**2

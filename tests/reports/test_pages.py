@@ -11,10 +11,10 @@ from urllib.parse import unquote
 import polars as pl
 import pytest
 
+from pipeline.publishing import PAGE_TABLES
 from reports.dashboards.declared import DASHBOARDS, PAGES
 from reports.methods import catalogue as methods
-from reports.pages import FRAMES, MOST_BYTES, page_texts, render
-from reports.summaries import refusals
+from reports.pages import MOST_BYTES, page_texts, render
 from reports.tables import neutralised
 from tests.reports import made_up
 from tests.reports.drawn import unpacked
@@ -278,16 +278,5 @@ def test_a_refused_frame_replaces_no_page(tmp_path):
 
 
 def test_frames_named_for_the_caller_are_declared():
-    assert {"rescue_rate", "row_account", "site", "refresh_run"} <= set(FRAMES)
-    assert not {"session_aid", "session", "quarantined_row"} & set(FRAMES)
-
-
-def test_refusals_are_counted_by_row_not_by_mention():
-    rows = pl.DataFrame({
-        "file_id": ["f0", "f0", "f1", "f1"], "line": [2, 2, 9, 4], "part_of_line": [1, 1, 1, 1],
-        "rule": ["a", "a", "a", "duplicate row"], "column_name": ["x", "x", "x", None],
-        "advice": ["fix", None, "fix", None],
-    })  # fmt: skip
-    found = refusals(rows, made_up.audit()["row_account"])
-    assert found["rows"].to_list() == [1, 1]
-    assert found["share"].to_list() == [1 / 1000, 1 / 1001]
+    assert {"rescue_rate", "row_account", "site", "refresh_run"} <= set(PAGE_TABLES)
+    assert not {"session_aid", "session", "quarantined_row", "stopped_aid"} & set(PAGE_TABLES)

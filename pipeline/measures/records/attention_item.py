@@ -2,7 +2,9 @@
 
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import attention
+from pipeline.disclosure.rule import CountsPeopleBeside
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.measures.records import attention_stopped
 from pipeline.measures.records.attention_words import ITEMS, Told
 from pipeline.settings import Settings
@@ -50,10 +52,13 @@ def _of(kind: str, subject: str | None, word: str) -> Told:
 
 
 ATTENTION_ITEM = Measure(
-    name="attention_item",
     schema=AttentionItem,
     queries=("attention_item", "attention_cleaned"),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeopleBeside(attention.items, rests_on=attention.RESTS_ON),
+    method="data-quality",
+    label="What needs attention",
     needs=(
         "routine_drying_verdict",
         "site_comparison",

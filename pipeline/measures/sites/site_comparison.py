@@ -3,7 +3,9 @@
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import sites
+from pipeline.disclosure.rule import CountsPeopleBeside
+from pipeline.measures.measure import WORKING_AIDS, Measure, as_table
 from pipeline.measures.sites.site_worsening import worsening
 from pipeline.settings import Settings
 from pipeline.statistics.comparison import (
@@ -308,13 +310,16 @@ def _empty() -> dict[str, pl.DataType]:
 
 
 SITE_COMPARISON = Measure(
-    name="site_comparison",
     schema=SiteComparison,
     queries=(
         "site_comparison_count", "site_comparison_pattern", "site_comparison_cluster",
         "site_comparison_wearer", "site_worsening", "site_comparison_beside",
     ),
     infer=infer,
+    analysis_sets={"site_comparison": "problem_aid", **WORKING_AIDS},
+    disclosure=CountsPeopleBeside(sites.comparison, rests_on=sites.RESTS_ON),
+    method="site-comparison",
+    label="Comparison of sites",
     needs=(
         "analysis_set", "measurement_repeatability", "utilisation", "dryer_calibration",
         "data_quality", "condition_agreement",

@@ -15,8 +15,8 @@ from pipeline.settings import Settings
 from pipeline.warehouse.connect import set_variables
 from schemas import vocabulary
 from schemas.chambers import told as chamber_words
-from schemas.measures.catalogue import MEASURES
 from tests.measures.small_warehouse import TYPES, insert, warehouse
+from tests.schemas.frames import TABLES
 
 NEWEST = date(2026, 6, 1)
 
@@ -25,7 +25,7 @@ def listed(settings: Settings | None = None, **tables: list[dict]) -> pl.DataFra
     """Return the list over made rows of the tables it reads; a table not given is empty."""
     con = warehouse()
     for name in ATTENTION_ITEM.needs:
-        columns = MEASURES[name].to_schema().columns
+        columns = TABLES[name].to_schema().columns
         kinds = ", ".join(
             f'"{column}" {TYPES[spec.dtype.type.base_type()]}' for column, spec in columns.items()
         )
