@@ -118,7 +118,22 @@ def _led(
         draft, understood = draft_mapping(samples, tables, text, where, chambers, {})
         evidence += draft.told
     draft.told = evidence
+    _name_by_pattern(understood, draft, given.site)
     return draft, understood
+
+
+def _name_by_pattern(understood: Any, draft: Any, site: str) -> None:
+    """Give the samples the names under which check and pages show them once the mapping holds."""
+    from pipeline.commands.check import today  # noqa: PLC0415
+    from pipeline.intake.mapping import parse_mapping  # noqa: PLC0415
+    from pipeline.intake.names import EXPORT_TABLES, patterned_name  # noqa: PLC0415
+
+    mapping = parse_mapping(draft.text, f"{site}/{MAPPING}", EXPORT_TABLES)
+    for one in understood:
+        own = one.sample.path.name
+        section = mapping.section_of(own, EXPORT_TABLES)
+        files = section.files if section is not None else ()
+        one.sample.shown = f"{site}/{patterned_name(own, one.places.table, files, today())}"
 
 
 def _sound(text: str, where: str, tables: Any) -> None:
@@ -269,8 +284,8 @@ def _check(given: argparse.Namespace, exports: Path | None, out: Path, ask: Ask 
 def _clock_set(edits: Iterable[Any], out: Path, ask: Ask | None) -> bool:
     """Ask whether a log's clock is off as it seems; what is left open becomes a question."""
     from pipeline.drafting.draft import Draft, Question, without_questions  # noqa: PLC0415
-    from pipeline.intake.mapping import key_lines  # noqa: PLC0415
     from pipeline.intake.mapping_edit import with_key  # noqa: PLC0415
+    from pipeline.toml_lines import key_lines  # noqa: PLC0415
 
     draft = Draft(without_questions(out.read_text("utf-8")))
     answers = []

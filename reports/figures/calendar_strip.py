@@ -42,7 +42,7 @@ def calendar_strip(frames: Frames) -> Figure:
     rest = frame["site_id"].n_unique() - len(gaps)
     # The table holds the months that are drawn, those with gaps first.
     table = frame.sort(pl.col("state") == "full", maintain_order=True)
-    if frame["site_id"].n_unique() > MOST_SITES:
+    if sites:
         table = table.filter(pl.col("site_id").is_in(sites))
     shown = table.with_row_index("row").filter(pl.col("site_id").is_in(sites))
     quiet = []

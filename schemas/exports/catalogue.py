@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from schemas.declare import Table
+from schemas.declare import PEOPLE_UNITS, Table
 from schemas.exports.chamber_runs import ChamberRuns
 from schemas.exports.climate_normals import ClimateNormals
 from schemas.exports.device_models import DeviceModels
@@ -53,6 +53,11 @@ class ColumnSpec:
     gt: float | None
     le: float | None
     resolution: float | None
+
+    @property
+    def counts_people(self) -> bool:
+        """Tell whether it counts people, or what single aids did."""
+        return self.unit in PEOPLE_UNITS and str(self.dtype) == "Int64"
 
 
 def columns_of(model: type[Table]) -> list[ColumnSpec]:

@@ -4,7 +4,9 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import centiles
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.measures.moisture.moisture_curve import WIDEST, bounds, cumulative, quantile
 from pipeline.settings import Settings
 from pipeline.statistics.quantile_regression import (
@@ -222,9 +224,12 @@ def _empty() -> pl.DataFrame:
 
 
 MOISTURE_CENTILE = Measure(
-    name="moisture_centile",
     schema=MoistureCentile,
     queries=("moisture_centile", "moisture_peer_left_out"),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(centiles.centiles),
+    method="moisture-centiles",
+    label="Moisture centiles",
     views=("moisture_reading", "moisture_peer"),
 )

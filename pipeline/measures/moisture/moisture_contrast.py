@@ -5,7 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table, no_rows
+from pipeline.disclosure import contrasts
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.measures.moisture.moisture_curve import cumulative
 from pipeline.settings import Settings
 from pipeline.statistics.clustered_ranks import Codes, Flags, cliffs_delta, score_test
@@ -232,10 +234,13 @@ def _numbered(labels: Codes) -> Codes:
 
 
 MOISTURE_CONTRAST = Measure(
-    name="moisture_contrast",
     schema=MoistureContrast,
     queries=("moisture_contrast", "moisture_word"),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(contrasts.contrasts),
+    method="moisture-contrasts",
+    label="Loads against other loads",
     views=("moisture_reading",),
     temporary=("moisture_word", "moisture_load"),
 )

@@ -6,6 +6,8 @@ import numpy as np
 import polars as pl
 from scipy.stats import t
 
+from pipeline.disclosure import drying
+from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import Measure, as_table
 from pipeline.measures.recovery.rescue_rate import noise
 from pipeline.measures.routine_drying.routine_outcomes import (
@@ -212,10 +214,13 @@ def mean_by_cluster(n: np.ndarray, y: np.ndarray, level: float) -> tuple[float, 
 
 
 ROUTINE_DRYING = Measure(
-    name="routine_drying",
     schema=RoutineDrying,
     queries=("routine_cells", "routine_absorbed", "routine_thirds", "rescue_noise"),
     infer=infer,
+    analysis_sets={"routine_drying": "comparison_aid"},
+    disclosure=CountsPeople(drying.comparison),
+    method="routine-drying",
+    label="Dried against cleaned only",
     needs=("measurement_repeatability", "analysis_set"),
     views=("working_outcome",),
     temporary=("comparison_aid",),

@@ -4,6 +4,8 @@ import numpy as np
 import polars as pl
 from scipy.stats import t
 
+from pipeline.disclosure import drying
+from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics.regression_to_mean import expected_change, reliability
@@ -54,10 +56,13 @@ def _limits(given: dict[str, float], change: float, level: float) -> tuple[float
 
 
 ROUTINE_DRYING_BEFORE_AFTER = Measure(
-    name="routine_drying_before_after",
     schema=RoutineDryingBeforeAfter,
     queries=("routine_before_after", "within_sd"),
     infer=infer,
+    analysis_sets={"routine_drying": "comparison_aid"},
+    disclosure=CountsPeople(drying.before_after),
+    method="routine-drying",
+    label="Before and after drying alone",
     needs=("measurement_repeatability", "analysis_set"),
     views=("working_outcome",),
     temporary=("comparison_aid",),
