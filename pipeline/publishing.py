@@ -34,47 +34,8 @@ FIX = {
     ),
     **dict.fromkeys(("place", "rows", "cleared", "refused"), pl.Int64),
 }  # fmt: skip
-# One row a chamber and dose: means of the days since the last service, of the 180 days up to the
-# day the chamber is counted on.
-DOSES = {
-    "dose_reading": """
-    WITH chamber_day AS (
-        SELECT
-            c.site_id, c.dryer_id, c.local_date, round(c.dose_ul, 1) AS dose_ul,
-            avg(c.reading_ul) AS reading_ul, max(c.tolerance_ul) AS tolerance_ul
-        FROM dose_check AS c
-        INNER JOIN dryer_calibration AS d ON d.site_id = c.site_id AND d.dryer_id = c.dryer_id
-        WHERE
-            c.local_date > d.counted_on - 180 AND c.local_date <= d.counted_on
-            AND (d.last_served_on IS NULL OR c.local_date >= d.last_served_on)
-        GROUP BY ALL
-    )
-
-    SELECT
-        site_id, dryer_id, dose_ul, count(*) AS days, avg(reading_ul) AS reading_ul,
-        min(reading_ul) AS lowest_ul, max(reading_ul) AS highest_ul,
-        CASE WHEN dose_ul > 0 THEN max(tolerance_ul) END AS tolerance_ul
-    FROM chamber_day
-    WHERE reading_ul IS NOT NULL
-    GROUP BY site_id, dryer_id, dose_ul
-    """,
-    # One row a chamber and month with a dose of water.
-    "dose_month": """
-    WITH chamber_day AS (
-        SELECT site_id, dryer_id, local_date, bool_and(is_within_tolerance) AS is_within
-        FROM dose_check
-        WHERE dose_ul > 0
-        GROUP BY ALL
-    )
-
-    SELECT
-        site_id, dryer_id, CAST(date_trunc('month', local_date) AS DATE) AS month,
-        count(*) AS days, count(*) FILTER (is_within) AS days_within,
-        max(local_date) AS last_checked_on
-    FROM chamber_day
-    GROUP BY ALL
-    """,
-}
+# Doses of water, counted for the pages; no people.
+DOSES = ("dose_reading", "dose_month")
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
 MOST_GROWTH = 1.5
 LISTS = ("quarantined_row", "refused_value")
@@ -312,6 +273,7 @@ def render_pages(
     if chosen == editions.INSIDE:
         shown |= _own(store, shown["attention_item"], last)
     shown |= fixes_in(store.warehouse)
+    shown |= read.read_summaries(store.warehouse, {name: connect.sql(name) for name in DOSES})
     shown["dictionary"] = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
     pages = render(

@@ -156,6 +156,7 @@ class _Writer:
         followed: Sequence[sites.Followed],
     ) -> None:
         self.unfit = unfit
+        self.few = followed if len(followed) <= FEW_SITES else ()
         self.settings, self.changed = settings, changed
         self.style, self.script = _own_file(*STYLES), _own_file(*SCRIPTS)
         self.environment = jinja2.Environment(
@@ -219,8 +220,7 @@ class _Writer:
             page = Dashboard("at", one.name, one.name, one.lead, (), cautions.ALL)
             strip = views.strip_view(one.strip) if one.strip else None
             name = sites.site_page(one.id)
-            few = self.common["followed"] if len(self.common["followed"]) <= FEW_SITES else ()
-            texts[name] = self.write("site.html.j2", page, site=one, strip=strip, followed=few)
+            texts[name] = self.write("site.html.j2", page, site=one, strip=strip, followed=self.few)
         return texts
 
     def setting_rows(self) -> list[list[str]]:

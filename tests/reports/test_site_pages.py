@@ -5,9 +5,9 @@ from datetime import date
 import polars as pl
 import pytest
 
-from pipeline.disclosure.suppress import suppress
 from reports.site_pages import aids, chambers, expectation, fixes, months
 from reports.site_pages.site_page import site_pages
+from tests.disclosure.shared import shared
 from tests.reports import made_up
 
 
@@ -141,7 +141,7 @@ def test_attention_is_the_sites_own_the_gravest_first(frames):
 
 
 def test_the_pages_of_the_shared_edition_say_what_is_hidden(frames):
-    shown = suppress({name: frame for name, frame in frames.items() if name != "dose_reading"}, 11)
+    shown = shared(frames, 11)
     for page in site_pages(shown):
         assert "None" not in page.lead + page.strip_words
         for one in page.expectations:
