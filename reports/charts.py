@@ -230,7 +230,7 @@ class _Form:
             rows = [{"from": max(band[0], scale.low), "to": min(band[1], scale.high)}]
             parts.append(
                 alt.Chart(_inline(rows))
-                .mark_rect(color=BAND, opacity=1)
+                .mark_rect(color=BAND, opacity=1, stroke=GREY, strokeWidth=1)
                 .encode(x=self.x("from", scale), x2=alt.X2("to:Q"))
             )
         if reference is not None:

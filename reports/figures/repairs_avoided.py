@@ -61,17 +61,17 @@ def repairs_avoided(frames: Frames) -> Figure:
         (pl.col("grouping") == "all") | pl.col("avoided").is_not_null()
     )  # fmt: skip
     left = every_row.height - frame.height
-    # Of single sites the table lists the least assumption alone, of very many sites none.
-    of_site = pl.col("grouping") == "site_id"
-    least = pl.col("share_recovering_anyway") == pl.col("share_recovering_anyway").min()
-    is_few = frame.filter(of_site)["group_1"].n_unique() <= many.MOST_DRAWN
-    frame = frame.filter(~of_site | (least & (pl.col("warranty") == "all") & is_few))
     if frame.is_empty():
         return rates.nothing(
             "repairs-avoided", QUESTION, "No rescued aid has been returned to its wearer yet",
             "repairs_avoided", "repairs-avoided",
             "It needs dead or weak aids graded after cleaning and after drying, and returned.",
         )  # fmt: skip
+    # Of single sites the table lists the least assumption alone, of very many sites none.
+    of_site = pl.col("grouping") == "site_id"
+    least = pl.col("share_recovering_anyway") == pl.col("share_recovering_anyway").min()
+    is_few = frame.filter(of_site)["group_1"].n_unique() <= many.MOST_DRAWN
+    frame = frame.filter(~of_site | (least & (pl.col("warranty") == "all") & is_few))
     every = frame.filter((pl.col("grouping") == "all") & (pl.col("warranty") == "all"))
     return Figure(
         id="repairs-avoided",

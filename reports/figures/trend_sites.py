@@ -62,15 +62,21 @@ def trend_sites(frames: Frames) -> Figure:
         table=frame,
         columns=COLUMNS,
         panels=(*_panels(months), *((beside(told),) if told else ())),
-        legend=(
-            LegendEntry("up_orange", "triangle up: above the site's usual level"),
-            LegendEntry("down_orange", "triangle down: below it"),
-            LegendEntry(
-                "up_grey", "small and grey triangle: may be chance, given the number of series"
-            ),
-        ),
+        legend=_legend(months),
         caveats=(false_signals(),),
     )
+
+
+def _legend(months: pl.DataFrame) -> tuple[LegendEntry, ...]:
+    """Explain the signs that are drawn, and no others."""
+    drawn = set(months["state"].drop_nulls())
+    entries = (
+        ({"above", "above_perhaps"}, "up_orange", "triangle up: above the site's usual level"),
+        ({"below", "below_perhaps"}, "down_orange", "triangle down: below it"),
+        ({"above_perhaps", "below_perhaps"}, "up_grey",
+         "small and grey: may be chance, given the number of series"),
+    )  # fmt: skip
+    return tuple(LegendEntry(sign, text) for states, sign, text in entries if states & drawn)
 
 
 def per_month(frames: Frames) -> pl.DataFrame:
@@ -121,6 +127,12 @@ def title(frame: pl.DataFrame) -> Title:
     """Name the one series that changed for certain, or count them."""
     firm = frame.filter((pl.col("signals") > 0) & (pl.col("p_adjusted") < SURVIVES))
     of = words.plural(frame.height, "series", "series")
+    maybe = frame.filter(pl.col("signals") > 0).height
+    if firm.is_empty() and maybe:
+        return nothing_clear(
+            "sites.maybe", f"Signals in {maybe} of {of} of single sites, none sure beyond chance",
+            rates.sum_of(frame, "months"),
+        )  # fmt: skip
     if firm.is_empty():
         return nothing_clear(
             "sites.quiet", f"None of {of} changed clearly at any single site",

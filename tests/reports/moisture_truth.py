@@ -33,7 +33,7 @@ def _lies(figure: Figure) -> Iterator[tuple[str, str]]:
         return
     drawn_below = False
     for panel in figure.drawings:
-        for spec in (panel.wide, panel.narrow):
+        for spec in filter(None, (panel.wide, panel.narrow)):
             for record in spec["datasets"]["rows"]:
                 if "from_10" in record or "drawn" in record:
                     rows = figure.table.filter(label=record["label"]).to_dicts()
