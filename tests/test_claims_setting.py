@@ -3,7 +3,7 @@
 import pytest
 
 from pipeline.errors import SettingError
-from pipeline.measures.rescue_rate import DEFINITIONS
+from pipeline.measures.recovery.rescue_rate import DEFINITIONS
 from pipeline.settings import CLAIMABLE, Settings, read_settings, shown
 from schemas import vocabulary as words
 

@@ -2,7 +2,9 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import files
+from importlib.resources.abc import Traversable
 
 import polars as pl
 
@@ -20,7 +22,7 @@ class Measure:
     Attributes:
         name: the measure and its table.
         schema: the table's declaration.
-        queries: SQL resources in this package without their ending, each one SELECT.
+        queries: SQL resources of any room without their ending, each one SELECT.
         infer: counts by query name, and settings, to the table; pure.
         needs: measures that must have run before.
         views: SQL resources, each one SELECT, made into temporary views of their names before
@@ -58,9 +60,34 @@ def check_words(where: str, known: Iterable[str], words: Iterable[str]) -> None:
         )
 
 
+def texts_in(folder: Traversable) -> dict[str, str]:
+    """Return the SQL resources of a folder's rooms by name.
+
+    Raises:
+        RegistryError: where two rooms hold one name.
+    """
+    texts: dict[str, str] = {}
+    rooms = (room for room in folder.iterdir() if room.is_dir())
+    for file in (file for room in rooms for file in room.iterdir() if file.name.endswith(".sql")):
+        name = file.name.removesuffix(".sql")
+        if name in texts:
+            raise RegistryError(
+                f"two queries of the measures are called {name}",
+                done="Nothing was counted.",
+                todo="Rename one; a query is read by its name alone.",
+            )
+        texts[name] = file.read_text(encoding="utf-8")
+    return texts
+
+
+@cache
+def _texts() -> dict[str, str]:
+    return texts_in(files("pipeline.measures"))
+
+
 def query_text(query: str) -> str:
-    """Return the text of one SQL resource of this package."""
-    return (files("pipeline.measures") / f"{query}.sql").read_text(encoding="utf-8")
+    """Return the text of one SQL resource, whichever room it lies in."""
+    return _texts()[query]
 
 
 def no_rows(schema: type[Table]) -> pl.DataFrame:

@@ -13,8 +13,8 @@ from pipeline.settings import Settings
 from pipeline.store.layout import Store
 from pipeline.store.plan import plan_digest, plan_rows
 from pipeline.warehouse.build import build_warehouse
+from tests.measures.routine_drying.test_routine_drying import NAMES, comparison
 from tests.measures.small_warehouse import insert, run, warehouse
-from tests.measures.test_routine_drying import NAMES, comparison
 from tests.warehouse.parts import ask
 
 

@@ -7,7 +7,7 @@ import pytest
 from pipeline.disclosure import follow_up
 from pipeline.disclosure.follow_up import SHOWN_DAYS
 from pipeline.disclosure.suppress import suppress
-from pipeline.measures.time_to_failure import curve, with_all
+from pipeline.measures.follow_up.time_to_failure import curve, with_all
 
 EXPOSURES = ("immersion", "splash", "perspiration", "none_known", "unknown")
 

@@ -8,7 +8,7 @@ import pytest
 from pipeline import publishing
 from pipeline.commands.main import main
 from pipeline.errors import StoreError
-from pipeline.measures.utilisation import UTILISATION
+from pipeline.measures.chambers.utilisation import UTILISATION
 from tests.flows.line import Line, measure_only, sessions
 
 

@@ -9,8 +9,8 @@ import pytest
 
 from pipeline.measures.catalogue import MEASURES
 from pipeline.measures.measure import query_text
-from pipeline.measures.measurement_repeatability import z_of
-from pipeline.measures.quality_checks import CHECKS as QUALITY
+from pipeline.measures.records.measurement_repeatability import z_of
+from pipeline.measures.records.quality_checks import CHECKS as QUALITY
 from schemas.measures.catalogue import MEASURES as TABLES
 from tests.measures.small_warehouse import CHECKS, insert, run, warehouse
 

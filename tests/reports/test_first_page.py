@@ -4,7 +4,7 @@ from datetime import date
 
 import polars as pl
 
-from pipeline.measures.quality_checks import CHECKS
+from pipeline.measures.records.quality_checks import CHECKS
 from reports import charts, overview
 from reports.dashboards.declared import DASHBOARDS
 from reports.figures.corrections import by_column, corrections

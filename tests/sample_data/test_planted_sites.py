@@ -3,7 +3,7 @@
 import polars as pl
 import pytest
 
-from pipeline.measures.site_comparison import COVARIATES, compared, worded
+from pipeline.measures.sites.site_comparison import COVARIATES, compared, worded
 from tests.sample_data.test_planted import TRUTH, table
 
 WORDS = ("exposure", "device_style", "power_source")

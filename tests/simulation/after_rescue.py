@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 from scipy.integrate import quad
 
-from pipeline.measures import time_to_failure
+from pipeline.measures.follow_up import time_to_failure
 from pipeline.settings import Settings
 
 HAZARD, COMPETING = 1 / 500, 1 / 3000

@@ -9,7 +9,7 @@ Run `python -m tests.simulation.condition_agreement` for the recorded results.
 import numpy as np
 import polars as pl
 
-from pipeline.measures.condition_agreement import CELLS, infer
+from pipeline.measures.records.condition_agreement import CELLS, infer
 from pipeline.settings import Settings
 from pipeline.statistics.agreement import agreement
 

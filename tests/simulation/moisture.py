@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.measures.moisture_curve import WIDEST, bounds, cumulative, mixed, quantile
-from pipeline.measures.moisture_distribution import COLUMNS, grouping_code, infer
+from pipeline.measures.moisture.moisture_curve import WIDEST, bounds, cumulative, mixed, quantile
+from pipeline.measures.moisture.moisture_distribution import COLUMNS, grouping_code, infer
 from pipeline.settings import Settings
 
 SEED = 20260701

@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 from scipy.stats import norm
 
-from pipeline.measures.moisture_centile import KEY, LEFT_OUT, infer
+from pipeline.measures.moisture.moisture_centile import KEY, LEFT_OUT, infer
 from pipeline.settings import Settings
 
 SEED = 20260701

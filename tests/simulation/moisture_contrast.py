@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.measures.moisture_contrast import Loads, against_others, peto_peto_scores
+from pipeline.measures.moisture.moisture_contrast import Loads, against_others, peto_peto_scores
 from pipeline.settings import Settings
 
 SEED = 20260701

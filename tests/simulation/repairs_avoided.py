@@ -13,7 +13,7 @@ Run `python -m tests.simulation.repairs_avoided` for the recorded results.
 import numpy as np
 import polars as pl
 
-from pipeline.measures import repairs_avoided
+from pipeline.measures.follow_up import repairs_avoided
 from pipeline.settings import Costs, Settings
 
 SEED = 41

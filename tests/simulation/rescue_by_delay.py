@@ -11,7 +11,7 @@ import numpy as np
 import polars as pl
 from scipy.special import expit
 
-from pipeline.measures.rescue_by_delay import infer
+from pipeline.measures.recovery.rescue_by_delay import infer
 from pipeline.settings import Settings
 
 CORRELATION = 0.5

@@ -18,8 +18,9 @@ import numpy as np
 import polars as pl
 from scipy.stats import chi2, norm
 
-from pipeline.measures import measurement_repeatability, routine_drying_verdict
-from pipeline.measures.measurement_repeatability import z_of
+from pipeline.measures.records import measurement_repeatability
+from pipeline.measures.records.measurement_repeatability import z_of
+from pipeline.measures.routine_drying import routine_drying_verdict
 from pipeline.settings import Settings
 from pipeline.statistics.intervals import wilson
 

@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 from scipy.stats import norm
 
-from pipeline.measures import routine_drying
+from pipeline.measures.routine_drying import routine_drying
 from pipeline.settings import Settings
 from tests.simulation.routine_drying import (
     KEPT,

@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import mannwhitneyu
 from statsmodels.duration.survfunc import survdiff
 
-from pipeline.measures.moisture_contrast import peto_peto_scores
+from pipeline.measures.moisture.moisture_contrast import peto_peto_scores
 from pipeline.statistics.clustered_ranks import cliffs_delta, score_test
 
 CHECKS = Path(__file__).parents[1] / "checks"
