@@ -40,7 +40,8 @@ def factor_of(frame: pl.DataFrame, name: str, n: str, y: str) -> Factor:
         n: column of observations.
         y: column of events.
     """
-    words = frame.group_by(name).agg(pl.col(n, y).sum().cast(pl.Float64)).sort(name)
+    counts = frame.group_by(name).agg(pl.col(n, y).sum().cast(pl.Float64))
+    words = counts.sort(n, name, descending=[True, False])
     level, named_by = folded(words[n].to_numpy(), words[y].to_numpy())
     names = tuple(FEW if at == TOGETHER else words[name][int(at)] for at in named_by)
     code = frame.select(name).join(

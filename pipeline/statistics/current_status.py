@@ -93,8 +93,9 @@ def days_until(
     grid = np.arange(np.ceil(first), np.floor(last) + 1)
     basis = _basis(distinct, total.reshape(-1, 2).sum(axis=1))
     columns = basis(distinct)
-    n, start = counts.sum(axis=2), np.zeros(columns.shape[1])
-    fitted, _ = fit_tables(columns, n, counts[..., 1], start, RIDGE)
+    fitted, _ = fit_tables(
+        columns, np.asarray(counts.sum(axis=2)), counts[..., 1], np.zeros(columns.shape[1]), RIDGE
+    )
     share = np.sort(expit(fitted @ basis(grid).T), axis=1)
     return tuple(_crossing(share, grid, wanted, level) for wanted in shares)
 

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from pipeline.statistics.groups import Codes, summed
+from pipeline.statistics.groups import Codes, Flags, summed
 from pipeline.statistics.intervals import Floats
 
 FEWEST = 10
@@ -22,19 +22,21 @@ def folded(n: Floats, events: Floats) -> tuple[Codes, Codes]:
         events: events of each word, 0 to n.
 
     Returns:
-        The level of each word, and the word that names each level; -1 for the rare together. Words
-        that are equally frequent keep their order.
+        The level of each word, and the word that names each level; -1 for the rare together. Of
+        equally frequent words the first is the reference; the others keep their order.
     """
     is_rare = _are_few(n, events)
-    kept = [at for at in np.argsort(-n, kind="stable") if not is_rare[at]]
-    if not kept:
+    kept = np.flatnonzero(~is_rare)
+    if not kept.size:
         return np.zeros(n.size, dtype=np.int64), np.array([np.argmax(n)])
+    reference = kept[np.argmax(n[kept])]
+    kept = np.r_[reference, kept[kept != reference]]
     level = np.zeros(n.size, dtype=np.int64)
-    level[kept] = np.arange(len(kept))
+    level[kept] = np.arange(kept.size)
     if _are_few(n[is_rare].sum(), events[is_rare].sum()):
-        return level, np.array(kept)
-    level[is_rare] = len(kept)
-    return level, np.array([*kept, TOGETHER])
+        return level, kept
+    level[is_rare] = kept.size
+    return level, np.r_[kept, TOGETHER]
 
 
 def pooled_levels(word: Codes, n: Floats, events: Floats) -> Codes:
@@ -50,5 +52,5 @@ def pooled_levels(word: Codes, n: Floats, events: Floats) -> Codes:
     return level[word]
 
 
-def _are_few(n: Floats, events: Floats) -> Floats:
-    return np.minimum(events, n - events) < FEWEST
+def _are_few(n: Floats, events: Floats) -> Flags:
+    return np.asarray(np.minimum(events, n - events) < FEWEST)

@@ -4,16 +4,16 @@ import numpy as np
 import polars as pl
 
 from pipeline.measures.measure import Measure, as_table, no_rows
-from pipeline.measures.moisture.moisture_curve import (
+from pipeline.settings import Settings
+from pipeline.statistics.current_status import UNKNOWN, Crossing, days_until
+from pipeline.statistics.intervals import wilson
+from pipeline.statistics.left_censored import (
     FEWEST_WEARERS,
     bounds,
     cumulative,
     quantile,
     state,
 )
-from pipeline.settings import Settings
-from pipeline.statistics.current_status import UNKNOWN, Crossing, days_until
-from pipeline.statistics.intervals import wilson
 from schemas.measures.recheck_interval import SUGGESTED_MONTHS, RecheckInterval
 
 # In the order of the bits of grouping_id, highest first; 0 where grouped by.

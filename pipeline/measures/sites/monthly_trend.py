@@ -5,7 +5,7 @@ import polars as pl
 
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
-from pipeline.statistics.clusters import ClusterSums, icc_pooled
+from pipeline.statistics.clusters import icc_pooled, sums_of
 from pipeline.statistics.control import run_chart, share_chart
 from pipeline.statistics.discovery import adjusted_p_values
 from schemas.measures.monthly_trend import SERIES, MonthlyTrend
@@ -56,8 +56,7 @@ def _effects(shares: pl.DataFrame) -> pl.DataFrame:
     1 where no wearer has two aids that tell.
     """
     sites = shares.drop_nulls("site_id")
-    names = ("n", "counted", "m", "nn", "yy", "yn", "yyn")
-    sums = ClusterSums(*(sites[name].cast(pl.Float64).to_numpy() for name in names))
+    sums = sums_of(sites.rename({"counted": "k"}))
     icc = sites.select("series").with_columns(
         pl.Series("icc", icc_pooled(sums, sites["series"].to_numpy()), dtype=pl.Float64)
     )
