@@ -1,5 +1,9 @@
 """Errors a user is meant to read: where, what was found, what was expected, what happened."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Self
+
 
 class DrytallyError(Exception):
     """A stated failure; the command line prints it and exits with its code, never a traceback.
@@ -32,6 +36,24 @@ class DrytallyError(Exception):
         lines += [f"  {todo}"] if todo else []
         super().__init__("\n".join(lines))
 
+    @classmethod
+    def of_all(cls, errors: Sequence[Self], done: str | None = None) -> Self:
+        """Return one error that tells every mistake, each with its line.
+
+        Args:
+            errors: the mistakes, of one kind.
+            done: what happened to the data, where it is not what the first of them says.
+        """
+        done = done or errors[0].done
+        if len(errors) == 1:
+            e = errors[0]
+            return cls(e.problem, found=e.found, expected=e.expected, done=done, todo=e.todo)
+        told = [cls(e.problem, found=e.found, expected=e.expected, todo=e.todo) for e in errors]
+        return cls(
+            "\n".join(str(error) for error in told),
+            done=f"{len(errors)} mistakes. {done or ''}".strip(),
+        )
+
 
 class UsageError(DrytallyError):
     """The command was called in a way it does not offer."""
@@ -46,29 +68,32 @@ class SettingError(DrytallyError):
 class MappingError(DrytallyError):
     """A site's mapping or corrections are unusable; the message names the file and the line."""
 
-    @classmethod
-    def of_all(cls, errors: "list[MappingError]") -> "MappingError":
-        """Return one error that tells every mistake, each with its line."""
-        if len(errors) == 1:
-            return errors[0]
-        done = errors[0].done
-        told = [cls(e.problem, found=e.found, expected=e.expected, todo=e.todo) for e in errors]
-        whole = cls(
-            "\n".join(str(error) for error in told),
-            done=f"{len(errors)} mistakes. {done or ''}".strip(),
-        )
-        whole.several = tuple(errors)
-        return whole
-
-    several: "tuple[MappingError, ...]" = ()
-
 
 class KeyFileError(DrytallyError):
     """The key that hides identifiers is missing or unsafe."""
 
 
+@dataclass(frozen=True)
+class Way:
+    """One key of the site's mapping that would lift a refusal, told so that a machine can write it.
+
+    Attributes:
+        path: the keys below the file's section, such as ("columns", "ear").
+        value: what to write; None where a person must choose.
+        choices: what can be written, the likeliest first.
+    """
+
+    path: tuple[str, ...]
+    value: str | int | bool | None = None
+    choices: tuple[str | int | bool, ...] = ()
+
+
 class FileRefusedError(DrytallyError):
     """An export file cannot be read as the table it should be; none of its rows is loaded."""
+
+    def __init__(self, problem: str, *, ways: tuple[Way, ...] = (), **told: str | None) -> None:
+        super().__init__(problem, **told)
+        self.ways = ways
 
 
 class RegistryError(DrytallyError):

@@ -4,9 +4,9 @@ import json
 import shutil
 from pathlib import Path
 
-from pipeline.disclosure.suppress import LISTS_OF_AIDS, suppress
+from pipeline.disclosure.suppress import suppress
 from pipeline.errors import UsageError
-from pipeline.measures.catalogue import MEASURES
+from pipeline.measures.catalogue import DISCLOSURE, SHOWN
 from pipeline.publishing import frames_of, render_pages
 from pipeline.settings import Settings
 from pipeline.store import editions
@@ -21,7 +21,7 @@ from schemas.facts.site import Site
 MARK = "about.json"
 KIND = "drytally shared edition"
 # What may leave the group: measures, the clinics, the run and its settings; no row of an aid.
-SHARED_SCHEMAS = {item.name: item.schema for item in MEASURES if item.name not in LISTS_OF_AIDS} | {
+SHARED_SCHEMAS = {item.name: item.schema for item in SHOWN} | {
     model.Config.name: model for model in (Site, RefreshRun, Setting)
 }
 SHARED_TABLES = tuple(SHARED_SCHEMAS)
@@ -46,7 +46,8 @@ def share(store: Store, settings: Settings, into: Path) -> list[str]:
     aside = into.parent / f".{into.name}.next"
     shutil.rmtree(aside, ignore_errors=True)
     aside.mkdir(parents=True)
-    shown = suppress(read.read_tables(store.warehouse, SHARED_TABLES), settings.smallest_cell)
+    frames = read.read_tables(store.warehouse, SHARED_TABLES)
+    shown = suppress(frames, settings.smallest_cell, DISCLOSURE)
     render_pages(store, settings, aside / "dashboards", edition=editions.SHARED)
     write_tables(shown, aside / "tables")
     shareable.write_measures(aside / "measures.duckdb", shown, SHARED_SCHEMAS)

@@ -25,10 +25,10 @@ from pipeline.warehouse import build
 from pipeline.warehouse.read import read_summaries
 
 LISTS = {
-    "quarantined": "SELECT file_id, line, part_of_line, rule, column_name, found, advice"
-    " FROM quarantined_row ORDER BY ALL",
-    "refused": "SELECT file_id, line, part_of_line, rule, column_name, found, advice"
-    " FROM refused_value ORDER BY ALL",
+    "quarantined": "SELECT file_id, line, part_of_line, rule, sentence, column_name, found,"
+    " advice FROM quarantined_row ORDER BY ALL",
+    "refused": "SELECT file_id, line, part_of_line, rule, sentence, column_name, found,"
+    " advice FROM refused_value ORDER BY ALL",
     "chambers": "SELECT site_id, dryer_id FROM dryer ORDER BY ALL",
     "classes": "SELECT site_id, run_class, count(*) AS runs FROM chamber_run GROUP BY ALL",
     "models": "SELECT DISTINCT model_code FROM device_model ORDER BY ALL",
@@ -56,8 +56,8 @@ class Judged:
         item: the file as it was found.
         version: its version, with status, message and what screening counted.
         account: its row of the row account; empty where the file is refused or held.
-        quarantined: its rows that would not count: line, part_of_line, rule, column_name, found,
-            advice; duplicates are among them.
+        quarantined: its rows that would not count: line, part_of_line, rule, sentence,
+            column_name, found, advice; duplicates are among them.
         refused: its values that would be set to null, in the same columns.
     """
 

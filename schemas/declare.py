@@ -11,12 +11,19 @@ from typing import TYPE_CHECKING, Any
 import pandera.polars as pa
 import polars as pl
 
+from schemas.meaning import with_meaning
+from schemas.rules import Rule
+
 if TYPE_CHECKING:
     INSTANT = pl.Datetime
     WORDS = pl.List
 else:
     INSTANT = pl.Datetime("us", "UTC")
     WORDS = pl.List(pl.String)
+# A count in one of these units is of people, or of what single aids did.
+PEOPLE_UNITS = frozenset(
+    {"aids", "wearers", "episodes", "loads", "aids or loads", "pairs", "aid sessions", "problems"}
+)
 
 
 class Table(pa.DataFrameModel):
@@ -53,16 +60,20 @@ def column(
         unit: unit of the value ("dB SPL", "µL", "minutes", "share 0-1"); None for words.
         resolution: smallest step that is stored; duplicates are compared at it.
         required: a bad or missing value quarantines the row; otherwise it is refused alone.
-        vocabulary: the words allowed.
+        vocabulary: the words allowed, with their meanings.
         several: the column is a list of such words, checked while the text is split.
         text: words for people, kept as they are, at most 200 characters.
         hashed: domain of the keyed hash ("session", "device", "wearer", "assessor").
         ge, gt, le: plausible range, inclusive but for `gt`.
         source: where the definition or the range comes from.
+
+    Raises:
+        MeaningError: where the words are plain text without meanings.
     """
+    words = with_meaning(description, vocabulary) if vocabulary is not None else None
     return pa.Field(
         nullable=not required,
-        isin=list(vocabulary) if vocabulary is not None and not several else None,
+        isin=list(words) if words is not None and not several else None,
         ge=ge,
         gt=gt,
         le=le,
@@ -71,7 +82,7 @@ def column(
             "unit": unit,
             "resolution": resolution,
             "required": required,
-            "vocabulary": tuple(vocabulary) if vocabulary is not None else None,
+            "vocabulary": words,
             "several": several,
             "text": text,
             "hashed": hashed,
@@ -83,15 +94,30 @@ def column(
     )
 
 
-def rule(sentence: str, *, refuses: Sequence[str] = (), advice: str) -> Callable[..., Any]:
+def rule(
+    sentence: str,
+    *,
+    refuses: Sequence[str] = (),
+    advice: str,
+    cause: str = "cells of one row that cannot all be right",
+) -> Callable[..., Any]:
     """Declare a row rule over several columns; the method returns one boolean a row, True is good.
 
+    The method's name is the rule's code.
+
     Args:
-        sentence: the rule as a site reads it, true of a good row; it is the rule's name.
+        sentence: the rule as a site reads it, true of a good row.
         refuses: the columns set to null when the rule fails; none means the row is quarantined.
         advice: what the site can do about it.
+        cause: why it is not met, most likely.
     """
-    return pa.dataframe_check(name=sentence, title=",".join(refuses), description=advice)
+
+    def declare(method: Callable[..., Any]) -> Any:
+        check: Any = pa.dataframe_check(name=method.__name__)(method)
+        check.rule = Rule(method.__name__, sentence, advice, cause=cause, refuses=tuple(refuses))
+        return check
+
+    return declare
 
 
 def holds(data: Any, expression: pl.Expr) -> pl.LazyFrame:

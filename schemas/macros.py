@@ -5,6 +5,8 @@ Each is a record, so that the warehouse creates it with its comment and the dict
 
 from dataclasses import dataclass
 
+from schemas.rules import DUPLICATES
+
 Z_95 = "1.959963984540054"
 
 
@@ -138,6 +140,14 @@ MACROS: tuple[Macro, ...] = (
         " k, n - k or wearers between 1 and smallest - 1. Totals that give such a cell away need"
         " hiding too.",
         example="SELECT is_small_cell(4, 120, 90)",
+    ),
+    Macro(
+        "is_duplicate",
+        ("rule",),
+        f"rule IN {DUPLICATES}",
+        "Whether a row of quarantined_row is one of a key that another row holds already: counted"
+        " once, not refused.",
+        example="SELECT is_duplicate('duplicate')",
     ),
     Macro(
         "chamber_standing",

@@ -28,7 +28,9 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "sample_data": ("sample_data", "schemas"),
     "reports": ("reports", "schemas"),
     "pipeline.errors": (),
-    "pipeline.settings": ("pipeline.errors",),
+    "pipeline.toml_lines": (),
+    "pipeline.settings": (),
+    "pipeline.settings_file": ("pipeline.errors", "pipeline.settings", "pipeline.toml_lines"),
     "pipeline.statistics": ("pipeline.statistics",),
     "pipeline.disclosure": (
         "pipeline.disclosure",
@@ -38,13 +40,20 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     ),
     "pipeline.measures": (
         "pipeline.measures",
+        "pipeline.disclosure",
         "pipeline.statistics",
         "pipeline.settings",
         "pipeline.errors",
         "schemas",
     ),
     "pipeline.store": ("pipeline.store", "pipeline.errors", "schemas"),
-    "pipeline.intake": ("pipeline.intake", "pipeline.store", "pipeline.errors", "schemas"),
+    "pipeline.intake": (
+        "pipeline.intake",
+        "pipeline.store",
+        "pipeline.errors",
+        "pipeline.toml_lines",
+        "schemas",
+    ),
     "pipeline.screening": (
         "pipeline.screening",
         "pipeline.intake",
@@ -92,8 +101,10 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "pipeline.warehouse",
         "pipeline.settings",
     ),
+    "pipeline.fixes": ("pipeline.intake.remedy",),
     "pipeline.checking": (
         "pipeline.checking",
+        "pipeline.fixes",
         "pipeline.trial",
         "pipeline.intake",
         "pipeline.screening",
@@ -104,6 +115,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "schemas",
     ),
     "pipeline.drafting": (
+        "pipeline.toml_lines",
         "pipeline.drafting",
         "pipeline.checking",
         "pipeline.intake",
@@ -114,7 +126,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "pipeline.publishing": (
         "pipeline.accounts",
         "pipeline.what_changed",
-        "pipeline.intake.remedy",
+        "pipeline.fixes",
         "pipeline.stages",
         "pipeline.store",
         "pipeline.warehouse",
@@ -176,7 +188,7 @@ MAY_USE: dict[str, tuple[str, ...]] = {
     "pipeline.warehouse.query_process": ("duckdb",),
     "pipeline.warehouse.limited_query": (),
 }  # fmt: skip
-HEAVY = ("pandera", "prefect", "altair", "polars", "statsmodels")
+HEAVY = ("pandera", "prefect", "altair", "polars", "statsmodels", "pydantic")
 SQL = re.compile(
     r"\bSELECT\s|\bINSERT INTO\b|\bDELETE FROM\b|\bUPDATE \w+ SET\b"
     r"|\bCREATE (OR REPLACE )?(TEMP )?(TABLE|VIEW|MACRO)\b"
@@ -267,6 +279,7 @@ def test_arrows_between_layers() -> None:
         ("pipeline.flows", "import polars"),
         ("pipeline.stages", "from prefect import task"),
         ("pipeline.disclosure.suppress", "from pipeline.commands import main"),
+        ("pipeline.disclosure.suppress", "from pipeline.measures.catalogue import MEASURES"),
         ("reports.pages", "from pipeline.errors import DrytallyError"),
         ("reports.pages", "import duckdb"),
         ("reports.pages", "from .tables import csv"),

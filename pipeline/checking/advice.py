@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 from pipeline.checking import cell_advice, word_advice
 from pipeline.checking.edits import Edit
-from pipeline.checking.faults import Fault, Kind, Own
+from pipeline.checking.faults import Fault, Own
 from pipeline.checking.proof import Proof
 from pipeline.checking.shown import looks_personal
 from pipeline.intake.find import FoundFile
+from schemas.rules import Kind
 
 
 @dataclass(frozen=True)

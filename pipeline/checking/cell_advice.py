@@ -4,11 +4,12 @@ import datetime as dt
 import re
 from typing import TYPE_CHECKING
 
-from pipeline.checking.faults import Fault, Kind
+from pipeline.checking.faults import Fault
 from pipeline.checking.said import Said, cell, cells, is_better, is_habit, key, line_out, lines_out
 from pipeline.checking.word_advice import of_lines, required_words
 from pipeline.intake.unit_names import unit_meant
 from pipeline.intake.units import units_for
+from schemas.rules import Kind
 
 if TYPE_CHECKING:
     from pipeline.checking.advice import Context

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 import polars as pl
 
@@ -12,63 +11,16 @@ from pipeline.intake.find import FoundFile
 from pipeline.intake.mapped import own_columns
 from pipeline.intake.names import safe_header
 from pipeline.intake.table import RawTable
-from pipeline.screening import personal
 from pipeline.screening.batch import Work, model_of, raw_work, section_for
-from pipeline.screening.cast import expected
-from pipeline.screening.failures import CELLS
-from pipeline.screening.screen import given_rule, range_rule
 from pipeline.trial import Judged
-from pipeline.warehouse import rules
 from schemas.declare import INSTANT
 from schemas.exports.catalogue import ColumnSpec, columns_of
+from schemas.rule_book import kind_of
+from schemas.rules import Kind
 
 SHORT = 12
 
 
-class Kind(StrEnum):
-    """What sort of fault a rule tells, so that advice need not read its sentence."""
-
-    WORD = "word"
-    NUMBER = "number"
-    DAY = "day"
-    MOMENT = "moment"
-    TRUTH = "truth"
-    CODE = "code"
-    MISSING = "missing"
-    RANGE = "range"
-    PERSONAL = "personal"
-    CELL = "cell"
-    FORM = "form"
-    RECORD = "record"
-    FOLDER = "folder"
-    CHAMBER = "chamber"
-    NO_CHAMBER = "no_chamber"
-    MODEL = "model"
-    SITE = "site"
-    FUTURE = "future"
-    CLOSED = "closed"
-    DUPLICATE = "duplicate"
-    CONFLICT = "conflict"
-    RUN = "run"
-    AGREEMENT = "agreement"
-    ROW = "row"
-
-
-OF_SET_RULE = {
-    rules.IN_SITES: Kind.SITE,
-    rules.IN_DRYERS: Kind.CHAMBER,
-    rules.NAMES_CHAMBER: Kind.NO_CHAMBER,
-    rules.IN_MODELS: Kind.MODEL,
-    rules.IN_RECEIVERS: Kind.MODEL,
-    rules.SESSION_NOT_FUTURE: Kind.FUTURE,
-    rules.DATE_NOT_FUTURE: Kind.FUTURE,
-    rules.CLINIC_OPEN: Kind.CLOSED,
-    rules.DUPLICATE: Kind.DUPLICATE,
-    rules.CONFLICTING: Kind.CONFLICT,
-    rules.ONE_RUN: Kind.RUN,
-    rules.LOG_AGREES: Kind.AGREEMENT,
-    rules.AGREEMENT: Kind.AGREEMENT,
-}
 # A set rule on a row's day or session speaks of the moment that the row gives.
 MOMENT_OF = {"local_date": "moment"}
 
@@ -81,6 +33,8 @@ class Fault:
         line, part: physical line, and which of the rows made of it.
         outcome: `row` (the row would be left out), `value` (only the value), or `once` (the row
             is there already and counts once).
+        rule, sentence: the rule that is not met: its code, and what it says.
+        kind: what sort of fault it is.
         column: the contract's column, if the fault is of one.
         headers: the file's own columns it was read from.
         own: those as they may be shown.
@@ -92,6 +46,7 @@ class Fault:
     part: int
     outcome: str
     rule: str
+    sentence: str
     kind: Kind
     column: str | None
     headers: tuple[str, ...]
@@ -173,43 +128,6 @@ def own_table(item: FoundFile) -> Own:
     return Own(raw, own_columns(raw, section_for(work), specs), known, raw.cells.height)
 
 
-def kind_of(rule: str, spec: ColumnSpec | None) -> Kind:
-    """Return the sort of fault that a rule tells of a column."""
-    if rule in OF_SET_RULE:
-        return OF_SET_RULE[rule]
-    if spec is None:
-        return Kind.RECORD if rule.startswith(RECORD_RULES) else Kind.ROW
-    if rule == f"{spec.name} {personal.RULE}":
-        return Kind.PERSONAL
-    if any(rule == f"{spec.name} {sentence}" for _, sentence, _, _ in CELLS):
-        return Kind.FORM if rule.endswith(CELLS[-1][1]) else Kind.CELL
-    if rule == given_rule(spec):
-        return Kind.MISSING
-    if rule == expected(spec):
-        return _cast_kind(spec)
-    if rule == range_rule(spec):
-        return Kind.RANGE
-    return Kind.FOLDER if spec.name == "site_id" else Kind.ROW
-
-
-RECORD_RULES = (
-    "quotation marks enclose", "a row has at most", "a visit names an aid",
-    "the column that names the side", "a row has as many fields",
-)  # fmt: skip
-
-
-def _cast_kind(spec: ColumnSpec) -> Kind:
-    if spec.vocabulary is not None:
-        return Kind.WORD
-    if spec.dtype in (pl.Float64, pl.Int64):
-        return Kind.NUMBER
-    if spec.dtype == pl.Boolean:
-        return Kind.TRUTH
-    if spec.dtype == pl.Date:
-        return Kind.DAY
-    return Kind.MOMENT if spec.dtype == INSTANT else Kind.CODE
-
-
 def faults_of(judged: Judged, own: Own) -> list[Fault]:
     """Return every fault of a judged file, by line."""
     found = [
@@ -227,7 +145,7 @@ def _faults(frame: pl.DataFrame, own: Own, table: str, outcome: str) -> Iterator
         column = row["column_name"]
         column = moment if column == "local_date" else column
         spec = own.specs.get(column or "")
-        kind = kind_of(row["rule"], spec)
+        kind = Kind(kind_of(row["rule"]))
         part = row["part_of_line"]
         if column is not None and (part, column) not in cells:
             cells[part, column] = own.cells(part, column)
@@ -238,7 +156,8 @@ def _faults(frame: pl.DataFrame, own: Own, table: str, outcome: str) -> Iterator
         yield Fault(
             row["line"], part,
             "once" if kind is Kind.DUPLICATE else outcome,
-            row["rule"], kind, column, headers, own_name(own, headers, column), raw,
+            row["rule"], row["sentence"], kind, column, headers,
+            own_name(own, headers, column), raw,
             spec is not None and may_show_value(raw, spec), row["advice"] or "",
         )  # fmt: skip
 

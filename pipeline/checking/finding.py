@@ -1,15 +1,18 @@
 """Everything that is known of one checked file, and the same as plain values."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import polars as pl
 
+from pipeline import fixes
 from pipeline.checking.advice import Advice, Context, advise
 from pipeline.checking.edits import MAPPING as MAPPING_KEY
 from pipeline.checking.edits import Edit
 from pipeline.checking.faults import Fault, Own, faults_of, own_table
+from pipeline.checking.file_advice import edits_of, record_of
 from pipeline.checking.joins import RECORD, RUN, Joins, explain
 from pipeline.checking.proof import Proof
 from pipeline.checking.sense import Rows, warnings_of
@@ -38,6 +41,7 @@ class Finding:
         result: what screening counted.
         is_poor: log and records do not join as they should.
         join_edit: the line that would set the log's clock right.
+        file_edits: what would lift the refusal of the whole file.
     """
 
     judged: Judged
@@ -49,6 +53,7 @@ class Finding:
     result: FileResult | None = None
     is_poor: bool = False
     join_edit: Edit | None = None
+    file_edits: tuple[Edit, ...] = ()
 
     @property
     def message(self) -> str:
@@ -81,12 +86,17 @@ class Finding:
             "notes": list(self.result.notes) if self.result else [],
             "corrections": version.corrections,
             "faults": [fault_record(fault, show_values=show_values) for fault in self.faults],
-            "to_do": [advice_record(advice, show_values=show_values) for advice in self.advice],
+            "to_do": self._to_do(show_values=show_values),
             "first_fixes": first_fixes(self.advice),
             "warnings": self.warnings,
             "joins": self.joins,
             "join_edit": self.join_edit.record() if self.join_edit else None,
         }
+
+    def _to_do(self, *, show_values: bool) -> list[dict[str, Any]]:
+        if self.message:
+            return [record_of(self.message, self.file_edits, show_values=show_values)]
+        return [advice_record(advice, show_values=show_values) for advice in self.advice]
 
 
 def fault_record(fault: Fault, *, show_values: bool) -> dict[str, Any]:
@@ -96,6 +106,7 @@ def fault_record(fault: Fault, *, show_values: bool) -> dict[str, Any]:
         "part_of_line": fault.part,
         "outcome": fault.outcome,
         "rule": fault.rule,
+        "sentence": fault.sentence,
         "column": fault.column,
         "own_column": fault.own if show_values else None,
         "found": fault.told(show_values=show_values),
@@ -111,6 +122,7 @@ def advice_record(advice: Advice, *, show_values: bool) -> dict[str, Any]:
         "allowed": list(advice.allowed),
         "is_pattern": advice.is_pattern,
         "rule": advice.faults[0].rule,
+        "sentence": advice.faults[0].sentence,
         "column": advice.faults[0].column,
         "outcome": advice.faults[0].outcome,
         "rows": len({(fault.line, fault.part) for fault in advice.faults}),
@@ -190,7 +202,9 @@ def _finding(judged: Judged, trial: Trial) -> Finding:
     proof = Proof(judged.item, trial.zones, mapping_text(judged))
     context = Context(judged.item, own, proof, chambers, tuple(trial.models))
     result = trial.results.get(judged.version.file_id)
-    return Finding(judged, own, faults, advise(faults[:MOST_FAULTS], context), result=result)
+    ways = edits_of(result.ways if result else (), context.section, context.mapping)
+    advice = advise(faults[:MOST_FAULTS], context)
+    return Finding(judged, own, faults, advice, result=result, file_edits=ways)
 
 
 def mapping_text(judged: Judged) -> str:
@@ -201,20 +215,12 @@ def mapping_text(judged: Judged) -> str:
     return (folder / MAPPING).read_text("utf-8", "replace")
 
 
-def first_fixes(advice: Sequence[Advice], most: int = 3) -> str:
+def first_fixes(advice: Sequence[Advice]) -> str:
     """Say what the first fixes, taken together, would clear of the rows left out."""
-    place: dict[tuple[int, int], int] = {}
-    for number, one in enumerate(advice, start=1):
+    needed: dict[tuple[int, int], set[int]] = {}
+    for number, one in enumerate(advice):
         for fault in one.faults:
             if fault.outcome == "row":
-                at = (fault.line, fault.part)
-                place[at] = max(place.get(at, 0), number)
-    if not place:
-        return ""
-    used = sorted(set(place.values()))
-    fixes = min(most, len(used))
-    cleared = sum(number <= used[fixes - 1] for number in place.values())
-    verb = "fix clears" if fixes == 1 else "fixes clear"
-    total = len(place)
-    share = "all" if cleared == total else f"{100 * cleared / total:.0f} % of"
-    return f"{fixes} {verb} {share} {total} rows left out"
+                needed.setdefault((fault.line, fault.part), set()).add(number)
+    together = Counter(frozenset(numbers) for numbers in needed.values())
+    return fixes.told(fixes.rank(together.items(), range(len(advice))), "rows left out")

@@ -94,7 +94,8 @@ def write_to_do(file: Path, findings: Sequence[Finding]) -> int:
 def _rows(finding: Finding) -> list[list[str | int]]:
     place = finding.judged.version.place
     if finding.message:
-        return [[place, 0, "", "", "", "the whole file", finding.message, "", "", "", ""]]
+        lines = "; ".join(edit.text for edit in finding.file_edits)
+        return [[place, 0, "", "", "", "the whole file", finding.message, "", "", "", lines]]
     by_fault = {id(fault): one for one in finding.advice for fault in one.faults}
     rows: list[list[str | int]] = []
     for fault in finding.faults:
@@ -103,7 +104,8 @@ def _rows(finding: Finding) -> list[list[str | int]]:
         keys = [e.text for e in advice.edits if e.do == MAPPING] if advice else []
         rows.append([
             place, fault.line, fault.part, fault.own, value.strip('"'), OUTCOMES[fault.outcome],
-            fault.rule, advice.cause if advice else "", ", ".join(advice.allowed) if advice else "",
+            fault.sentence, advice.cause if advice else "",
+            ", ".join(advice.allowed) if advice else "",
             advice.todo if advice else fault.advice, "; ".join(keys),
         ])  # fmt: skip
     return rows

@@ -3,13 +3,14 @@
 import argparse
 import json
 import sys
+from collections.abc import Sequence
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
 from pipeline.commands.refresh import day
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 NEEDS_ATTENTION = 3
 
 
@@ -43,13 +44,16 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Judge files with a throw-away key; nothing but the to-do list is written."""
+    return say(given, *judge(given))
+
+
+def judge(given: argparse.Namespace) -> tuple[list[Any], tuple[str, ...]]:
+    """Return a finding a file, and what could not be judged; writes the to-do list asked for."""
     from pipeline.checking.asked import asked, exports_beside  # noqa: PLC0415
     from pipeline.checking.finding import findings  # noqa: PLC0415
     from pipeline.checking.to_do import check_place, write_to_do  # noqa: PLC0415
-    from pipeline.checking.told import told  # noqa: PLC0415
     from pipeline.trial import trial  # noqa: PLC0415
 
-    show = (given.show_values or (sys.stdout.isatty() and not given.json)) and not given.hide_values
     if given.to_do is not None:
         check_place(given.to_do, given.exports or exports_beside(given.files[0]))
     as_of = given.as_of or today()
@@ -61,15 +65,23 @@ def run(given: argparse.Namespace) -> int:
         if given.to_do is not None:
             count = write_to_do(given.to_do, found)
             print(f"{given.to_do}: {count} lines to do", file=sys.stderr)
+    return found, wanted.unchecked
+
+
+def say(given: argparse.Namespace, found: Sequence[Any], unchecked: Sequence[str]) -> int:
+    """Print findings as asked; returns the exit code."""
+    from pipeline.checking.told import told  # noqa: PLC0415
+
+    show = (given.show_values or (sys.stdout.isatty() and not given.json)) and not given.hide_values
     if given.json:
+        as_of = given.as_of or today()
         files = [finding.record(show_values=show) for finding in found]
         print(json.dumps({"schema_version": SCHEMA_VERSION, "as_of": as_of.isoformat(),
                           "files": files}, indent=1, ensure_ascii=False))  # fmt: skip
     else:
         print("\n\n".join(told(finding, show_values=show) for finding in found))
-        if wanted.unchecked:
-            print(f"\nNot checked without --exports: {'; '.join(wanted.unchecked)}.",
-                  file=sys.stderr)  # fmt: skip
+        if unchecked:
+            print(f"\nNot checked without --exports: {'; '.join(unchecked)}.", file=sys.stderr)
     return 0 if all(finding.is_clean for finding in found) else NEEDS_ATTENTION
 
 
@@ -83,7 +95,7 @@ def _store(folder: Path | None) -> dict[str, Any]:
     if folder is None:
         return {}
     from pipeline.intake.key import path_for, read_key  # noqa: PLC0415
-    from pipeline.settings import read_settings  # noqa: PLC0415
+    from pipeline.settings_file import read_settings  # noqa: PLC0415
     from pipeline.store import ledger as ledgers  # noqa: PLC0415
     from pipeline.store.layout import Store  # noqa: PLC0415
 

@@ -4,7 +4,7 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,10 @@ from pipeline.intake.mapping import MAPPING
 SCHEMA_VERSION = 2
 NEEDS_ATTENTION = 3
 ROUNDS = 6
+CLOCK = (
+    "the log and the records fit best with these minutes added to the log's times (fast is"
+    " negative, slow is positive). Is the log's clock off so much, when you look at both clocks?"
+)
 Ask = Callable[[Any], Any]
 
 
@@ -73,7 +77,7 @@ def run(given: argparse.Namespace) -> int:
         print(f"Settle each question in {out}: take away its '# ', write the answer, and run map"
               " again.")  # fmt: skip
         return NEEDS_ATTENTION
-    return _check(given, exports, out)
+    return _check(given, exports, out, ask)
 
 
 def _exports_beside(sample: Path) -> Path | None:
@@ -114,7 +118,22 @@ def _led(
         draft, understood = draft_mapping(samples, tables, text, where, chambers, {})
         evidence += draft.told
     draft.told = evidence
+    _name_by_pattern(understood, draft, given.site)
     return draft, understood
+
+
+def _name_by_pattern(understood: Any, draft: Any, site: str) -> None:
+    """Give the samples the names under which check and pages show them once the mapping holds."""
+    from pipeline.commands.check import today  # noqa: PLC0415
+    from pipeline.intake.mapping import parse_mapping  # noqa: PLC0415
+    from pipeline.intake.names import EXPORT_TABLES, patterned_name  # noqa: PLC0415
+
+    mapping = parse_mapping(draft.text, f"{site}/{MAPPING}", EXPORT_TABLES)
+    for one in understood:
+        own = one.sample.path.name
+        section = mapping.section_of(own, EXPORT_TABLES)
+        files = section.files if section is not None else ()
+        one.sample.shown = f"{site}/{patterned_name(own, one.places.table, files, today())}"
 
 
 def _sound(text: str, where: str, tables: Any) -> None:
@@ -232,7 +251,7 @@ def _record(
     }  # fmt: skip
 
 
-def _check(given: argparse.Namespace, exports: Path | None, out: Path) -> int:
+def _check(given: argparse.Namespace, exports: Path | None, out: Path, ask: Ask | None) -> int:
     """Run the very check that a refresh runs, where the mapping lies where it is looked for."""
     from pipeline.commands import check  # noqa: PLC0415
 
@@ -247,4 +266,35 @@ def _check(given: argparse.Namespace, exports: Path | None, out: Path) -> int:
         return 0
     parser = argparse.ArgumentParser()
     check.configure(parser)
-    return check.run(parser.parse_args([*words, "--mapping", str(out)]))
+    asked = parser.parse_args([*words, "--mapping", str(out)])
+    found, unchecked = check.judge(asked)
+    code = check.say(asked, found, unchecked)
+    edits = {one.join_edit.path: one.join_edit for one in found if one.join_edit is not None}
+    if not edits:
+        return code
+    if _clock_set(edits.values(), out, ask):
+        print("\nThe check again, with the log's clock set:")
+        return check.run(asked)
+    print(f"Settle the clock in {out} once you have looked at both clocks: take away the '# ' of"
+          " clock_offset_minutes, or change the number that stands there; then run map"
+          " again.")  # fmt: skip
+    return code
+
+
+def _clock_set(edits: Iterable[Any], out: Path, ask: Ask | None) -> bool:
+    """Ask whether a log's clock is off as it seems; what is left open becomes a question."""
+    from pipeline.drafting.draft import Draft, Question, without_questions  # noqa: PLC0415
+    from pipeline.intake.mapping_edit import with_key  # noqa: PLC0415
+    from pipeline.toml_lines import key_lines  # noqa: PLC0415
+
+    draft = Draft(without_questions(out.read_text("utf-8")))
+    answers = []
+    for edit in edits:
+        question = Question(edit.path, CLOCK, (edit.value,))
+        answers.append(ask(question) if ask is not None else None)
+        if answers[-1] is not None:
+            draft.text = with_key(draft.text, edit.path, answers[-1])
+        elif edit.path not in key_lines(draft.text):
+            draft.ask(question)
+    _write(out, draft.finished())
+    return None not in answers

@@ -3,54 +3,30 @@
 import argparse
 import csv
 import json
-from collections import Counter
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from pipeline import fixes
 from pipeline.commands import attention, changed
 from pipeline.errors import StoreError, UsageError
-from pipeline.intake.remedy import fixes_told, form_of, remedy, shape_only
+from pipeline.intake.remedy import form_of, shape_only
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
 from pipeline.warehouse.fence import fenced_query
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 NEEDS_ATTENTION = 3
 MOST_TODO = 1_000_000
-REFUSED = """
-WITH fault AS (
-    SELECT DISTINCT split_part(file, '/', 1) AS site_id, table_name, rule, column_name, advice,
-        CASE WHEN found LIKE 'text, %: %' THEN split_part(found, ': ', 2) ELSE '' END AS form,
-        file_id, line, part_of_line
-    FROM quarantined_row
-    WHERE rule NOT IN ('duplicate row', 'conflicting duplicate row')
-),
-kind AS (
-    SELECT site_id, table_name, rule, column_name, form, any_value(advice) AS advice,
-        count(DISTINCT (file_id, line, part_of_line)) AS faulty_rows,
-        row_number() OVER (ORDER BY faulty_rows DESC, site_id, rule, column_name, form) AS place
-    FROM fault GROUP BY site_id, table_name, rule, column_name, form
-),
-last_fault AS (
-    SELECT f.file_id, f.line, f.part_of_line, max(k.place) AS place
-    FROM fault AS f
-    JOIN kind AS k ON k.site_id = f.site_id AND k.table_name = f.table_name AND k.rule = f.rule
-        AND k.form = f.form AND k.column_name IS NOT DISTINCT FROM f.column_name
-    GROUP BY f.file_id, f.line, f.part_of_line
-)
-SELECT k.site_id, k.table_name, k.rule, k.column_name, k.form, k.advice, k.faulty_rows,
-    (SELECT count(*) FROM last_fault AS l WHERE l.place <= k.place) AS cleared,
-    (SELECT count(*) FROM last_fault) AS refused
-FROM kind AS k ORDER BY k.place
-"""
+FAULT = ("site_id", "table_name", "rule", "column_name", "form")
+OUTCOMES = {"quarantined_row": "row refused", "refused_value": "value refused"}
 TO_DO = """
 SELECT * FROM (
-    SELECT file, line, part_of_line, 'row refused' AS outcome, table_name, rule, column_name,
-        found, advice
-    FROM quarantined_row WHERE rule NOT IN ('duplicate row', 'conflicting duplicate row')
+    SELECT 'quarantined_row' AS list, file, line, part_of_line, table_name, rule, column_name,
+        sentence, found
+    FROM quarantined_row WHERE NOT is_duplicate(rule)
     UNION ALL
-    SELECT file, line, part_of_line, 'value refused', table_name, rule, column_name, found, advice
+    SELECT 'refused_value', file, line, part_of_line, table_name, rule, column_name, sentence, found
     FROM refused_value
 )
 WHERE $1 = '' OR split_part(file, '/', 1) = $1
@@ -59,6 +35,7 @@ ORDER BY ALL
 FRESH = """
 SELECT site_id, last_local_date::VARCHAR AS last_session_on FROM site ORDER BY site_id
 """
+KNOWS_RULES = "SELECT 1 AS is_there FROM duckdb_tables() WHERE table_name = 'contract_rule'"
 RUN = "SELECT run_id FROM refresh_run ORDER BY sequence DESC LIMIT 1"
 
 
@@ -83,7 +60,7 @@ def run(given: argparse.Namespace) -> int:
             todo=f"drytally refresh EXPORTS --store {store.folder}",
         )
     state = _state(store)
-    if given.todo is not None:
+    if given.todo is not None and state["is_of_this_version"]:
         state["todo_rows"] = _write_todo(store, given.todo, state)
     if given.json:
         print(json.dumps({"schema_version": SCHEMA_VERSION, **state}, indent=1))
@@ -105,17 +82,16 @@ def _state(store: Store) -> dict[str, Any]:
         for v in last.files
         if v.status in {"refused", "held"}
     ]
-    faults = _rows(store, REFUSED)
-    for fault in faults:
-        names = ("table_name", "rule", "column_name", "form", "advice", "faulty_rows")
-        fault["cause"], fault["fix"] = remedy(*(fault[name] for name in names))
+    is_ours = bool(_rows(store, KNOWS_RULES))
+    faults = fixes.fixes_of(lambda sql: _rows(store, sql)) if is_ours else []
     published = _rows(store, RUN)[0]["run_id"]
     to_do = []
     if files:
         to_do.append(f"correct {_many(len(files), 'refused or held file')}")
     if faults:
-        fixes = min(3, len(faults))
-        to_do.append(fixes_told(fixes, faults[fixes - 1]["cleared"], faults[0]["refused"]))
+        to_do.append(fixes.told(fixes.ranked_of(faults)))
+    if not is_ours:
+        to_do.append("the warehouse is of an earlier version: drytally rebuild")
     if last.pages_run_id != published:
         to_do.append("the pages are older than the warehouse: drytally render")
     return {
@@ -129,6 +105,7 @@ def _state(store: Store) -> dict[str, Any]:
         "changes": changed.read_changes(store.warehouse),
         "attention": attention.read_known(store, published, datetime.now(UTC).date()) or [],
         "faults": faults,
+        "is_of_this_version": is_ours,
         "to_do": to_do,
     }
 
@@ -149,9 +126,16 @@ def _write_todo(store: Store, file: Path, state: dict[str, Any]) -> int:
     """Write the faults of one site, or of all, without a single value; returns the rows."""
     sites = {row["site_id"] for row in state["freshness"]}
     site = file.stem if file.stem in sites else ""
-    columns = ("file", "line", "part_of_line", "outcome", "table", "column", "rule", "found",
-               "likely_cause", "fix")  # fmt: skip
+    columns = ("file", "line", "part_of_line", "outcome", "table", "column", "rule", "sentence",
+               "found", "likely_cause", "fix", "fix_number")  # fmt: skip
     rows = fenced_query(store.warehouse, TO_DO, most_rows=MOST_TODO, parameters=(site,)).rows
+    answers = {
+        name: {tuple(one[key] for key in FAULT): one for one in found}
+        for name, found in (
+            ("quarantined_row", state["faults"]),
+            ("refused_value", fixes.fixes_of(lambda sql: _rows(store, sql), "refused_value")),
+        )
+    }
     try:
         stream = file.open("w", newline="", encoding="utf-8")
     except OSError as error:
@@ -159,12 +143,10 @@ def _write_todo(store: Store, file: Path, state: dict[str, Any]) -> int:
     with stream:
         writer = csv.writer(stream)
         writer.writerow(columns)
-        kinds = Counter((r[0].split("/")[0], *r[4:7], form_of(r[7])) for r in rows)
-        for name, line, part, outcome, table, rule, column, found, advice in rows:
-            form = form_of(found)
-            alike = kinds[name.split("/")[0], table, rule, column, form]
-            told = remedy(table, rule, column, form, advice, rows=alike)
-            cells = (name, line, part, outcome, table, column or "", rule, shape_only(found), *told)
+        for name, place, line, part, table, rule, column, sentence, found in rows:
+            one = answers[name][place.split("/")[0], table, rule, column, form_of(found)]
+            cells = (place, line, part, OUTCOMES[name], table, column or "", rule, sentence,
+                     shape_only(found), one["cause"], one["fix"], one["place"])  # fmt: skip
             writer.writerow([_inert(cell) for cell in cells])
     return len(rows)
 
@@ -192,8 +174,8 @@ def _told(state: dict[str, Any]) -> list[str]:
     if state["faults"]:
         lines.append("Refused rows, most first:")
         lines += [
-            f"  {row['site_id']}: {_many(row['faulty_rows'], 'row')} not as the rule wants:"
-            f" {row['rule']}\n"
+            f"  {row['site_id']}: {_many(row['rows'], 'row')} not as the rule wants:"
+            f" {row['sentence']}\n"
             f"    likely: {row['cause']}\n    do: {row['fix']}"
             for row in state["faults"][:6]
         ]

@@ -6,6 +6,7 @@ import polars as pl
 
 from pipeline.disclosure.periods import NO_PEOPLE
 
+RESTS_ON = ("site_comparison", "routine_drying_verdict")
 # Kinds that count files, rows and chambers, not aids.
 OF_RECORDS = ("chamber", "silent_site", "file", "rows_refused", "values_refused", "correction")
 
@@ -15,21 +16,26 @@ def items(
 ) -> pl.DataFrame:
     """Hide what the tables behind the items hide.
 
-    A verdict that is hidden takes its item along. Counts of a site's outcome are shown as
+    A verdict that is hidden takes its item along, and one on stopped aids goes where their count,
+    or that of the others, is small. Counts of a site's outcome are shown as
     `site_comparison` shows them; other counts of aids stand for months of their own, which
     nothing else shows, and are null.
 
     Args:
         frame: attention_item.
-        shown: the other tables, already passed through disclosure.
+        shown: what is shared of `RESTS_ON`.
         smallest_cell: least count that may be shown; 1 hides nothing.
     """
     if smallest_cell <= 1 or frame.is_empty():
         return frame
-    compared = shown.get("site_comparison", pl.DataFrame())
-    verdict = shown.get("routine_drying_verdict", pl.DataFrame())
+    compared, verdict = (shown.get(name, pl.DataFrame()) for name in RESTS_ON)
     is_told = verdict.height > 0 and verdict["verdict"].null_count() == 0
-    kept = frame.filter((pl.col("item_kind") != "routine_drying") | pl.lit(is_told))
+    rest = pl.col("out_of") - pl.col("count")
+    is_large = (pl.col("count") >= smallest_cell) & ((rest == 0) | (rest >= smallest_cell))
+    kept = frame.filter(
+        (pl.col("item_kind") != "routine_drying") | pl.lit(is_told),
+        (pl.col("item_kind") != "stopped_aid") | is_large,
+    )
     outcomes = pl.DataFrame(
         schema={"site_id": pl.String, "subject": pl.String, "item_kind": pl.String,
                 "told_count": pl.Int64, "told_of": pl.Int64}

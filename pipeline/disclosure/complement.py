@@ -9,10 +9,15 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.linalg import lsmr
 
+from pipeline.errors import DrytallyError
 from pipeline.statistics.intervals import Floats
 
 Flags = NDArray[np.bool_]
 FREE = 1e-6
+
+
+class DisclosureError(DrytallyError):
+    """A hidden count follows from the shown ones: a defect; nothing may be shared."""
 
 
 @dataclass(frozen=True)
@@ -97,6 +102,20 @@ def determined(sums: Sums, hidden: Flags) -> Flags:
     fixed = np.zeros(hidden.size, dtype=bool)
     fixed[np.flatnonzero(hidden)] = np.abs(moved) < FREE
     return fixed
+
+
+def check(hidden: Flags, values: Floats, sums: pl.DataFrame, smallest_cell: int) -> None:
+    """Raise if a hidden small count is the only one that fits the shown counts."""
+    if sums.is_empty() or not hidden.any():
+        return
+    small = (values > 0) & (values < smallest_cell)
+    found = determined(Sums.of(sums, hidden.size), hidden) & small
+    if found.any():
+        raise DisclosureError(
+            "Small counts could be worked out from the others.",
+            found=f"{int(found.sum())} of {int(hidden.sum())} hidden rows",
+            done="No page was written; the warehouse is unchanged.",
+        )
 
 
 def _alone(sums: Sums, hidden: Flags) -> Flags:

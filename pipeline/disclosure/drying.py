@@ -6,6 +6,8 @@ import numpy as np
 import polars as pl
 
 from pipeline.disclosure.complement import Flags
+from pipeline.disclosure.counts import flags, is_small_count
+from pipeline.disclosure.hide import without
 
 # Classes that add up to the aids of an arm, in the order in which a second one is hidden.
 CLASSES = ("unchanged", "not_measured", "mixed", "worsened", "improved", "stopped")
@@ -49,7 +51,9 @@ def comparison(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     small = _small_sizes(frame, SIZES, smallest_cell)
     for arm in ("dried", "cleaned"):
         n, k = pl.col(f"{arm}_n"), pl.col(f"{arm}_count")
-        small |= _flags(frame, _small(k, smallest_cell) | _small(n - k, smallest_cell))
+        small |= flags(
+            frame, is_small_count(k, smallest_cell) | is_small_count(n - k, smallest_cell)
+        )
     rows = frame.select("measure", "part").with_columns(small=pl.Series(small))
     hidden = set(rows.filter("small").select("measure", "part").rows())
     lost = [part for part in CLASSES if ("any", part) in hidden]
@@ -75,9 +79,9 @@ def comparison(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
             ],
             dtype=bool,
         )
-    shown = _without(frame, gone, BOTH_ARMS)
-    shown = _without(shown, of_arms, ("dried_value", "cleaned_value"))
-    return _without(shown, whole, (*SIZES, *BOTH_ARMS))
+    shown = without(frame, gone, BOTH_ARMS)
+    shown = without(shown, of_arms, ("dried_value", "cleaned_value"))
+    return without(shown, whole, (*SIZES, *BOTH_ARMS))
 
 
 def _beside(
@@ -102,10 +106,10 @@ def verdict(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     """Hide small counts beside the verdict, and what would give them away."""
     row = frame.row(0, named=True)
 
-    def is_small(*names: str) -> bool:
+    def isis_small_count(*names: str) -> bool:
         return any(0 < (row[name] or 0) < smallest_cell for name in names)
 
-    gone = {name for name in TOLD if is_small(name)}
+    gone = {name for name in TOLD if isis_small_count(name)}
     stopped = [f"{arm}_stopped" for arm in ARMS] + [f"all_{arm}_stopped" for arm in ARMS]
     rest = [
         (row[whole] or 0) - (row[part] or 0)
@@ -114,27 +118,27 @@ def verdict(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
             (f"{arm}_assessed", f"{arm}_stopped"), (f"all_{arm}_stopped", f"{arm}_stopped"),
         )
     ]  # fmt: skip
-    if is_small(*stopped) or any(0 < k < smallest_cell for k in rest):
+    if isis_small_count(*stopped) or any(0 < k < smallest_cell for k in rest):
         gone |= set(BY_STOPPED)
     graded = [(row[f"{arm}_not_measured"] or 0) - (row[f"{arm}_no_after"] or 0) for arm in ARMS]
-    if is_small(*(f"{arm}_{name}" for arm in ARMS for name in UNSEEN)) or any(
+    if isis_small_count(*(f"{arm}_{name}" for arm in ARMS for name in UNSEEN)) or any(
         0 < k < smallest_cell for k in graded
     ):
         gone |= set(BY_UNSEEN)
     for arm in ARMS:
-        if is_small(*(f"{arm}_{name}" for name in LEFT_OUT)):
+        if isis_small_count(*(f"{arm}_{name}" for name in LEFT_OUT)):
             gone |= {f"{arm}_{name}" for name in LEFT_OUT} | {f"all_{arm}", f"{arm}_outcomes"}
             gone |= {"all_dried_assessed"} if arm == "dried" else set()
     unseen = (row["all_dried"] or 0) - (row["all_dried_assessed"] or 0)
     if 0 < unseen < smallest_cell or "dried_no_after" in gone:
         gone.add("all_dried_assessed")
-    return _without(frame, np.ones(frame.height, dtype=bool), sorted(gone))
+    return without(frame, np.ones(frame.height, dtype=bool), sorted(gone))
 
 
 def baseline(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     """Hide rare levels of a feature, and as many more as would give them away."""
     hidden = _levels(frame, "feature", SIZES, smallest_cell)
-    return _without(frame, hidden, (*SIZES, "dried_value", "cleaned_value",
+    return without(frame, hidden, (*SIZES, "dried_value", "cleaned_value",
                                     "standardised_difference"))  # fmt: skip
 
 
@@ -144,8 +148,8 @@ def before_after(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     others = [name for name in frame.columns if name not in {"measure", "device_style"}]
     few = _levels(frame, "measure", ("stopped",), smallest_cell)
     # What was not measured holds the aids that stopped.
-    few |= _flags(frame, _small(pl.col("treated") - pl.col("n"), smallest_cell))
-    return _without(_without(frame, few, ("treated", "stopped")), hidden, others)
+    few |= flags(frame, is_small_count(pl.col("treated") - pl.col("n"), smallest_cell))
+    return without(without(frame, few, ("treated", "stopped")), hidden, others)
 
 
 def _levels(frame: pl.DataFrame, group: str, sizes: Sequence[str], smallest_cell: int) -> Flags:
@@ -166,20 +170,7 @@ def _levels(frame: pl.DataFrame, group: str, sizes: Sequence[str], smallest_cell
     return hidden
 
 
-def _small(count: pl.Expr, smallest_cell: int) -> pl.Expr:
-    return count.is_between(1, smallest_cell - 1).fill_null(value=False)
-
-
 def _small_sizes(frame: pl.DataFrame, sizes: Sequence[str], smallest_cell: int) -> Flags:
-    return _flags(frame, pl.any_horizontal(_small(pl.col(name), smallest_cell) for name in sizes))
-
-
-def _flags(frame: pl.DataFrame, expression: pl.Expr) -> Flags:
-    return frame.select(expression.alias("flag"))["flag"].to_numpy().astype(bool)
-
-
-def _without(frame: pl.DataFrame, hidden: Flags, columns: Sequence[str]) -> pl.DataFrame:
-    flags = pl.Series(hidden)
-    return frame.with_columns(
-        pl.when(~flags).then(pl.col(name)).alias(name) for name in columns if name in frame.columns
+    return flags(
+        frame, pl.any_horizontal(is_small_count(pl.col(name), smallest_cell) for name in sizes)
     )

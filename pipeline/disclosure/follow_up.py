@@ -5,6 +5,7 @@ import polars as pl
 
 from pipeline.disclosure import relations
 from pipeline.disclosure.complement import Flags, complement
+from pipeline.disclosure.counts import is_small, numbers, rows_of
 from pipeline.disclosure.hide import without
 from pipeline.statistics.intervals import Floats
 
@@ -42,22 +43,22 @@ def failures(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     by = ["basis", "condition_before", "grouping", "exposure"]
     told = frame.filter(pl.col("days").is_in(SHOWN_DAYS)).sort(*by, "days")
     told = told.with_columns(pl.lit(None, pl.Int64).alias("at_risk"))
-    rows = told.select(*by, "days", pl.int_range(pl.len(), dtype=pl.Int64).alias("row"))
+    rows = rows_of(told, *by, "days")
     sums = relations.parts(rows, ["basis", "condition_before", "days"], pl.col("grouping") == "all")
     # A group that was not followed so long has no row: then the parts do not make up the whole.
     sums = relations.holding(sums, told["n"])
     n, failed, competing, seen = (
-        _numbers(told, name) for name in ("n", "failed", "competing", "seen_again")
+        numbers(told, name) for name in ("n", "failed", "competing", "seen_again")
     )
-    small_n = _small(n, smallest_cell) | _small(_numbers(told, "wearers"), smallest_cell)
+    small_n = is_small(n, smallest_cell) | is_small(numbers(told, "wearers"), smallest_cell)
     few = complement(small_n, sums, [n], smallest_cell)
     shown = without(told, few, ("n", "wearers", *FAILED, *COMPETING, *SEEN))
     for values, names in ((failed, FAILED), (competing, COMPETING)):
-        small = small_n | _small(values, smallest_cell) | _small(n - values, smallest_cell)
+        small = small_n | is_small(values, smallest_cell) | is_small(n - values, smallest_cell)
         small |= _steps(told.select(by), values, small | few, smallest_cell)
         hidden = complement(small, sums, [values, n - values], smallest_cell, also=few)
         shown = without(shown, hidden, names)
-    small = small_n | _small(seen, smallest_cell) | _small(n - seen, smallest_cell)
+    small = small_n | is_small(seen, smallest_cell) | is_small(n - seen, smallest_cell)
     return without(shown, complement(small, sums, [seen], smallest_cell, also=few), SEEN)
 
 
@@ -68,8 +69,8 @@ def repairs(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     """
     cell = ["grouping", "group_1", "warranty"]
     share = "share_recovering_anyway"
-    rows = frame.select(
-        *cell, pl.int_range(pl.len(), dtype=pl.Int64).alias("row"),
+    rows = rows_of(
+        frame, *cell,
         *(pl.lit(None, pl.String).alias(name) for name in ("group_2", "group_3")), "share_basis",
         pl.when(pl.col("share_basis") != "measured").then(share).alias(share),
     )  # fmt: skip
@@ -81,23 +82,23 @@ def repairs(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     ])  # fmt: skip
     sums = relations.holding(sums, frame["n"])
     n, followed, sent, others, sent_others, sessions, left_out = (
-        _numbers(frame, name)
+        numbers(frame, name)
         for name in ("n", "followed", "sent_after_rescue", "not_rescued", "sent_not_rescued",
                      "aid_sessions", "left_out_order_not_recorded")
     )  # fmt: skip
-    small_n = _small(n, smallest_cell) | _small(_numbers(frame, "wearers"), smallest_cell)
+    small_n = is_small(n, smallest_cell) | is_small(numbers(frame, "wearers"), smallest_cell)
     few = complement(small_n, sums, [n], smallest_cell)
     hidden = [few]
     for counts, also in (
         ([followed, sent, followed - sent, n - followed], few),
         ([others, sent_others, others - sent_others], None),
     ):
-        small = np.logical_or.reduce([_small(values, smallest_cell) for values in counts])
+        small = np.logical_or.reduce([is_small(values, smallest_cell) for values in counts])
         hidden.append(complement(small, sums, counts, smallest_cell, also=also))
-    alone, recovered = (_numbers(frame, name) for name in ANYWAY[:2])
-    told = _small(recovered, smallest_cell) | _small(alone - recovered, smallest_cell)
-    dried = complement(_small(sessions, smallest_cell), sums, [sessions], smallest_cell)
-    beside = complement(_small(left_out, smallest_cell), sums, [left_out], smallest_cell)
+    alone, recovered = (numbers(frame, name) for name in ANYWAY[:2])
+    told = is_small(recovered, smallest_cell) | is_small(alone - recovered, smallest_cell)
+    dried = complement(is_small(sessions, smallest_cell), sums, [sessions], smallest_cell)
+    beside = complement(is_small(left_out, smallest_cell), sums, [left_out], smallest_cell)
     shown = without(frame, few, ("n", "wearers"))
     shown = without(shown, hidden[1], AFTER)
     shown = without(shown, hidden[2], OTHERS)
@@ -114,18 +115,16 @@ def repairs(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
 def recheck(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     """Hide small groups of recheck_interval, and small counts over the level or below detection."""
     cell = ["grouping", "group_1", "group_2", "group_3"]
-    rows = frame.select(
-        *cell, "action_level_ul", pl.int_range(pl.len(), dtype=pl.Int64).alias("row")
-    )
+    rows = rows_of(frame, *cell, "action_level_ul")
     sums = relations.holding(relations.sums_over_groups(rows, ["action_level_ul"]), frame["n"])
-    n = _numbers(frame, "n")
-    small_n = _small(n, smallest_cell) | _small(_numbers(frame, "wearers"), smallest_cell)
+    n = numbers(frame, "n")
+    small_n = is_small(n, smallest_cell) | is_small(numbers(frame, "wearers"), smallest_cell)
     few = complement(small_n, sums, [n], smallest_cell)
     others = [name for name in frame.columns if name not in {*cell, "action_level_ul"}]
     shown = without(frame, few, others)
     for name in ("over", "undecided", "below_detection"):
-        values = np.nan_to_num(_numbers(frame, name))
-        small = small_n | _small(values, smallest_cell) | _small(n - values, smallest_cell)
+        values = np.nan_to_num(numbers(frame, name))
+        small = small_n | is_small(values, smallest_cell) | is_small(n - values, smallest_cell)
         hidden = complement(small, sums, [values, n - values], smallest_cell, also=few)
         shown = without(shown, hidden, (name,))
     return shown
@@ -135,36 +134,35 @@ def cycles(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     """Hide small rows of cycle_length, and lengths at which few further loads were dry."""
     by = ["aspect", "cycle_programme", "exposed", "load_kind", "condition_before", "moisture_third"]
     told = frame.sort(*by, "minutes")
-    n, events = _numbers(told, "n"), _numbers(told, "events")
-    few = _small(n, smallest_cell) | _small(_numbers(told, "wearers"), smallest_cell)
+    n, events = numbers(told, "n"), numbers(told, "events")
+    few = is_small(n, smallest_cell) | is_small(numbers(told, "wearers"), smallest_cell)
     is_load = told["load_kind"].is_not_null().to_numpy()
-    small = few | _small(events, smallest_cell) | _small(n - events, smallest_cell)
+    small = few | is_small(events, smallest_cell) | is_small(n - events, smallest_cell)
     small |= is_load & _steps(told.select(by), events, small, smallest_cell)
-    numbers = (
+    others = (
         "events", "share", "share_dry", "share_left_damp", "low", "high", "saved_minutes",
     )  # fmt: skip
-    shown = without(without(told, few, ("n", "wearers")), small, numbers)
-    return without(shown, _small(_numbers(told, "left_out"), smallest_cell), ("left_out",))
+    shown = without(without(told, few, ("n", "wearers")), small, others)
+    return without(shown, is_small(numbers(told, "left_out"), smallest_cell), ("left_out",))
 
 
 def ladder(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     """Hide small steps of outcome_ladder; the steps of a group add up to the aids seen."""
-    rows = frame.select(
-        "condition_before", "grouping", "group_1", "step",
+    rows = rows_of(
+        frame, "condition_before", "grouping", "group_1", "step",
         *(pl.lit(None, pl.String).alias(name) for name in ("group_2", "group_3")),
-        pl.int_range(pl.len(), dtype=pl.Int64).alias("row"),
     )  # fmt: skip
     groups = relations.sums_over_groups(rows, ["condition_before", "step"])
     cell = ["condition_before", "grouping", "group_1"]
-    n, k, unordered = (_numbers(frame, name) for name in ("n", "ended_here", "order_not_recorded"))
-    small_n = _small(n, smallest_cell) | _small(_numbers(frame, "wearers"), smallest_cell)
+    n, k, unordered = (numbers(frame, name) for name in ("n", "ended_here", "order_not_recorded"))
+    small_n = is_small(n, smallest_cell) | is_small(numbers(frame, "wearers"), smallest_cell)
     same = relations.joined([groups, relations.alike(rows, cell)])
     few = complement(small_n, same, [n], smallest_cell)
-    small = small_n | _small(k, smallest_cell) | _small(n - k, smallest_cell)
+    small = small_n | is_small(k, smallest_cell) | is_small(n - k, smallest_cell)
     sums = relations.joined([groups, relations.parts(rows, cell)])
     hidden = complement(small, sums, [k, n - k], smallest_cell, also=few)
     order = complement(
-        small_n | _small(unordered, smallest_cell), same, [unordered], smallest_cell, also=few
+        small_n | is_small(unordered, smallest_cell), same, [unordered], smallest_cell, also=few
     )
     shown = without(frame, few, ("n", "wearers"))
     shown = without(shown, hidden, ("ended_here", "share", "low", "high"))
@@ -191,11 +189,3 @@ def _steps(group: pl.DataFrame, values: Floats, hidden: Flags, smallest_cell: in
         else:
             last[of[at]] = values[at]
     return out
-
-
-def _numbers(frame: pl.DataFrame, name: str) -> Floats:
-    return frame[name].cast(pl.Float64).to_numpy()
-
-
-def _small(values: Floats, smallest_cell: int) -> Flags:
-    return np.asarray((values > 0) & (values < smallest_cell))

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import polars as pl
 
 from pipeline.disclosure.complement import Flags
+from pipeline.disclosure.counts import flags, is_small_count
 
 STATE = "_state"
 
@@ -26,3 +27,10 @@ def without(frame: pl.DataFrame, hidden: Flags, columns: Sequence[str]) -> pl.Da
         for name in columns
         if name in frame.columns
     )
+
+
+def whole_rows(frame: pl.DataFrame, smallest_cell: int, count: str = "n") -> pl.DataFrame:
+    """Hide the numbers of a row whose count is small, where no row is the sum of others."""
+    small = flags(frame, is_small_count(pl.col(count), smallest_cell))
+    numbers = [name for name, kind in frame.schema.items() if kind.is_numeric()]
+    return without(frame, small, numbers)

@@ -2,6 +2,8 @@
 
 import polars as pl
 
+from pipeline.disclosure.counts import is_small_count
+
 # A part and the whole it is of; the share of one in the other.
 COUNTED = (
     ("dead_dried", "dead_seen", None),
@@ -31,7 +33,7 @@ def use(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
         if share is not None:
             of = (pl.col(whole) > 0) & (pl.col(whole) >= pl.col(part))
             frame = frame.with_columns(pl.when(of).then(pl.col(part) / pl.col(whole)).alias(share))
-    small = _small(pl.col("aids_dried"), smallest_cell)
+    small = is_small_count(pl.col("aids_dried"), smallest_cell)
     return frame.with_columns(pl.when(~small).then(pl.col("aids_dried")).alias("aids_dried"))
 
 
@@ -81,8 +83,10 @@ def together(
         The same rows and columns.
     """
     both = pl.col(part).is_not_null() & pl.col(whole).is_not_null()
-    either = _small(pl.col(part), smallest_cell) | _small(pl.col(whole), smallest_cell)
-    small = either | _small(pl.col(whole) - pl.col(part), smallest_cell)
+    either = is_small_count(pl.col(part), smallest_cell) | is_small_count(
+        pl.col(whole), smallest_cell
+    )
+    small = either | is_small_count(pl.col(whole) - pl.col(part), smallest_cell)
     totals = pl.col(part, whole).filter(both).sum().over(by).name.prefix("all_")
     is_first = pl.col("month").fill_null(pl.date(1, 1, 1)).rank("ordinal").over(*by, both) == 1
     frame = months.with_columns(
@@ -90,9 +94,9 @@ def together(
         is_first.alias("first"),
     )  # fmt: skip
     is_small = (
-        _small(pl.col(f"all_{part}"), smallest_cell)
-        | _small(pl.col(f"all_{whole}"), smallest_cell)
-        | _small(pl.col(f"all_{whole}") - pl.col(f"all_{part}"), smallest_cell)
+        is_small_count(pl.col(f"all_{part}"), smallest_cell)
+        | is_small_count(pl.col(f"all_{whole}"), smallest_cell)
+        | is_small_count(pl.col(f"all_{whole}") - pl.col(f"all_{part}"), smallest_cell)
     )
     return frame.with_columns(
         pl.when(~pl.col("pools")).then(pl.col(name))
@@ -100,7 +104,3 @@ def together(
         .alias(name)
         for name in (part, whole)
     ).select(months.columns)  # fmt: skip
-
-
-def _small(count: pl.Expr, smallest_cell: int) -> pl.Expr:
-    return count.is_between(1, smallest_cell - 1).fill_null(value=False)

@@ -6,6 +6,7 @@ from itertools import combinations
 import polars as pl
 
 GROUPS = ("group_1", "group_2", "group_3")
+CELL = ["grouping", *GROUPS]
 SCHEMA = {"relation": pl.Int64, "row": pl.Int64, "sign": pl.Float64, "is_sum": pl.Boolean}
 
 

@@ -1,12 +1,15 @@
 """Small counts in `site_comparison`, and what its rows would give away beside the rates."""
 
+from collections.abc import Mapping
+
 import numpy as np
 import polars as pl
 
 from pipeline.disclosure import relations
 from pipeline.disclosure.complement import Flags, complement
-from pipeline.statistics.intervals import Floats
+from pipeline.disclosure.counts import is_small, is_small_count, numbers, rows_of
 
+RESTS_ON = ("rescue_rate", "condition_agreement")
 # Outcome: the condition and definition of rescue_rate that count the same aids.
 SAME = {
     "dead_sounds_again": ("dead", "sounds_again"),
@@ -28,9 +31,8 @@ BESIDE = (*NOT_ASSESSED, *DEAD, *COPIED, "agreement_share")
 
 def comparison(
     frame: pl.DataFrame,
-    rates: pl.DataFrame | None,
+    shown: Mapping[str, pl.DataFrame],
     smallest_cell: int,
-    agreement: pl.DataFrame | None = None,
 ) -> pl.DataFrame:
     """Hide the numbers of rows with few aids, events, others or wearers; the verdict stays.
 
@@ -39,19 +41,18 @@ def comparison(
 
     Args:
         frame: site_comparison.
-        rates: rescue_rate as it may be shared; None where it is not shared.
+        shown: what is shared of `RESTS_ON`; a site's share of agreement goes with its rows.
         smallest_cell: least count that may be shown.
-        agreement: condition_agreement as it may be shared; a site's share goes with its rows.
     """
+    rates, agreement = (shown.get(name) for name in RESTS_ON)
     people = frame
-    n, k, wearers = (people[name].cast(pl.Float64).to_numpy()
-                     for name in ("n", "observed", "wearers"))  # fmt: skip
-    small = _small(n, smallest_cell) | _small(k, smallest_cell) | _small(n - k, smallest_cell)
-    small |= _small(wearers, smallest_cell)
+    n, k, wearers = (numbers(people, name) for name in ("n", "observed", "wearers"))
+    small = is_small(n, smallest_cell) | is_small(k, smallest_cell) | is_small(n - k, smallest_cell)
+    small |= is_small(wearers, smallest_cell)
     for name in ("cleaned_n", "cleaned_observed"):
-        small |= _small(people[name].cast(pl.Float64).fill_null(0).to_numpy(), smallest_cell)
+        small |= is_small(numbers(people, name), smallest_cell)
     also = _hidden_in_rates(people, rates) | _left_over(people, rates, smallest_cell)
-    rows = people.select("outcome", pl.int_range(pl.len(), dtype=pl.Int64).alias("row"))
+    rows = rows_of(people, "outcome")
     hidden = complement(
         small, relations.parts(rows, ["outcome"]), [n, k, n - k], smallest_cell, also=also
     )
@@ -60,9 +61,9 @@ def comparison(
         ((pl.col("outcome") == "not_assessed") & pl.col("hidden"))
         .any().over("site_id").alias("hides_not_assessed")
     )  # fmt: skip
-    numbers = [name for name in frame.columns if name not in {*KEPT, *BESIDE}]
+    hideable = [name for name in frame.columns if name not in {*KEPT, *BESIDE}]
     told = told.with_columns(
-        pl.when("hidden").then(None).otherwise(pl.col(name)).alias(name) for name in numbers
+        pl.when("hidden").then(None).otherwise(pl.col(name)).alias(name) for name in hideable
     )
     both = told.drop("hidden").sort("outcome", "site_id")
     if agreement is not None and agreement.height:
@@ -83,11 +84,12 @@ def _beside(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
         (DEAD, pl.lit(value=False)),
         (COPIED, pl.lit(value=False)),
     ):
-        is_small = pl.lit(value=False)
-        for count in (pl.col(part), pl.col(whole), pl.col(whole) - pl.col(part)):
-            is_small |= count.is_between(1, smallest_cell - 1).fill_null(value=False)
+        few = pl.any_horizontal(
+            is_small_count(count, smallest_cell)
+            for count in (pl.col(part), pl.col(whole), pl.col(whole) - pl.col(part))
+        )
         frame = frame.with_columns(
-            pl.when(is_hidden | is_small).then(None).otherwise(pl.col(name)).alias(name)
+            pl.when(is_hidden | few).then(None).otherwise(pl.col(name)).alias(name)
             for name in (part, whole, share)
         )
     return frame
@@ -128,8 +130,8 @@ def _left_over(people: pl.DataFrame, rates: pl.DataFrame | None, smallest_cell: 
     left = rest.select(
         (pl.col("outcome") == "not_assessed")
         & (
-            pl.col("dried").is_between(1, smallest_cell - 1)
-            | pl.col("missing").is_between(1, smallest_cell - 1)
+            is_small_count(pl.col("dried"), smallest_cell)
+            | is_small_count(pl.col("missing"), smallest_cell)
         )
     )
     return left.to_series().to_numpy()
@@ -140,7 +142,3 @@ def _of_site(rates: pl.DataFrame, condition: str, definition: str) -> pl.DataFra
         pl.col("unit") == "first_cycle", pl.col("grouping") == "site_id",
         pl.col("condition_before") == condition, pl.col("definition") == definition,
     )  # fmt: skip
-
-
-def _small(values: Floats, smallest_cell: int) -> Flags:
-    return np.asarray((values > 0) & (values < smallest_cell))

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import polars as pl
 
+from pipeline.errors import Way
 from pipeline.intake.options import ReadOptions
 from pipeline.intake.refusal import mapping_line, refused
 from pipeline.intake.table import (
@@ -18,7 +19,6 @@ from pipeline.intake.table import (
     CANDIDATES,
     FAULTS,
     ILL_QUOTED,
-    LONGEST_RECORD,
     TOO_LONG,
     TOTALS,
     RawTable,
@@ -27,9 +27,13 @@ from pipeline.intake.table import (
     named,
     spread,
 )
+from schemas.rules import LONGEST_RECORD
 
 BANNER_LINES = 40
 MARKS = {"\t": "tab", ",": "comma", ";": ";", "|": "|"}
+DECLARED = {"\t": "tab", ",": ",", ";": ";", "|": "|"}
+LIKELY_ENCODINGS = ("utf-8", "cp1252", "latin-1")
+NO_SKIP = Way(("skip_lines",), 0)
 
 
 def read_delimited(
@@ -64,13 +68,13 @@ def read_delimited(
 def _decoded(data: bytes, shown: str, options: ReadOptions) -> str:
     encoding = options.encoding or "utf-8"
     try:
-        b"".decode(encoding)
+        codec = codecs.lookup(encoding).name
     except LookupError as error:
         raise refused(
             shown, "its mapping names an encoding that is not known",
             'Write a common name, such as encoding = "cp1252".',
+            ways=(Way(("encoding",), None, _encodings(data)),),
         ) from error  # fmt: skip
-    codec = codecs.lookup(encoding).name
     wide = codec.replace("_", "-").startswith(("utf-16", "utf-32"))
     marked = data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
     at = data.find(b"\0")
@@ -78,8 +82,9 @@ def _decoded(data: bytes, shown: str, options: ReadOptions) -> str:
         where = "" if marked else f" at byte {at}"
         line = mapping_line(shown, options, 'encoding = "utf-16"')
         raise refused(
-            shown, f"holds NUL bytes or UTF-16 text{where}", f"Save it as CSV in UTF-8, or {line}"
-        )
+            shown, f"holds NUL bytes or UTF-16 text{where}", f"Save it as CSV in UTF-8, or {line}",
+            ways=(Way(("encoding",), "utf-16"),) if "utf-16" in _encodings(data) else (),
+        )  # fmt: skip
     try:
         text = data.decode("utf-8-sig" if codec == "utf-8" else codec)
     except UnicodeDecodeError as error:
@@ -90,6 +95,7 @@ def _decoded(data: bytes, shown: str, options: ReadOptions) -> str:
             shown,
             f"is not {told} text (line {number})",
             f"Save it as CSV in UTF-8, or, if your system writes another encoding, {line}",
+            ways=(Way(("encoding",), None, _encodings(data)),),
         ) from error
     text = text.removeprefix("\ufeff")
     if "\r" in text:
@@ -101,16 +107,34 @@ def _decoded(data: bytes, shown: str, options: ReadOptions) -> str:
     return text
 
 
+def _encodings(data: bytes) -> tuple[str, ...]:
+    """Return the common encodings in which the bytes are text, the likeliest first."""
+    wide = data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) or b"\0" in data
+    return tuple(
+        name for name in (("utf-16",) if wide else LIKELY_ENCODINGS) if _is_text(data, name)
+    )
+
+
+def _is_text(data: bytes, encoding: str) -> bool:
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError:
+        return False
+    return "\0" not in text and not any("\x80" <= sign < "\xa0" for sign in text)
+
+
 def _below_banner(text: str, skip: int, shown: str) -> str:
     for _ in range(skip):
         _, newline, text = text.partition("\n")
         if not newline:
             raise refused(
                 shown, f"has no header below its first {skip} lines",
-                "Check skip_lines in the mapping.",
+                "Check skip_lines in the mapping.", ways=(NO_SKIP,),
             )  # fmt: skip
     if not text.strip():
-        raise refused(shown, "has no header below the lines skipped", "Check skip_lines.")
+        raise refused(
+            shown, "has no header below the lines skipped", "Check skip_lines.", ways=(NO_SKIP,)
+        )
     return text
 
 
@@ -118,7 +142,10 @@ def _header_lines(text: str, rows: int, shown: str) -> tuple[list[str], str, str
     """Return the header's upper lines, its last one, and what lies below."""
     *lines, body = [*text.split("\n", rows), ""][: rows + 1] if rows else [text]
     if len(lines) < rows:
-        raise refused(shown, f"has no {rows} header rows", "Check header_rows in the mapping.")
+        raise refused(
+            shown, f"has no {rows} header rows", "Check header_rows in the mapping.",
+            ways=(Way(("header_rows",), 1),),
+        )  # fmt: skip
     return lines[:-1], lines[-1], body
 
 
@@ -144,6 +171,7 @@ def _header(
             raise refused(
                 shown, "its mapping names a delimiter that is not one plain character",
                 'Write one character, such as delimiter = ";".',
+                ways=(Way(("delimiter",), DECLARED[_likeliest(header_text, above)]),),
             )  # fmt: skip
         return options.delimiter, _names(header_text, options.delimiter, above)
     split = {mark: _names(header_text, mark, above) for mark in CANDIDATES}
@@ -163,8 +191,14 @@ def _header(
             f"Save it with commas between the columns and decimal points, or {line}",
             found=f"'{MARKS[other]}' in the header",
             expected=f"a header with {', '.join(expected)}",
+            ways=(Way(("delimiter",), DECLARED[other]),),
         )
     return ",", split[","]
+
+
+def _likeliest(header_text: str, above: Sequence[str]) -> str:
+    """Return the candidate that cuts the header into most columns."""
+    return max(CANDIDATES, key=lambda mark: len(_names(header_text, mark, above)))
 
 
 def _tell_banner(body: str, shown: str, expected: Sequence[str], options: ReadOptions) -> None:
@@ -179,6 +213,7 @@ def _tell_banner(body: str, shown: str, expected: Sequence[str], options: ReadOp
                 shown,
                 f"its header stands in line {skip + 1}, below other lines",
                 f"Delete the lines above the header, or {add}",
+                ways=(Way(("skip_lines",), skip),),
             )
 
 

@@ -143,7 +143,16 @@ def _mapping_of(
     try:
         return read_mapping(folder, site_id or REFERENCE_FOLDER, tables, file), ""
     except MappingError as error:
-        return SiteMapping(), str(error)
+        # The rare way: what the contract says of the rest is told in the same round.
+        from pipeline.intake.mapping_check import with_the_rest  # noqa: PLC0415
+
+        told = with_the_rest(
+            error,
+            file or folder / MAPPING,
+            f"{site_id or REFERENCE_FOLDER}/{MAPPING}",
+            is_reference=site_id is None,
+        )
+        return SiteMapping(), str(told)
 
 
 def _is_bench_log(path: Path) -> bool:

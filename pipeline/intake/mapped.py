@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import polars as pl
 
+from pipeline.errors import Way
 from pipeline.intake import written
 from pipeline.intake.mapping import BOTH, Section
 from pipeline.intake.mapping_check import BELOW, READING
@@ -311,6 +312,7 @@ class _File:
                 f" {mapping_line(self.shown, self.options, 'decimal_comma = true')}"
                 ' (or thousands_mark = ",")',
                 expected="digits with a decimal point",
+                ways=_comma_ways(given),
             )
 
     def _dated(self, rows: pl.DataFrame, spec: ColumnSpec) -> pl.DataFrame:
@@ -333,6 +335,7 @@ class _File:
                 f"Correct the date, or date_order in {self.section.where}, line"
                 f" {self.section.line_of('date_order')}.",
                 found=f"{against.height} of {given.height} such dates",
+                ways=_order_ways(given["text"]),
             )
         in_order = written.date_text(pl.col(name), order, self.section.century, name)
         return rows.with_columns(written.clock_text(in_order).alias(name))
@@ -347,6 +350,7 @@ class _File:
                 f"column '{name}' holds day numbers of a spreadsheet (line {numbers[LINE][0]})",
                 f'Format the column as a date, or {line}  (or "1904")',
                 found=f"{numbers.height} of {given.height} values",
+                ways=(Way(("serial_dates",), None, ("1900", "1904")),),
             )
 
     def _refuse_order(self, given: pl.DataFrame, name: str) -> None:
@@ -360,4 +364,18 @@ class _File:
                 f"column '{name}' holds dates whose order is not declared (line {other[LINE][0]})",
                 f"Export dates as 2026-03-28, or {line}",
                 found=written.order_evidence(other["text"]),
+                ways=_order_ways(other["text"]),
             )
+
+
+def _comma_ways(given: pl.Series) -> tuple[Way, ...]:
+    """Return what a comma in numbers can mean, the likelier first."""
+    ways = Way(("decimal_comma",), value=True), Way(("thousands_mark",), ",")
+    with_comma = given.filter(given.str.contains(written.COMMA_NUMBER))
+    return ways[::-1] if with_comma.str.contains(r",\d{3}$").all() else ways
+
+
+def _order_ways(text: pl.Series) -> tuple[Way, ...]:
+    """Return the orders of day and month that no date contradicts."""
+    fits = written.orders_that_fit(text)
+    return (Way(("date_order",), None, fits),) if fits else ()

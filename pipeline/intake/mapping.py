@@ -16,17 +16,16 @@ from typing import Any
 from pipeline.errors import MappingError
 from pipeline.intake.mapping_keys import KEYS, KIND_WORDS
 from pipeline.intake.names import known_zones, table_of
-from pipeline.intake.options import ReadOptions
+from pipeline.intake.options import Place, ReadOptions
 from pipeline.intake.plain_file import no_plain_file, read_plain
+from pipeline.toml_lines import key_lines
 
 MAPPING, CORRECTIONS = "mapping.toml", "corrections.csv"
 SIDES = ("left", "right")
 BOTH = "both"
 MOST_HEADER_ROWS = 3
+NO_FILE = "No file of this site was read."
 DELIMITERS = {"tab": "\t", "comma": ",", "semicolon": ";"}
-HEADER = re.compile(r"^\s*\[{1,2}\s*([^\]]+?)\s*\]{1,2}\s*(?:#.*)?$")
-ENTRY = re.compile(r"""^\s*(?:"([^"]*)"|'([^']*)'|([\w-]+))\s*(?=[=.])""")
-PATH_PART = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([\w-]+))\s*(?:\.|$)""")
 
 
 @dataclass(frozen=True)
@@ -145,7 +144,7 @@ def read_mapping(
     except (OSError, UnicodeDecodeError) as error:
         raise MappingError(
             f"{where}: cannot be read as UTF-8 text ({type(error).__name__})",
-            done="No file of this site was read.",
+            done=NO_FILE,
         ) from error
 
 
@@ -157,7 +156,7 @@ def parse_mapping(text: str, where: str, tables: Sequence[str]) -> SiteMapping:
     """
     sections, problems = sections_of(text, where, tables)
     if problems:
-        raise MappingError.of_all(problems)
+        raise MappingError.of_all(problems, done=NO_FILE)
     return SiteMapping(tuple(sections))
 
 
@@ -172,7 +171,7 @@ def sections_of(
         line = told.group(1) if told else str(text.count("\n") + 1)
         raise MappingError(
             f"{where}, line {line}: is not sound TOML ({str(error).split(' (at')[0]})",
-            done="No file of this site was read.",
+            done=NO_FILE,
             todo="Put texts in quotation marks and one key a line.",
         ) from error
     lines = key_lines(text)
@@ -189,21 +188,6 @@ def sections_of(
             }
             sections.append(_filled(bare, raw.get("table", name), sound))
     return sections, problems
-
-
-def key_lines(text: str) -> dict[tuple[str, ...], int]:
-    """Return the line of every section and key, by their path."""
-    found: dict[tuple[str, ...], int] = {}
-    path: tuple[str, ...] = ()
-    for number, line in enumerate(text.splitlines(), start=1):
-        if header := HEADER.match(line):
-            path = tuple("".join(part) for part in PATH_PART.findall(header.group(1)) if any(part))
-            for depth in range(1, len(path) + 1):
-                found.setdefault(path[:depth], number)
-        elif entry := ENTRY.match(line):
-            name = next(part for part in entry.groups() if part is not None)
-            found.setdefault((*path, name), number)
-    return found
 
 
 def _section_problems(bare: Section, raw: Any, tables: Sequence[str]) -> Iterator[MappingError]:
@@ -253,11 +237,12 @@ def _filled(bare: Section, table: str, raw: Mapping[str, Any]) -> Section:
         header_rows=raw.get("header_rows", 1),
         sheet=raw.get("sheet"),
         mapped={
-            source: bare.line_of(key, column)
+            source: Place(bare.line_of(key, column), (key, column), len(own) == 1)
             for key in ("columns", *SIDES)
             for column, own in _sources(raw.get(key, {})).items()
             for source in own
-        },
+        }
+        | _named_once(bare, "barometer_kpa_column", raw),
     )
     direct = (
         "export", "decimal_comma", "thousands_mark", "date_order", "serial_dates", "century",
@@ -283,6 +268,10 @@ def _filled(bare: Section, table: str, raw: Mapping[str, Any]) -> Section:
         empty_words=tuple(_folded(word) for word in raw.get("empty_words", ())),
         **{key: raw[key] for key in direct if key in raw},
     )
+
+
+def _named_once(bare: Section, key: str, raw: Mapping[str, Any]) -> dict[str, Place]:
+    return {raw[key]: Place(bare.line_of(key), (key,), is_alone=True)} if key in raw else {}
 
 
 def _folded(word: str) -> str:

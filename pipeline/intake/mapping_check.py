@@ -1,14 +1,23 @@
 """Check a mapping against the contract: columns, words and units, before a file is read."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
 
 import polars as pl
 
 from pipeline.errors import MappingError
-from pipeline.intake.mapping import BOTH, SIDES, Section, meant, sections_of
+from pipeline.intake.mapping import (
+    BOTH,
+    NO_FILE,
+    SIDES,
+    Section,
+    meant,
+    sections_of,
+)
+from pipeline.intake.plain_file import read_plain
 from pipeline.intake.unit_names import pressure_alone, unit_meant
 from pipeline.intake.units import needs_barometer, units_for
-from schemas.exports.catalogue import ColumnSpec
+from schemas.exports.catalogue import EXPORTS, REFERENCE, ColumnSpec, columns_of
 
 BELOW = "is_moisture_below_detection"
 READING = "moisture_ul"
@@ -44,6 +53,27 @@ def all_mistakes(
     for section in sections:
         found += _problems(section, {spec.name: spec for spec in columns[section.table]})
     return found
+
+
+def with_the_rest(
+    error: MappingError, file: Path, where: str, *, is_reference: bool
+) -> MappingError:
+    """Return a mapping's mistakes of form together with those against the contract.
+
+    Args:
+        error: what was found while reading it.
+        file: the mapping.
+        where: its name for messages.
+        is_reference: it is of the reference tables.
+    """
+    models = REFERENCE if is_reference else EXPORTS
+    columns = {name: columns_of(model) for name, model in models.items()}
+    try:
+        text = read_plain(file).decode("utf-8")
+    except (OSError, UnicodeDecodeError):
+        return error
+    found = all_mistakes(text, where, columns)
+    return MappingError.of_all(found, done=NO_FILE) if len(found) > 1 else error
 
 
 def _problems(section: Section, known: Known) -> Problems:

@@ -5,6 +5,15 @@ from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
+class Place:
+    """Where the mapping names a column of the file: its line, its key, and whether only it."""
+
+    line: int
+    path: tuple[str, ...]
+    is_alone: bool
+
+
+@dataclass(frozen=True)
 class ReadOptions:
     """The form of one file; where nothing is said, only an exact match is accepted.
 
@@ -16,7 +25,7 @@ class ReadOptions:
         skip_lines: lines (rows of a sheet) above the header.
         header_rows: rows that make up the header; names of several are joined by a space.
         sheet: name of the sheet, or a pattern that one sheet fits; None takes the only one.
-        mapped: the file's own columns that the mapping names, with the line that does.
+        mapped: the file's own columns that the mapping names, with the place that does.
     """
 
     table_name: str = ""
@@ -25,7 +34,7 @@ class ReadOptions:
     skip_lines: int = 0
     header_rows: int = 1
     sheet: str | None = None
-    mapped: Mapping[str, int] = field(default_factory=dict)
+    mapped: Mapping[str, Place] = field(default_factory=dict)
 
 
 DEFAULT = ReadOptions()

@@ -3,11 +3,13 @@
 `RawTable` has the file's own columns, `TextTable` those of the contract.
 """
 
-from collections.abc import Sequence
+import difflib
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import polars as pl
 
+from pipeline.errors import Way
 from pipeline.intake.names import listed, safe_header
 from pipeline.intake.options import ReadOptions
 from pipeline.intake.refusal import refused
@@ -17,7 +19,6 @@ BROKEN = {"line": pl.Int64, "fields": pl.Int64, "wanted": pl.Int64}
 FAULTS = {"line": pl.Int64, "column_name": pl.String, "kind": pl.String}
 ROW_FAULTS = {"line": pl.Int64, "part_of_line": pl.Int64, **FAULTS}
 ILL_QUOTED, TOO_LONG, NO_AID, OTHER_SIDE = -1, -2, -3, -4
-LONGEST_RECORD = 65_536
 TO_DO_MARK = "drytally to-do list"
 TOTALS = ("total", "totals", "grand total", "sum")
 
@@ -121,7 +122,8 @@ def check_header(
         line = f'[{options.table_name or "table"}.columns] {missing[0]} = "the name in your file"'
         todo = f"Rename the column in the export, or add to {site}/mapping.toml: {line}"
         if missing[0] in options.mapped:
-            todo = f"Correct its name in {site}/mapping.toml, line {options.mapped[missing[0]]}."
+            place = options.mapped[missing[0]]
+            todo = f"Correct its name in {site}/mapping.toml, line {place.line}."
         raise refused(
             shown,
             f"column '{missing[0]}' is missing"
@@ -129,4 +131,19 @@ def check_header(
             todo,
             found=listed(others) if others else "no other column",
             expected=f"a header with {', '.join(expected)}",
+            ways=tuple(_ways(missing, header, expected, options)),
         )
+
+
+def _ways(
+    missing: Sequence[str], header: Sequence[str], expected: Sequence[str], options: ReadOptions
+) -> Iterator[Way]:
+    """Say for each missing column which key would name it, and the columns that are free."""
+    free = tuple(name for name in header if name not in expected)
+    for name in missing:
+        place = options.mapped.get(name)
+        if place is None:
+            yield Way(("columns", name), None, free)
+        elif place.is_alone:
+            near = difflib.get_close_matches(name, free, n=len(free) or 1, cutoff=0.0)
+            yield Way(place.path, None, tuple(near))

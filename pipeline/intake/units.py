@@ -89,3 +89,35 @@ def as_text(value: pl.Expr, resolution: float | None) -> pl.Expr:
     """Write converted values at the column's stored resolution."""
     places = max(0, math.ceil(-math.log10(resolution))) if resolution else 6
     return value.round(places).cast(pl.String)
+
+
+def units_that_fit(
+    unit: str | None,
+    column: str,
+    values: pl.Series,
+    between: tuple[float, float],
+    declared: str | None,
+) -> tuple[str, ...]:
+    """Return the other units in which a column's median would lie where it should.
+
+    Args:
+        unit: the contract's unit.
+        column: the contract's column.
+        values: its values as they were converted, in the contract's unit.
+        between: least and largest median, in the contract's unit.
+        declared: the unit that the mapping names now; None for the contract's.
+
+    Returns:
+        Units that are a matter of one factor; none where the declared one is no such unit.
+    """
+    known = LINEAR.get(plain_unit(unit), {})
+    suffix = " absolute" if column.endswith("_kpa_abs") else ""
+    now = (declared or next(iter(known), "")).removesuffix(suffix)
+    add, times, over = known.get(now, (math.nan, 1.0, 1.0))
+    written = float(values.median() or 0.0) * over / times - add  # type: ignore[arg-type]
+    low, high = between
+    return tuple(
+        f"{name}{suffix}" for name, (plus, by, through) in known.items()
+        if (by / through, plus) != (times / over, add)
+        and low <= (written + plus) * by / through <= high
+    )  # fmt: skip

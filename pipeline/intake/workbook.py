@@ -10,13 +10,13 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.errors import Way
 from pipeline.intake.archive import prove
 from pipeline.intake.options import ReadOptions
 from pipeline.intake.refusal import mapping_line, refused
 from pipeline.intake.table import (
     BROKEN,
     FAULTS,
-    LONGEST_RECORD,
     TO_DO_MARK,
     TOO_LONG,
     TOTALS,
@@ -25,6 +25,7 @@ from pipeline.intake.table import (
     joined_header,
     named,
 )
+from schemas.rules import LONGEST_RECORD
 
 PARSER = Path(__file__).with_name("sheet_process.py")
 LARGEST_UNPACKED = 512 * 1024**2
@@ -34,6 +35,7 @@ OLD_FORMAT = b"\xd0\xcf\x11\xe0"
 BANNER_ROWS = 40
 GRID = 60
 NUMBER = "row_number"
+OF_SHEETS = {"no_sheet", "sheets_fit", "hidden_sheet", "several_sheets"}
 
 
 def read_workbook(
@@ -130,7 +132,7 @@ def _parsed(data: bytes, shown: str, options: ReadOptions) -> tuple[dict[str, An
     if problem in {"several_sheets", "hidden_sheet"} and not options.header_rows:
         raise _SheetsError(facts["sheets"])
     if problem:
-        raise _unfit(problem, shown, options)
+        raise _unfit(problem, shown, options, facts.get("sheets", []))
     columns = [NUMBER, *(str(at) for at in range(facts["width"]))]
     schema = dict.fromkeys(columns, pl.String)
     if not body:
@@ -145,7 +147,7 @@ def _unreadable(shown: str, what: str) -> Exception:
     return refused(shown, what, "Open it in your spreadsheet and save it again, or save as CSV.")
 
 
-def _unfit(problem: str, shown: str, options: ReadOptions) -> Exception:
+def _unfit(problem: str, shown: str, options: ReadOptions, sheets: Sequence[str]) -> Exception:
     sheet = mapping_line(shown, options, 'sheet = "its name"')
     told = {
         "no_sheet": (
@@ -165,7 +167,12 @@ def _unfit(problem: str, shown: str, options: ReadOptions) -> Exception:
         "too_wide": ("has more columns than any export", "Export only the columns needed."),
     }  # fmt: skip
     what, todo = told[problem]
-    return refused(shown, what, todo)
+    ways: tuple[Way, ...] = ()
+    if problem in OF_SHEETS:
+        ways = (Way(("sheet",), None, tuple(sheets)),)
+    elif problem == "merged_cells" and options.header_rows == 1:
+        ways = (Way(("header_rows",), 2),)
+    return refused(shown, what, todo, ways=ways)
 
 
 def _below_header(
@@ -274,4 +281,5 @@ def _tell_banner(
                 shown,
                 f"its header stands in row {skip + 1}, below other rows",
                 f"Delete the rows above the header, or {add}",
+                ways=(Way(("skip_lines",), skip),),
             )

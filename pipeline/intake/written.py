@@ -139,6 +139,14 @@ def contradicts(text: pl.Expr, order: str) -> pl.Expr:
     return ((m > 12) & (m <= 31) & (d >= 1) & (d <= 12)).fill_null(value=False)
 
 
+def orders_that_fit(text: pl.Series) -> tuple[str, ...]:
+    """Return the orders that none of the dates contradicts."""
+    year_first = text.str.contains(r"^\d{4}").all()
+    names = ("ymd",) if year_first else ("dmy", "mdy")
+    against = {n: pl.select(contradicts(pl.lit(text), n)).to_series().sum() for n in names}
+    return tuple(name for name, count in against.items() if not count)
+
+
 def order_evidence(text: pl.Series) -> str:
     """Say which order the values allow, without showing one."""
     n = text.len()

@@ -8,22 +8,33 @@ from importlib.resources.abc import Traversable
 
 import polars as pl
 
+from pipeline.disclosure.rule import CountsNoPeople, Rule
 from pipeline.errors import RegistryError
 from pipeline.settings import Settings
 from schemas.declare import Table
+from schemas.exports.catalogue import columns_of
 
 Counts = Mapping[str, pl.DataFrame]
 
 
-@dataclass(frozen=True)
+# Whose quarters a headline figure takes, by the name of the set: see the table analysis_set.
+ALL_ROWS: Mapping[str, str] = {}
+WORKING_AIDS: Mapping[str, str] = {"measured_change": "working_aid"}
+
+
+@dataclass(frozen=True, kw_only=True)
 class Measure:
-    """One measure of the warehouse.
+    """One measure of the warehouse: all that the program knows of it stands here.
 
     Attributes:
-        name: the measure and its table.
-        schema: the table's declaration.
+        schema: the table's declaration; its name is the measure's.
         queries: SQL resources of any room without their ending, each one SELECT.
         infer: counts by query name, and settings, to the table; pure.
+        analysis_sets: the aids of each analysis set that its headline figures take, by the set's
+            name; `ALL_ROWS` where none is taken.
+        disclosure: how the table may leave the group.
+        method: anchor of the section of the methods page that explains it.
+        label: what the pages call it.
         needs: measures that must have run before.
         views: SQL resources, each one SELECT, made into temporary views of their names before
             the queries run.
@@ -31,16 +42,50 @@ class Measure:
             before the queries run.
         fills: SQL resources, each one UPDATE, run once the table is written: columns of facts
             that follow from it.
+
+    Raises:
+        RegistryError: where a field is empty, a query is not there, or a table that is said to
+            count no people has a column in a unit of people.
     """
 
-    name: str
     schema: type[Table]
     queries: tuple[str, ...]
     infer: Callable[[dict[str, pl.DataFrame], Settings], pl.DataFrame]
+    analysis_sets: Mapping[str, str]
+    disclosure: Rule
+    method: str
+    label: str
     needs: tuple[str, ...] = ()
     views: tuple[str, ...] = ()
     temporary: tuple[str, ...] = ()
     fills: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        missing = [name for name in ("queries", "method", "label") if not getattr(self, name)]
+        if not isinstance(self.disclosure, Rule):
+            missing.append("disclosure")
+        resources = (*self.queries, *self.views, *self.temporary, *self.fills)
+        missing += [f"{name}.sql" for name in resources if name not in _texts()]
+        if missing:
+            raise RegistryError(
+                f"the record of the measure {self.name} is not whole",
+                found=f"nothing as {', '.join(missing)}",
+                done="Nothing was counted.",
+                todo="Complete the record; what stands in it is said nowhere else.",
+            )
+        of_people = [spec.name for spec in columns_of(self.schema) if spec.counts_people]
+        if isinstance(self.disclosure, CountsNoPeople) and of_people:
+            raise RegistryError(
+                f"the measure {self.name} is said to count no people",
+                found=f"columns in a unit of people: {', '.join(of_people)}",
+                done="Nothing was counted.",
+                todo="Say how its small counts are hidden where it is shared.",
+            )
+
+    @property
+    def name(self) -> str:
+        """Name of the measure and its table."""
+        return self.schema.Config.name
 
 
 def check_words(where: str, known: Iterable[str], words: Iterable[str]) -> None:

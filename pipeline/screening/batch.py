@@ -6,12 +6,14 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.errors import FileRefusedError, StoreError, first_line
+from pipeline.errors import FileRefusedError, StoreError, Way, first_line
 from pipeline.intake import read
 from pipeline.intake.corrections import Correction, apply_corrections
 from pipeline.intake.mapped import expected_columns, map_table
 from pipeline.intake.mapping import Section
 from pipeline.intake.table import RawTable, TextTable
+from pipeline.intake.unit_names import unit_meant
+from pipeline.intake.units import units_that_fit
 from pipeline.screening.screen import Screened, screen
 from pipeline.store.layout import Store
 from schemas.declare import Table
@@ -54,6 +56,7 @@ class FileResult:
     values_refused: int = 0
     accepted: int = 0
     refusal: str = ""
+    ways: tuple[Way, ...] = ()
     dropped: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     corrections: list[dict[str, object]] = field(default_factory=list)
@@ -141,7 +144,7 @@ def screen_work(
         try:
             table, result.corrections = read_work(item)
         except FileRefusedError as error:
-            result.refusal = str(error)
+            result.refusal, result.ways = str(error), error.ways
             continue
         result.rows_read, result.lines_read = table.rows_read, table.lines_read
         result.skipped_lines = table.skipped_lines
@@ -257,10 +260,22 @@ def _judge_file(result: FileResult, accepted: pl.DataFrame, item: Work) -> None:
                 found=f"a median of {median:g} over {values.len()} values",
                 expected=f"a median between {low:g} and {high:g} {unit}",
                 done="No row of this file was loaded.",
-                todo=f"Export the column in {unit}.",
+                todo=f"Export the column in {unit}, or say in the mapping which unit it is in.",
             )
             result.refusal = str(error)
+            units = _other_units(item, name, values, (low, high))
+            result.ways = (Way(("units", name), None, units),) if units else ()
             return
+
+
+def _other_units(
+    item: Work, name: str, values: pl.Series, between: tuple[float, float]
+) -> tuple[str, ...]:
+    """Return the units that the column is more likely in than in the one declared."""
+    unit = next(s.unit for s in columns_of(model_of(item.table_name)) if s.name == name)
+    declared = section_for(item).units.get(name)
+    meant = unit_meant(declared, unit, name) if declared else None
+    return units_that_fit(unit, name, values, between, meant)
 
 
 def _write(frame: pl.DataFrame, target: Path) -> None:

@@ -10,6 +10,7 @@ import polars as pl
 
 from schemas.declare import INSTANT
 from schemas.exports.catalogue import ColumnSpec
+from schemas.rules import LONGEST_TEXT
 
 NUMBER = r"^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?$"
 WHOLE = r"^[+-]?\d{1,18}$"
@@ -18,52 +19,8 @@ MONTH = r"^\d{4}-\d{2}(?:-01)?$"
 LOCAL_TIME = r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?$"
 OFFSET_TIME = r"^\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?(?:Z|[+-]\d{2}:?\d{2})$"
 CODE = r"^[\w][\w .+/#-]{0,39}$"
-LONGEST_TEXT = 200
 INVISIBLE = r"[\p{Cc}\p{Cf}]"
 YES, NO = ("true", "yes", "1"), ("false", "no", "0")
-
-
-def expected(spec: ColumnSpec) -> str:
-    """Say what a value of this column must be, as a rule that a site can read."""
-    if spec.vocabulary is not None:
-        return f"{spec.name} is one of the listed words"
-    kind = spec.dtype
-    if kind == pl.Float64:
-        return f"{spec.name} is a number"
-    if kind == pl.Int64:
-        return f"{spec.name} is a whole number"
-    if kind == pl.Boolean:
-        return f"{spec.name} is true or false"
-    if kind == pl.Date:
-        return f"{spec.name} is a date"
-    if kind == INSTANT:
-        return f"{spec.name} is a date and time that exists at the site"
-    if spec.text:
-        return f"{spec.name} is text of at most {LONGEST_TEXT} characters"
-    return f"{spec.name} is a code of at most 40 characters"
-
-
-def advice(spec: ColumnSpec) -> str:
-    """Say what to write in this column."""
-    if spec.vocabulary is not None:
-        many = "; several joined by ';'" if spec.several else ""
-        return f"write {', '.join(spec.vocabulary)}{many}"
-    kind = spec.dtype
-    unit = f" in {spec.unit}" if spec.unit else ""
-    if kind == pl.Float64:
-        return f"write digits with a decimal point{unit}, or leave it empty"
-    if kind == pl.Int64:
-        return "write digits only, or leave it empty"
-    if kind == pl.Boolean:
-        return "write true or false"
-    if kind == pl.Date:
-        month = spec.name == "month"
-        return "write the month as 2026-03" if month else "write the day as 2026-03-28"
-    if kind == INSTANT:
-        return "write local time as 2026-03-28T14:05, or add the offset, as in +01:00"
-    if spec.text:
-        return "write a shorter text"
-    return "write a short code: letters, digits, space and .+/#-_"
 
 
 def cast(spec: ColumnSpec) -> pl.Expr:

@@ -3,37 +3,24 @@
 import polars as pl
 
 from pipeline.screening import personal
-from pipeline.screening.cast import advice, expected
 from pipeline.screening.shown import ROW
 from schemas.exports.catalogue import ColumnSpec
+from schemas.rule_book import type_code
 
-# Kind of a cell without a value to trust: rule, advice, whether the row falls with it.
+# Kind of a cell without a value to trust: its rule, and whether the row falls with it.
 CELLS = (
-    (
-        "error_cell", "holds no error of the spreadsheet",
-        "correct the formula, or write the value itself", True,
-    ),
-    (
-        "uncached_formula", "holds a value, not a formula without its answer",
-        "open the file in the spreadsheet and save it, or write the value itself", True,
-    ),
-    (
-        "lost_digits", "with 16 digits or more is stored as text",
-        "format the column as text before typing: the spreadsheet has lost the last digits", False,
-    ),
-    (
-        "other_form", "is written as the site's mapping says",
-        "correct the value, or the unit and marks in mapping.toml", False,
-    ),
-)  # fmt: skip
+    ("error_cell", "no_error_cell", True),
+    ("uncached_formula", "no_uncached_formula", True),
+    ("lost_digits", "no_lost_digits", False),
+    ("other_form", "in_stated_form", False),
+)
 
 
-def _failure(row: pl.Expr, rule: str, column: str, hint: str, *, fatal: bool) -> list[pl.Expr]:
+def _failure(row: pl.Expr, rule: str, column: str, *, fatal: bool) -> list[pl.Expr]:
     return [
         row.cast(pl.UInt32).alias(ROW),
         pl.lit(rule).alias("rule"),
         pl.lit(column).alias("column_name"),
-        pl.lit(hint).alias("advice"),
         pl.lit(fatal).alias("is_fatal"),
         pl.lit(value=False).alias("is_value_sound"),
     ]
@@ -42,22 +29,19 @@ def _failure(row: pl.Expr, rule: str, column: str, hint: str, *, fatal: bool) ->
 def cell_failures(
     text: pl.DataFrame, faults: pl.DataFrame | None, specs: list[ColumnSpec]
 ) -> pl.DataFrame:
-    """Tell the cells of a sheet that hold no value to trust, in the site's words."""
+    """Tell the cells of a sheet that hold no value to trust."""
     if faults is None or faults.height == 0:
         return no_failures()
     required = [spec.name for spec in specs if spec.required]
     rows = text.select(pl.col(ROW).cast(pl.UInt32), "file_id", "line", "part_of_line")
-    told = pl.DataFrame(
-        [{"kind": kind, "rule": r, "advice": a, "quarantines": q} for kind, r, a, q in CELLS]
-    )
+    told = pl.DataFrame(CELLS, schema=("kind", "rule", "quarantines"), orient="row")
     return (
         faults.join(rows, on=["file_id", "line", "part_of_line"])
         .join(told, on="kind")
         .select(
             ROW,
-            rule=pl.format("{} {}", "column_name", "rule"),
-            column_name="column_name",
-            advice="advice",
+            "rule",
+            "column_name",
             is_fatal=pl.col("quarantines") | pl.col("column_name").is_in(required),
             is_value_sound=pl.lit(value=False),
         )
@@ -73,11 +57,7 @@ def cast_failures(text: pl.DataFrame, typed: pl.DataFrame, specs: list[ColumnSpe
         rows = bad.filter(pl.col(spec.name) & lost[spec.name])
         if rows.height:
             found.append(
-                rows.select(
-                    _failure(
-                        pl.col(ROW), expected(spec), spec.name, advice(spec), fatal=spec.required
-                    )
-                )
+                rows.select(_failure(pl.col(ROW), type_code(spec), spec.name, fatal=spec.required))
             )
     return pl.concat(found) if found else no_failures()
 
@@ -89,7 +69,6 @@ def no_failures() -> pl.DataFrame:
             ROW: pl.UInt32,
             "rule": pl.String,
             "column_name": pl.String,
-            "advice": pl.String,
             "is_fatal": pl.Boolean,
             "is_value_sound": pl.Boolean,
         }
@@ -101,15 +80,7 @@ def site_failures(text: pl.DataFrame) -> pl.DataFrame:
     if "_site_given" not in text.columns:
         return no_failures()
     wrong = text.filter(pl.col("folder_site") != pl.col("_site_given"))
-    return wrong.select(
-        _failure(
-            pl.col(ROW),
-            "site_id agrees with the folder the file lies in",
-            "site_id",
-            "move the file to its site's folder, or correct site_id",
-            fatal=True,
-        )
-    )
+    return wrong.select(_failure(pl.col(ROW), "site_is_folder", "site_id", fatal=True))
 
 
 def personal_failures(
@@ -128,7 +99,6 @@ def personal_failures(
             continue
         rows = text.filter(personal.looks_personal(spec, has_names=has_names))
         if rows.height:
-            rule = f"{spec.name} {personal.RULE}"
-            told = _failure(pl.col(ROW), rule, spec.name, personal.ADVICE, fatal=spec.required)
+            told = _failure(pl.col(ROW), personal.RULE, spec.name, fatal=spec.required)
             found.append(rows.select(told))
     return pl.concat(found) if found else no_failures()

@@ -36,11 +36,7 @@ TRADE = (
     "ultra|unit|vacuum|warm|water|wet"
 )
 TRADE_WORD = rf"(?i)\b(?:{TRADE})\b"
-RULE = "holds no person's details"
-ADVICE = (
-    "it looks like a name, a birth date, a phone number or an e-mail address: remove it; a code"
-    " of the trade is safe without spaces, such as gentle-long"
-)
+RULE = "no_personal_details"
 
 
 # The day an aid was fitted, if it lies before any aid in use was made: rather a birth date.

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from pipeline.intake.table import ILL_QUOTED, LONGEST_RECORD, NO_AID, OTHER_SIDE, TOO_LONG
+from pipeline.intake.table import ILL_QUOTED, NO_AID, OTHER_SIDE, TOO_LONG
 from pipeline.screening.shown import ROW, cells
 from schemas.declare import Table
 from schemas.exports.catalogue import columns_of
@@ -14,8 +14,11 @@ REASON = {
     "rule": pl.String,
     "column_name": pl.String,
     "found": pl.String,
-    "advice": pl.String,
 }
+OF_FIELDS = {
+    ILL_QUOTED: "field_quotes", TOO_LONG: "record_length", NO_AID: "names_an_aid",
+    OTHER_SIDE: "sides_agree",
+}  # fmt: skip
 SESSION_KEY = ("site_id", "session_id", "dryer_id", "started_at", "time_precision", "treatment")
 
 
@@ -32,7 +35,7 @@ def quarantine(
     Args:
         text: the batch as text, with row numbers.
         typed: the same rows, typed.
-        reasons: the reasons for which rows fall: row number, rule, column_name, advice, found.
+        reasons: the reasons for which rows fall: row number, rule, column_name, found.
         failures: every failure of the batch, so that no failing cell is shown as sound.
         broken: records with a wrong number of fields, or with no aid in them.
         model: the table's contract.
@@ -52,15 +55,9 @@ def quarantine(
         "file_id",
         "line",
         part_of_line=pl.lit(1, dtype=pl.Int64),
-        rule=pl.when(pl.col("fields") == ILL_QUOTED)
-        .then(pl.lit("quotation marks enclose a whole field"))
-        .when(pl.col("fields") == TOO_LONG)
-        .then(pl.lit(f"a row has at most {LONGEST_RECORD} characters"))
-        .when(pl.col("fields") == NO_AID)
-        .then(pl.lit("a visit names an aid on the left or on the right"))
-        .when(pl.col("fields") == OTHER_SIDE)
-        .then(pl.lit("the column that names the side agrees with the sides that are filled"))
-        .otherwise(pl.lit("a row has as many fields as the header")),
+        rule=pl.col("fields").replace_strict(
+            OF_FIELDS, default="field_count", return_dtype=pl.String
+        ),
         column_name=pl.lit(None, dtype=pl.String),
         found=pl.when(pl.col("fields") == ILL_QUOTED)
         .then(pl.lit("a quotation mark inside a field"))
@@ -71,11 +68,6 @@ def quarantine(
         .when(pl.col("fields") == OTHER_SIDE)
         .then(pl.lit("another side, or no word for one"))
         .otherwise(pl.format("{} fields, the header has {}", "fields", "wanted")),
-        advice=pl.when(pl.col("fields") == NO_AID)
-        .then(pl.lit("fill in the side that was dried, or delete the row"))
-        .when(pl.col("fields") == OTHER_SIDE)
-        .then(pl.lit("name left, right or both, and empty the side that was not dried"))
-        .otherwise(pl.lit("compare the row with the header; quote text that holds the delimiter")),
         table_name=pl.lit(model.Config.name),
         row_json=pl.lit("{}"),
         **{name: pl.lit(None, dtype=whole.schema[name]) for name in keys},

@@ -9,7 +9,7 @@ from pandera.config import CONFIG
 
 from pipeline.errors import StoreError
 from pipeline.intake.identity import hide_column, hide_unlisted
-from pipeline.screening.cast import advice, cast, cast_moment, expected
+from pipeline.screening.cast import cast, cast_moment
 from pipeline.screening.failures import (
     cast_failures,
     cell_failures,
@@ -28,6 +28,7 @@ from schemas.exports.catalogue import (
     moment_of,
     rules_of,
 )
+from schemas.rule_book import check_code
 
 TEST_BOX = "test_box_id"
 
@@ -154,7 +155,7 @@ def _without(typed: pl.DataFrame, private: pl.DataFrame) -> pl.DataFrame:
 
 
 def _failures(typed: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
-    """Run the pandera model and tell its failure cases in the site's words."""
+    """Run the pandera model and tell its failure cases by the rules' codes."""
     try:
         model.validate(typed, lazy=True)
     except pa.errors.SchemaErrors as errors:
@@ -173,8 +174,7 @@ def _column_failures(cases: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
             {
                 "column": spec.name,
                 "is_missing": is_missing,
-                "rule": given_rule(spec) if is_missing else range_rule(spec),
-                "advice": advice(spec),
+                "rule": check_code(spec, is_missing=is_missing),
                 "is_fatal": spec.required,
             }
             for spec in columns_of(model)
@@ -188,53 +188,26 @@ def _column_failures(cases: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
         pl.col("index").cast(pl.UInt32).alias(ROW),
         "rule",
         pl.col("column").alias("column_name"),
-        "advice",
         "is_fatal",
         is_value_sound=~pl.col("is_missing"),
     )
 
 
-def given_rule(spec: ColumnSpec) -> str:
-    """Say that a column may not be empty."""
-    return f"{spec.name} is given"
-
-
-def range_rule(spec: ColumnSpec) -> str:
-    """Say between what bounds a column's values lie."""
-    if spec.vocabulary is not None:
-        return expected(spec)
-    unit = f" {spec.unit}" if spec.unit else ""
-    bounds = [
-        f"above {spec.gt:g}" if spec.gt is not None else "",
-        f"at least {spec.ge:g}" if spec.ge is not None else "",
-        f"at most {spec.le:g}" if spec.le is not None else "",
-    ]
-    told = " and ".join(bound for bound in bounds if bound)
-    return f"{spec.name} is {told}{unit}" if told else expected(spec)
-
-
 def _rule_failures(cases: pl.DataFrame, model: type[Table]) -> pl.DataFrame:
     told = pl.DataFrame(
-        [
-            {"check": sentence, "rule": sentence, "columns": list(refuses), "advice": hint}
-            for sentence, refuses, hint in rules_of(model)
-        ],
-        schema={
-            "check": pl.String,
-            "rule": pl.String,
-            "columns": pl.List(pl.String),
-            "advice": pl.String,
-        },
+        [(rule.code, list(rule.refuses)) for rule in rules_of(model)],
+        schema={"rule": pl.String, "columns": pl.List(pl.String)},
+        orient="row",
     )
-    of_rules = cases.filter(pl.col("schema_context") != "Column").join(told, on="check", how="left")
+    of_rules = cases.filter(pl.col("schema_context") != "Column").rename({"check": "rule"})
     return (
-        of_rules.with_columns(is_fatal=pl.col("columns").list.len() == 0)
+        of_rules.join(told, on="rule", how="left")
+        .with_columns(is_fatal=pl.col("columns").list.len() == 0)
         .explode("columns")
         .select(
             pl.col("index").cast(pl.UInt32).alias(ROW),
             "rule",
             pl.col("columns").alias("column_name"),
-            "advice",
             "is_fatal",
             is_value_sound=pl.lit(value=True),
         )
@@ -252,15 +225,12 @@ def _split(
     fallen = failures.filter("is_fatal").select(ROW).unique()
     # A missing required value that failed its cast already is told once.
     failures = failures.unique([ROW, "column_name", "rule"], maintain_order=True)
-    said = failures.filter(~pl.col("rule").str.ends_with(" is given")).select(ROW, "column_name")
-    failures = pl.concat(
-        [
-            failures.filter(~pl.col("rule").str.ends_with(" is given")),
-            failures.filter(pl.col("rule").str.ends_with(" is given")).join(
-                said, on=[ROW, "column_name"], how="anti"
-            ),
-        ]
-    ).sort(ROW, "column_name", "rule", nulls_last=False)
+    is_given = pl.col("rule") == "is_given"
+    said = failures.filter(~is_given).select(ROW, "column_name")
+    missing = failures.filter(is_given).join(said, on=[ROW, "column_name"], how="anti")
+    failures = pl.concat([failures.filter(~is_given), missing]).sort(
+        ROW, "column_name", "rule", nulls_last=False
+    )
     told = found(text, typed, failures, specs)
     reasons = failures.with_columns(found=told).join(
         typed.select(ROW, "file_id", "line", "part_of_line"),

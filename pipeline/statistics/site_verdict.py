@@ -6,12 +6,12 @@ from numpy.typing import NDArray
 from pipeline.statistics.expected import Expected
 from pipeline.statistics.groups import Flags
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.set_aside import FEWEST_OTHERS
 
 FALSE_DISCOVERY = 0.05
 FEWEST_AIDS = 30
 FEWEST_EXPECTED = 5
 FEWEST_FAR_OFF = 15
-FEWEST_OTHER_SITES = 4
 MOST_UNSEEN = 0.1
 FEWEST_PER_PARAMETER = 10
 
@@ -32,7 +32,7 @@ def reasons_of_data(found: Expected) -> Words:
         seen = np.minimum(found.observed, found.n - found.observed)
         tests = (
             ("few_aids", found.n < FEWEST_AIDS),
-            ("few_other_sites", found.other_sites < FEWEST_OTHER_SITES),
+            ("few_other_sites", found.other_sites < FEWEST_OTHERS),
             ("few_expected", (rarer < FEWEST_EXPECTED) & ~(seen >= FEWEST_FAR_OFF)),
             ("unseen_elsewhere", found.unseen_share > MOST_UNSEEN),
             (

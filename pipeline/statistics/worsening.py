@@ -4,7 +4,6 @@ Each site's dried aids are set against its own aids that were only cleaned: same
 threshold, so that an error of the threshold moves both alike and cancels.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,11 +18,10 @@ from pipeline.statistics.overdispersion import (
     variance_between,
     winsorised,
 )
+from pipeline.statistics.set_aside import without_furthest
 from pipeline.statistics.site_verdict import FALSE_DISCOVERY
 
 FEWEST_WIDENED = 10
-FEWEST_OTHERS = 4
-MOST_SET_ASIDE = 1 / 3
 TINY = 1e-12
 
 
@@ -115,9 +113,10 @@ def compare_with_own_cleaned(
     variance = variance_of_difference(dried, cleaned, is_judged)
     with np.errstate(divide="ignore", invalid="ignore"):
         half = 0.5 / dried.assessed
-    return _worst_aside(
-        lambda aside: _against(x, variance, half, is_judged, aside, level), is_judged
+    found, aside = without_furthest(
+        lambda aside: _against(x, variance, half, is_judged, aside, level), _worst, is_judged
     )
+    return replace(found, is_high=aside)
 
 
 def stopped_alone(
@@ -127,9 +126,11 @@ def stopped_alone(
 
     Arguments as for `stopped_against`.
     """
-    return _worst_aside(
-        lambda aside: stopped_against(dried, is_judged, is_reference & ~aside, level), is_reference
-    )
+    found, aside = without_furthest(
+        lambda aside: stopped_against(dried, is_judged, is_reference & ~aside, level),
+        _worst, is_reference,
+    )  # fmt: skip
+    return replace(found, is_high=aside)
 
 
 def stopped_against(
@@ -173,24 +174,11 @@ def stopped_against(
     )  # fmt: skip
 
 
-def _worst_aside(against: Callable[[Flags], Worsening], pool: Flags) -> Worsening:
-    """Set aside, one at a time, the worst site that is flagged high.
-
-    At most a third of the pool, and four others stay.
-
-    Args:
-        against: compares all sites with the pool less the sites set aside.
-        pool: sites that the others are held against.
-    """
-    aside = np.zeros(pool.size, dtype=bool)
-    most = int(pool.sum() * MOST_SET_ASIDE)
-    while True:
-        found = against(aside)
-        is_high = (adjusted_p_values(found.p_value) <= FALSE_DISCOVERY) & (found.z > 0) & ~aside
-        stay = int((pool & ~aside).sum()) - 1
-        if not is_high.any() or aside.sum() >= most or stay < FEWEST_OTHERS:
-            return replace(found, is_high=aside)
-        aside = aside | (np.where(is_high, found.z, -np.inf) == found.z[is_high].max())
+def _worst(found: Worsening, aside: Flags) -> Flags:
+    """Tell which site that is flagged high, and not set aside yet, is furthest off."""
+    is_high = (adjusted_p_values(found.p_value) <= FALSE_DISCOVERY) & (found.z > 0) & ~aside
+    off = np.where(is_high, found.z, -np.inf)
+    return np.asarray(is_high & (off == off.max(initial=-np.inf)))
 
 
 def _against(

@@ -15,10 +15,10 @@ WITH listed AS (
     SELECT
         file_id,
         count(DISTINCT (line, part_of_line)) FILTER (
-            WHERE rule NOT IN ('duplicate row', 'conflicting duplicate row')
+            WHERE NOT is_duplicate(rule)
         ) AS quarantined,
         count(DISTINCT (line, part_of_line)) FILTER (
-            WHERE rule IN ('duplicate row', 'conflicting duplicate row')
+            WHERE is_duplicate(rule)
         ) AS duplicate
     FROM quarantined_row GROUP BY file_id
 ),

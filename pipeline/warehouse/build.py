@@ -13,7 +13,8 @@ from pipeline.statistics.climate import koeppen_geiger
 from pipeline.warehouse import rules
 from pipeline.warehouse.calibration import fit_lines
 from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
-from schemas import macros
+from schemas import macros, rule_book
+from schemas.audit.contract_rule import ContractRule
 from schemas.audit.quarantined_row import QuarantinedRow
 from schemas.audit.refused_value import RefusedValue
 from schemas.declare import Table
@@ -41,7 +42,7 @@ REPLACED_WHOLE = frozenset(
     {"site", "climate_normal", "dryer", "dryer_event", "device_model", "comparison_plan"}
 )
 TEST_BOX = "test_box_id"
-TEXT_COLUMNS = ("file_id", "rule", "column_name", "found", "advice", "row_json")
+TEXT_COLUMNS = ("file_id", "rule", "column_name", "found", "row_json")
 SESSION_COLUMNS = {
     "site_id": "VARCHAR",
     "session_id": "VARCHAR",
@@ -67,6 +68,11 @@ class LivePart:
     quarantine: Path | None
     refused: Path | None
     is_rolling: bool = False
+
+
+def untouched() -> frozenset[str]:
+    """Return the facts that a build of no site leaves as they lie in the copy."""
+    return frozenset(FACTS) - REPLACED_WHOLE
 
 
 def build_warehouse(
@@ -95,6 +101,7 @@ def build_warehouse(
         _prepare(connection, parts, used, sites)
         for statement in macros.statements():
             connection.execute(statement)
+        _load_rules(connection)
         _name_boxes(connection, used)
         for table in PARTS:
             _view_part(connection, table, used)
@@ -160,6 +167,24 @@ def _prepare(
     connection.unregister("given_file")
 
 
+def _load_rules(connection: duckdb.DuckDBPyConnection) -> None:
+    """Write what every rule says, so that rows need to hold only its code."""
+    create(connection, ContractRule)
+    kinds = dict.fromkeys(columns(ContractRule), pl.String)
+    connection.register("given_rule", pl.DataFrame(rule_book.rows(), schema=kinds).to_arrow())
+    insert(connection, ContractRule, "SELECT * FROM given_rule")
+    connection.unregister("given_rule")
+
+
+def _coded(query: str) -> str:
+    """Return refused rows with codes, where a part of an earlier version holds sentences."""
+    return (
+        f"SELECT q.* REPLACE (coalesce(c.rule, q.rule) AS rule) FROM ({query}) AS q"
+        " LEFT JOIN contract_rule AS c ON c.table_name = q.table_name AND c.sentence = q.rule"
+        " AND c.column_name IS NOT DISTINCT FROM q.column_name"
+    )
+
+
 def _load_plan(connection: duckdb.DuckDBPyConnection, plan: Sequence[Mapping[str, object]]) -> None:
     if plan:
         connection.register("given_plan", pl.DataFrame(list(plan)).to_arrow())
@@ -223,7 +248,7 @@ def _view_quarantine(connection: duckdb.DuckDBPyConnection, used: Sequence[LiveP
                 f" FROM read_parquet({_files(own)}, union_by_name = true)"
             )
     connection.execute(
-        f"CREATE TEMP TABLE part_quarantine AS SELECT {', '.join(kinds)} FROM ({query})"
+        f"CREATE TEMP TABLE part_quarantine AS SELECT {', '.join(kinds)} FROM ({_coded(query)})"
     )
 
 
@@ -319,27 +344,19 @@ def _list_rows(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) 
     insert(connection, QuarantinedRow, sql("quarantined_row", verdicts=_verdicts()))
     connection.execute("CREATE TEMP TABLE session_conflict AS " + sql("session_conflict"))
     connection.execute("CREATE TEMP TABLE run_conflict AS " + sql("run_conflict"))
-    kinds = ("file_id", "rule", "column_name", "found", "advice", "table_name")
+    kinds = ("file_id", "rule", "column_name", "found", "table_name")
     empty = ", ".join(f"NULL::VARCHAR AS {name}" for name in kinds)
     query = f"SELECT {empty}, NULL::BIGINT AS line, NULL::BIGINT AS part_of_line WHERE false"
     own = [part.refused for part in used if part.refused is not None]
     if own:
         chosen = f"{', '.join(kinds)}, line, part_of_line"
         query = f"SELECT {chosen} FROM read_parquet({_files(own)}, union_by_name = true)"
-    connection.execute(f"CREATE TEMP VIEW part_refused AS {query}")
-    text = sql(
-        "refused_value",
-        rule=quoted(rules.AGREEMENT),
-        advice=quoted(rules.ADVICE_AGREEMENT),
-        log_rule=quoted(rules.LOG_AGREES),
-        log_advice=quoted(rules.ADVICE_LOG_AGREES),
-    )
-    insert(connection, RefusedValue, text)
+    connection.execute(f"CREATE TEMP VIEW part_refused AS {_coded(query)}")
+    insert(connection, RefusedValue, sql("refused_value"))
 
 
 def _verdicts() -> str:
     """Return every set-rule verdict with the value found, and the row where it waits."""
-    advice = " ".join(f"WHEN {quoted(r)} THEN {quoted(a)}" for r, a in rules.ADVICE_OF.items())
     told = []
     for table, model in PARTS.items():
         columns = rules.column_of(table)
@@ -354,8 +371,7 @@ def _verdicts() -> str:
         told.append(
             f"SELECT v.file_id, v.line, v.part_of_line, {quoted(table)} AS table_name, v.rule,"
             f" CASE v.rule {cases} END AS column_name, {found} AS found,"
-            f" CASE v.rule {advice} END AS advice,"
-            " CASE WHEN NOT v.rule LIKE '%duplicate row' THEN to_json(p)::VARCHAR END AS row_json"
+            " CASE WHEN NOT is_duplicate(v.rule) THEN to_json(p)::VARCHAR END AS row_json"
             f" FROM verdict_{table} AS v"
             f" JOIN part_{table} AS p ON p.file_id = v.file_id AND p.line = v.line"
             " AND p.part_of_line = v.part_of_line"

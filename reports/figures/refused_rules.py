@@ -8,27 +8,28 @@ from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title, finding
 
 COLUMNS = (
-    TableColumn("label", "Rule that was not met"),
+    TableColumn("site_id", "Site"),
+    TableColumn("sentence", "Rule that was not met"),
     TableColumn("column_name", "Column"),
     TableColumn("rows", "Rows", "count"),
-    TableColumn("sites", "Sites", "count"),
     TableColumn("cause", "Likely cause"),
-    TableColumn("advice", "Fix"),
+    TableColumn("fix", "Fix"),
 )
-MOST_RULES = 25
+MOST_FIXES = 25
+FIRST = 3
 
 
 def refused(
     id_: str, table: str, source: str, question: str, noun: str, none: str
 ) -> Callable[[Frames], Figure]:
-    """Return the figure of refused rows, or of refused values, by rule."""
+    """Return the figure of fixes of refused rows, or of rows with refused values, as ranked."""
 
     def figure(frames: Frames) -> Figure:
-        frame = by_rule(rates.table(frames, table))
+        frame = spoken(rates.table(frames, table))
         if frame.is_empty():
             why = "Nothing was refused."
             return rates.nothing(id_, question, none, source, "row-account", why)
-        shown = frame.head(MOST_RULES)
+        shown = frame.head(MOST_FIXES)
         panel = charts.intervals(
             shown, value="rows",
             scale=charts.Scale(0.0, float(shown["rows"].max() or 1) * 1.05, noun, ",.0f"),  # type: ignore[arg-type]
@@ -37,9 +38,11 @@ def refused(
             id=id_,
             question=question,
             title=title(frame, noun),
-            subtitle=f"n = {rates.total(frame, 'rows')} {noun} by {frame.height} rules; what fails "
-            "two rules counts under both; a complete count, so without an interval.",
-            alt=" ".join([f"Dots: {noun} by rule.", *shown["says"].to_list()[:12]]),
+            subtitle=f"n = {words.count(frame['refused'][0])} {noun}, "
+            f"{words.plural(frame.height, 'fix', 'fixes')} of one site each; what has two faults "
+            "counts under both and is cleared with the second; a complete count, so without an "
+            "interval.",
+            alt=" ".join([f"Dots: {noun} by fix.", *shown["says"].to_list()[:12]]),
             source_table=source,
             method_anchor="row-account",
             table=shown,
@@ -51,65 +54,29 @@ def refused(
     return figure
 
 
-def by_rule(frame: pl.DataFrame) -> pl.DataFrame:
-    """Sum a summary by site and rule up to one row a rule and column, most rows first."""
+def spoken(frame: pl.DataFrame) -> pl.DataFrame:
+    """Add to ranked fixes their label and what is said of each."""
     if frame.is_empty():
         return frame
-    absent = {"cause": pl.String, "cleared": pl.Int64, "refused": pl.Int64}
-    frame = frame.with_columns(
-        pl.lit(value=None, dtype=kind).alias(name)
-        for name, kind in absent.items()
-        if name not in frame.columns
+    several = pl.struct("site_id", "sentence").is_duplicated()
+    label = pl.format("{}: {}", "site_id", "sentence")
+    told = pl.when(several).then(pl.format("{} ({})", label, "cause")).otherwise(label)
+    n = pl.col("rows").map_elements(words.count, pl.String)
+    return frame.sort("place").with_columns(
+        label=told, says=pl.format("{}: {}.", told, n), n_words=n
     )
-    return (
-        frame.group_by("rule", "column_name", "cause")
-        .agg(
-            pl.col("rows").sum(),
-            pl.col("cleared", "refused").first(),
-            pl.col("site_id").n_unique().cast(pl.Int64).alias("sites"),
-            pl.col("advice").sort(nulls_last=True).first(),
-        )
-        .sort("rows", "rule", "column_name", "cause", descending=[True, False, False, False])
-        .with_columns(
-            pl.when(pl.col("rule").is_duplicated())
-            .then(pl.concat_str("rule", pl.lit(" ("), pl.coalesce("cause", "column_name")
-                                .fill_null("row"), pl.lit(")")))
-            .otherwise(pl.col("rule"))
-            .alias("label")
-        )
-        .with_columns(
-            pl.struct("label", "rows", "advice")
-            .map_elements(lambda r: f"{r['label']}: {words.count(r['rows'])}.", pl.String)
-            .alias("says"),
-            pl.struct("rows")
-            .map_elements(lambda r: words.count(r["rows"]), pl.String)
-            .alias("n_words"),
-        )
-    )  # fmt: skip
 
 
 def title(frame: pl.DataFrame, noun: str) -> Title:
-    """Count the fewest fixes that clear nine tenths; a row is cleared once all its faults are."""
-    if "cleared" in frame.columns and frame["cleared"].null_count() == 0:
-        total = int(frame["refused"].max() or 0)  # type: ignore[arg-type]
-        steps = frame["cleared"].sort().to_list()
-        fixes = next((at for at, k in enumerate(steps, 1) if k >= 0.9 * total), len(steps))
-        return _fixes(fixes, steps[fixes - 1], total, noun)
-    total, cleared, fixes = rates.sum_of(frame, "rows"), 0, 0
-    for rows in frame["rows"].to_list():
-        if cleared >= 0.9 * total:
-            break
-        cleared, fixes = cleared + rows, fixes + 1
-    return _fixes(fixes, cleared, total, noun)
-
-
-def _fixes(fixes: int, cleared: int, total: int, noun: str) -> Title:
-    return finding(
-        "refused.fixes",
-        f"{words.plural(fixes, 'fix', 'fixes')} would clear "
-        f"{'all' if cleared == total else words.percent(cleared / total) + ' of'} "
-        f"{words.count(total)} {noun}",
-    )
+    """Say what the first fixes clear; a row is cleared once all its faults are."""
+    first, of = min(FIRST, frame.height), frame.height
+    cleared, refused = frame["cleared"][first - 1], frame["refused"][0]
+    share = "all" if cleared == refused else f"{words.percent(cleared / refused)} of"
+    fixes = f"the first {first} of {of} fixes clear"
+    if first == of:
+        fixes = f"{first} fix clears" if first == 1 else f"{first} fixes clear"
+    text = f"{fixes} {share} {words.count(refused)} {noun}"
+    return finding("refused.fixes", text[:1].upper() + text[1:])
 
 
 refused_rows = refused(
@@ -118,5 +85,6 @@ refused_rows = refused(
 )  # fmt: skip
 refused_values = refused(
     "refused-values", "refused_summary", "refused_value",
-    "Which few fixes would clear most refused values?", "refused values", "No value was refused",
+    "Which few fixes would clear most refused values?", "rows with refused values",
+    "No value was refused",
 )  # fmt: skip

@@ -1,5 +1,6 @@
 """Every audit table; data quality is a measure and listed with the measures."""
 
+from schemas.audit.contract_rule import ContractRule
 from schemas.audit.correction import Correction
 from schemas.audit.export_file import ExportFile
 from schemas.audit.measure_run import MeasureRun
@@ -19,6 +20,7 @@ AUDIT: dict[str, type[Table]] = {
     "refresh_run": RefreshRun,
     "measure_run": MeasureRun,
     "refresh_change": RefreshChange,
+    "contract_rule": ContractRule,
     "correction": Correction,
     "setting": Setting,
 }

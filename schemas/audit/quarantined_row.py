@@ -6,7 +6,7 @@ from schemas.declare import Table, column
 class QuarantinedRow(Table):
     """One row per row of a live file that does not count, rule it fails and column named.
 
-    Duplicates are listed too, under "duplicate row" and "conflicting duplicate row".
+    Duplicates are listed too, under the codes duplicate and conflicting_duplicate.
     Key: file_id, line, part_of_line, table_name, rule, column_name.
     """
 
@@ -15,7 +15,8 @@ class QuarantinedRow(Table):
     line: int = column("Physical line where the record starts.", ge=1, required=True)
     part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)
     table_name: str = column("The export table.", required=True)
-    rule: str = column("The rule the row fails, as the clinic reads it.", required=True)
+    rule: str = column("The code of the rule the row fails.", required=True)
+    sentence: str = column("The rule as the clinic reads it.", required=True)
     column_name: str = column("The column at fault; null where it is the whole row.")
     found: str = column(
         "What stood there, if sound by type or among the words allowed; otherwise its shape,"

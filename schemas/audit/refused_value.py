@@ -14,7 +14,8 @@ class RefusedValue(Table):
     line: int = column("Physical line where the record starts.", ge=1, required=True)
     part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)
     table_name: str = column("The export table.", required=True)
-    rule: str = column("The rule the value fails, as the clinic reads it.", required=True)
+    rule: str = column("The code of the rule the value fails.", required=True)
+    sentence: str = column("The rule as the clinic reads it.", required=True)
     column_name: str = column("The column that was set to null.", required=True)
     found: str = column(
         "What stood there, if sound by type or among the words allowed; otherwise its shape,"

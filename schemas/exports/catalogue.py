@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from schemas.declare import Table
+from schemas.declare import PEOPLE_UNITS, Table
 from schemas.exports.chamber_runs import ChamberRuns
 from schemas.exports.climate_normals import ClimateNormals
 from schemas.exports.device_models import DeviceModels
@@ -16,6 +16,7 @@ from schemas.exports.service_events import ServiceEvents
 from schemas.exports.sessions import Sessions
 from schemas.exports.sites import Sites
 from schemas.exports.visit_counts import VisitCounts
+from schemas.rules import Rule
 
 EXPORTS: dict[str, type[Table]] = {
     "sessions": Sessions,
@@ -53,6 +54,11 @@ class ColumnSpec:
     le: float | None
     resolution: float | None
 
+    @property
+    def counts_people(self) -> bool:
+        """Tell whether it counts people, or what single aids did."""
+        return self.unit in PEOPLE_UNITS and str(self.dtype) == "Int64"
+
 
 def columns_of(model: type[Table]) -> list[ColumnSpec]:
     """Return a table's columns in declared order."""
@@ -89,9 +95,7 @@ def key_of(model: type[Table]) -> tuple[str, ...]:
     return tuple((model.Config.metadata or {}).get("key", ()))
 
 
-def rules_of(model: type[Table]) -> list[tuple[str, tuple[str, ...], str]]:
-    """Return a table's row rules: sentence, columns refused (none: the row), advice."""
-    return [
-        (check.name, tuple(name for name in check.title.split(",") if name), check.description)
-        for check in model.to_schema().checks
-    ]
+def rules_of(model: type[Table]) -> list[Rule]:
+    """Return a table's row rules in declared order."""
+    own = [one.__dict__.get("rule") for one in vars(model).values() if hasattr(one, "__dict__")]
+    return [rule for rule in own if isinstance(rule, Rule)]

@@ -4,7 +4,7 @@ import polars as pl
 
 from schemas import vocabulary as words
 from schemas.declare import INSTANT, Table, column
-from schemas.facts.columns import CLIMATE_GROUP, DAYS_SINCE_DRY_BAND, MOISTURE_BASIS
+from schemas.vocabulary import CLIMATE_GROUP, DAYS_SINCE_DRY_BAND, MOISTURE_BASIS
 
 
 class Session(Table):

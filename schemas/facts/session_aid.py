@@ -5,7 +5,8 @@ import polars as pl
 from schemas import vocabulary as words
 from schemas.declare import INSTANT, Table, column
 from schemas.exports.sessions import Sessions
-from schemas.facts.columns import (
+from schemas.facts.columns import taken_from
+from schemas.vocabulary import (
     CHANGE,
     CHANGE_BASIS,
     CLIMATE_GROUP,
@@ -13,7 +14,6 @@ from schemas.facts.columns import (
     DEVICE_AGE_BAND,
     MEASURED_CHANGE,
     MOISTURE_BASIS,
-    taken_from,
 )
 
 EXPORTED: type[Table] = taken_from(Sessions, without={"started_at"})

@@ -3,7 +3,7 @@
 import polars as pl
 
 from schemas.declare import Table, column
-from schemas.facts.columns import CLIMATE_GROUP
+from schemas.vocabulary import CLIMATE_GROUP
 
 
 class Site(Table):

@@ -3,18 +3,7 @@
 import polars as pl
 
 from schemas.declare import Table, column
-
-# Measure: the aids whose rows and aids are counted beside it.
-POPULATION = {
-    "rescue_rate": "problem_aid",
-    "rescue_model": "wet_aid",
-    "rescue_by_delay": "wet_aid",
-    "graded_rate": "problem_aid",
-    "site_comparison": "problem_aid",
-    "measured_change": "working_aid",
-    "routine_drying": "comparison_aid",
-}
-REASON = ("rows_refused", "copied_forward", "low_agreement", "before_period")
+from schemas.measure_words import LEFT_OUT_BECAUSE
 
 
 class AnalysisSet(Table):
@@ -33,10 +22,7 @@ class AnalysisSet(Table):
     Key: measure, site_id, quarter.
     """
 
-    measure: str = column(
-        "The measure whose headline figures are meant.", vocabulary=tuple(POPULATION),
-        required=True,
-    )  # fmt: skip
+    measure: str = column("The measure whose headline figures are meant.", required=True)
     site_id: str = column("The clinic.", required=True)
     quarter: pl.Date = column("First day of the quarter of the year.", required=True)
     is_in: bool = column("Its rows stand in the headline figures.", required=True)
@@ -44,7 +30,7 @@ class AnalysisSet(Table):
     reason: str = column(
         "Why not, the first that applies; null where it is in. A quarter with under 50 rows, or"
         " under 20 aids measured twice, is judged by all the site's quarters.",
-        vocabulary=REASON,
+        vocabulary=LEFT_OUT_BECAUSE,
     )  # fmt: skip
     rows: int = column("Rows of the measure's aids, in or out.", unit="rows", ge=0)
     aids: int = column("Aids they belong to.", unit="aids", ge=0)

@@ -15,7 +15,7 @@ import openpyxl
 STATES = ("dead", "weak", "normal")
 GERMAN = {"dead": "defekt", "weak": "schwach", "normal": "in Ordnung", "ric": "Ex-Hörer",
           "bte": "HdO"}  # fmt: skip
-FAST_MINUTES, GAIN_A_DAY = 7.0, 0.0
+FAST_MINUTES = 7.0
 
 
 def starts(count: int, seed: int) -> list[dt.datetime]:
@@ -82,11 +82,12 @@ def workbook(count: int = 40) -> bytes:
     return out.getvalue()
 
 
-def log(count: int = 80, fast_minutes: float = FAST_MINUTES) -> str:
-    """Return clinic C's log: no chamber, no session, a clock that runs fast."""
+def log(count: int = 80, fast_minutes: float = FAST_MINUTES, gained_a_day: float = 0.0) -> str:
+    """Return clinic C's log: no chamber, no session, a clock that runs fast and may gain more."""
     lines = ["Start,Programme,Duration min,Water uL,Max temp C,End"]
     for i, at in enumerate(starts(count, 3)):
-        shown = at + dt.timedelta(minutes=fast_minutes)
+        gained = gained_a_day * (at - dt.datetime(2026, 3, 2)) / dt.timedelta(days=1)
+        shown = at + dt.timedelta(minutes=fast_minutes + gained)
         reading = "LOW" if i % 11 == 3 else f"{1.5 + i % 6:.1f}"
         lines.append(f"{shown:%Y-%m-%d %H:%M:%S},gentle,{30 + i % 9},{reading},{38 + i % 4},dry")
     return "\n".join(lines) + "\n"

@@ -4,6 +4,7 @@ dead end; what it cannot know it asks, and what could identify it does not show.
 import datetime as dt
 import io
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -107,6 +108,48 @@ def test_a_log_and_visits_are_joined_once_the_clock_is_told(
     assert found["join_edit"] is None
     assert found["joins"] == ["80 runs: 0 joined by session, 72 by time, 8 without a record, 0 near"
                               " more than one"]  # fmt: skip
+
+
+def test_a_log_whose_clock_drifts_is_told_so_and_one_that_keeps_time_is_not(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = line.exports / "clinic-c" / "log_2026.csv"
+    log.write_text(three.log(gained_a_day=0.1), "utf-8")
+    code, said = led(line, "clinic-c", "\n3\n", monkeypatch, capsys)
+    assert code == 3
+    found = re.search(r"it gains (\d\.\d) minutes a month: set the chamber's clock", said)
+    assert found is not None and abs(float(found[1]) - 3.0) <= 0.5, said
+    log.write_text(three.log(gained_a_day=-0.1), "utf-8")
+    _, slow = led(line, "clinic-c", "", monkeypatch, capsys)
+    assert re.search(r"it loses (2\.[5-9]|3\.[0-5]) minutes a month", slow), slow
+    log.write_text(three.log(), "utf-8")
+    _, steady = led(line, "clinic-c", "", monkeypatch, capsys)
+    assert "minutes a month" not in steady and "7 minutes fast" in steady
+
+
+def test_the_clock_of_a_log_is_asked_for_and_the_answer_written(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    mapping = line.exports / "clinic-c" / "mapping.toml"
+    code, said = led(line, "clinic-c", "\n3\n1\n", monkeypatch, capsys)
+    assert code == 0, said
+    assert "\nclock_offset_minutes = -7\n" in mapping.read_text("utf-8")
+    assert "72 by time, 8 without a record" in said
+    # Left open, or without a terminal, it stays a question in the file.
+    mapping.unlink()
+    code, said = led(line, "clinic-c", "\n3\n\n", monkeypatch, capsys)
+    assert code == 3 and "Settle the clock in" in said
+    text = mapping.read_text("utf-8")
+    assert "\n# clock_offset_minutes = -7  # question: " in text
+    text = text.replace("# clock_offset_minutes = -7  # question: ", "clock_offset_minutes = -7 # ")
+    mapping.write_text(text, "utf-8")
+    code, said = led(line, "clinic-c", "", monkeypatch, capsys)
+    assert code == 0, said
+    # The wrong sign is not left beside the right one.
+    mapping.write_text(text.replace("= -7", "= 7"), "utf-8")
+    code, said = led(line, "clinic-c", "", monkeypatch, capsys)
+    assert code == 3 and "7 has the wrong sign" in said
+    assert mapping.read_text("utf-8").count("clock_offset_minutes") == 1
 
 
 def test_all_three_load_right_to_the_row(
@@ -214,3 +257,57 @@ def test_an_answer_is_taken_by_number_by_word_or_left_open(
         monkeypatch.setattr("sys.stdin", Terminal(line))
         assert map_command._asked(question) == meant
     assert "Write one of the numbers." in capsys.readouterr().err
+
+
+def test_what_is_needed_and_not_found_is_asked_for_each_side(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A column of one side never stands for both aids of a row."""
+    file = line.exports / "clinic-a" / SAMPLES["clinic-a"][0]
+    text = three.german().decode("cp1252").replace("Zustand vorher", "Merkmal")
+    file.write_bytes(text.encode("cp1252"))
+    main(["map", str(file), "--site", "clinic-a", "--json"])
+    asked = {
+        tuple(q["path"][1:]): q["choices"] for q in json.loads(capsys.readouterr().out)["questions"]
+    }
+    assert asked["left", "condition_before"] == ["Merkmal links"]
+    assert asked["right", "condition_before"] == ["Merkmal rechts"]
+    assert ("columns", "condition_before") not in asked
+
+
+def test_run_numbers_of_a_log_are_no_sessions_of_the_records(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = line.exports / "clinic-c"
+    log, visits = (folder / name for name in SAMPLES["clinic-c"])
+    rows = log.read_text("utf-8").splitlines()
+    numbered = [f"Run,{rows[0]}", *(f"{at},{row}" for at, row in enumerate(rows[1:], start=1))]
+    log.write_text("\n".join(numbered) + "\n", "utf-8")
+
+    def questions(*files: Path) -> list[str]:
+        (folder / "mapping.toml").unlink(missing_ok=True)
+        main(["map", *map(str, files), "--site", "clinic-c", "--json"])
+        return [q["path"][-1] for q in json.loads(capsys.readouterr().out)["questions"]]
+
+    assert "match_window_minutes" in questions(log, visits)
+    assert "match_window_minutes" not in questions(log)  # no records to compare with
+    seen = visits.read_text("utf-8").splitlines()
+    same = [f"Session,{seen[0]}", *(f"{at},{row}" for at, row in enumerate(seen[1:], start=1))]
+    visits.write_text("\n".join(same) + "\n", "utf-8")
+    assert "match_window_minutes" not in questions(log, visits)
+
+
+@pytest.mark.parametrize(
+    ("name", "pattern"),
+    [
+        ("Trocknung_2026-03.csv", "Trocknung_*.csv"),
+        ("Register April.xlsx", "Register *.xlsx"),
+        ("Liste März 2026.csv", "Liste * *.csv"),
+        ("Marsh list.csv", "Marsh list.csv"),
+        ("decimal.csv", "decimal.csv"),
+    ],
+)
+def test_next_months_file_fits_the_pattern_of_this_ones(name: str, pattern: str) -> None:
+    from pipeline.drafting.columns import pattern_of
+
+    assert pattern_of(name) == pattern

@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from collections.abc import Mapping
 from pathlib import Path
 
 import duckdb
@@ -9,27 +10,19 @@ import polars as pl
 import pytest
 
 from pipeline.commands.main import main
-from pipeline.disclosure.suppress import (
-    COMPARED,
-    LISTED,
-    LISTS_OF_AIDS,
-    NO_PEOPLE,
-    RULES,
-    suppress,
-)
+from pipeline.disclosure.rule import CountsPeople, CountsPeopleBeside, Rule, StaysInside
+from pipeline.disclosure.suppress import OTHERS, suppress
 from pipeline.errors import DrytallyError, UsageError
-from pipeline.measures.catalogue import MEASURES
+from pipeline.measures.catalogue import DISCLOSURE, MEASURES
+from pipeline.publishing import PAGE_TABLES
 from pipeline.sharing import SHARED_SCHEMAS
 from pipeline.store.editions import in_force, of_next, refuse_other
 from pipeline.store.ledger import Ledger
 from reports.edition import told
-from reports.pages import FRAMES
 from schemas.exports.catalogue import columns_of
 
-# Columns in these units count people, or what a single person's aid did.
-OF_PEOPLE = {"aids", "wearers", "episodes", "loads", "pairs", "aid-sessions", "problems"}
-# Columns in such a unit that count none: how many aids lay in a chamber, and loads left out for
-# the chamber they were dried in.
+# Columns in a unit of people that count none: how many aids lay in a chamber, and loads left out
+# for the chamber they were dried in.
 NOT_COUNTS = {
     ("moisture_distribution", "aids_in_chamber"),
     ("moisture_distribution", "left_out_uncalibrated"),
@@ -50,16 +43,34 @@ def shared(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_table_says_how_it_is_shared() -> None:
-    ruled = RULES.keys() | NO_PEOPLE.keys() | LISTS_OF_AIDS | {COMPARED, LISTED}
-    assert {item.name for item in MEASURES} <= ruled
-    assert set(FRAMES) <= ruled - LISTS_OF_AIDS
-    assert not (RULES.keys() & NO_PEOPLE.keys())
+    assert {item.name for item in MEASURES} == DISCLOSURE.keys()
+    inside = {name for name, rule in DISCLOSURE.items() if isinstance(rule, StaysInside)}
+    assert inside == {"stopped_aid"}
+    assert set(PAGE_TABLES) | SHARED_SCHEMAS.keys() <= (DISCLOSURE.keys() | OTHERS) - inside
+    assert not DISCLOSURE.keys() & OTHERS.keys()
 
 
-@pytest.mark.parametrize("name", ["a_new_measure", *LISTS_OF_AIDS, "session_aid"])
+@pytest.mark.parametrize("name", ["a_new_measure", "stopped_aid", "session_aid"])
 def test_a_table_without_a_rule_is_refused(name: str) -> None:
     with pytest.raises(DrytallyError, match=name):
-        suppress({name: pl.DataFrame({"n": [100]})}, 11)
+        suppress({name: pl.DataFrame({"n": [100]})}, 11, DISCLOSURE)
+    if name in DISCLOSURE:
+        with pytest.raises(DrytallyError, match="it names single aids"):
+            suppress({name: pl.DataFrame()}, 11, DISCLOSURE)
+
+
+def test_a_table_is_shared_after_those_it_rests_on() -> None:
+    def told(frame: pl.DataFrame, others: Mapping[str, pl.DataFrame], _cell: int) -> pl.DataFrame:
+        return frame.with_columns(pl.lit(others["late"]["n"].item()).alias("n"))
+
+    rules: dict[str, Rule] = {
+        "early": CountsPeopleBeside(told, rests_on=("late", "absent")),
+        "late": CountsPeople(lambda frame, _cell: frame.with_columns(pl.lit(None).alias("n"))),
+    }
+    given = {name: pl.DataFrame({"n": [5]}) for name in ("early", "late")}
+    shown = suppress(given, 11, rules)
+    assert list(shown) == ["early", "late"]
+    assert shown["early"]["n"].item() is None
 
 
 def test_no_count_of_one_to_ten_people_is_in_the_shared_tables(shared: Path) -> None:
@@ -69,13 +80,10 @@ def test_no_count_of_one_to_ten_people_is_in_the_shared_tables(shared: Path) -> 
         assert set(tables) == SHARED_SCHEMAS.keys()
         for table in tables:
             for spec in columns_of(SHARED_SCHEMAS[table]):
-                is_count = spec.unit in OF_PEOPLE and str(spec.dtype) == "Int64"
-                if not is_count or (table, spec.name) in NOT_COUNTS:
+                if not spec.counts_people or (table, spec.name) in NOT_COUNTS:
                     continue
-                people = "outcome NOT LIKE 'dose%'" if table == COMPARED else "true"
                 small = con.sql(
-                    f'SELECT count(*) FROM "{table}"'
-                    f' WHERE {people} AND "{spec.name}" BETWEEN 1 AND 10'
+                    f'SELECT count(*) FROM "{table}" WHERE "{spec.name}" BETWEEN 1 AND 10'
                 ).fetchall()[0][0]
                 assert small == 0, (table, spec.name)
                 checked += 1

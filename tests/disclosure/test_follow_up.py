@@ -6,8 +6,8 @@ import pytest
 
 from pipeline.disclosure import follow_up
 from pipeline.disclosure.follow_up import SHOWN_DAYS
-from pipeline.disclosure.suppress import suppress
 from pipeline.measures.follow_up.time_to_failure import curve, with_all
+from tests.disclosure.shared import shared
 
 EXPOSURES = ("immersion", "splash", "perspiration", "none_known", "unknown")
 
@@ -46,7 +46,7 @@ def is_small(value: float | None) -> bool:
 @pytest.mark.parametrize("name", ["failed", "competing", "seen_again", "n"])
 def test_no_count_of_aids_that_failed_is_small_or_follows(seed, name):
     frame = failures(seed)
-    shown = suppress({"time_to_failure": frame}, 11)["time_to_failure"]
+    shown = shared({"time_to_failure": frame}, 11)["time_to_failure"]
     assert set(shown["days"]) <= set(SHOWN_DAYS)
     assert shown["at_risk"].null_count() == shown.height
     assert shown[name].drop_nulls().len() > 0
@@ -75,13 +75,13 @@ def test_no_count_of_aids_that_failed_is_small_or_follows(seed, name):
 
 
 def test_shares_go_with_their_counts():
-    shown = suppress({"time_to_failure": failures(3)}, 11)["time_to_failure"]
+    shown = shared({"time_to_failure": failures(3)}, 11)["time_to_failure"]
     hidden = shown.filter(pl.col("failed").is_null())
     assert hidden.height > 0
     for name in ("share_failed", "low", "high", "adjusted_low", "adjusted_high"):
         assert hidden[name].null_count() == hidden.height
     assert (
-        suppress({"time_to_failure": failures(3)}, 1)["time_to_failure"]["failed"].null_count() == 0
+        shared({"time_to_failure": failures(3)}, 1)["time_to_failure"]["failed"].null_count() == 0
     )
 
 
@@ -135,18 +135,18 @@ def test_a_share_of_few_that_recovered_anyway_takes_the_number_with_it():
         pl.lit("measured").alias("share_basis"), pl.lit(50).alias("only_cleaned"),
         pl.lit(10).alias("recovered_anyway"),
     ).unique(["grouping", "group_1", "warranty"])  # fmt: skip
-    shown = suppress({"repairs_avoided": frame}, 11)["repairs_avoided"]
+    shown = shared({"repairs_avoided": frame}, 11)["repairs_avoided"]
     for name in ("recovered_anyway", "share_recovering_anyway", "avoided", "net_value"):
         assert shown[name].null_count() == shown.height
     assert set(shown["avoided_state"]) == {"hidden"}
     enough = frame.with_columns(pl.lit(11).alias("recovered_anyway"))
-    assert suppress({"repairs_avoided": enough}, 11)["repairs_avoided"]["avoided"].count() > 0
+    assert shared({"repairs_avoided": enough}, 11)["repairs_avoided"]["avoided"].count() > 0
 
 
 @pytest.mark.parametrize("seed", range(12))
 def test_no_count_of_repairs_is_small_or_follows(seed):
     frame = repairs(seed)
-    shown = suppress({"repairs_avoided": frame}, 11)["repairs_avoided"]
+    shown = shared({"repairs_avoided": frame}, 11)["repairs_avoided"]
     assert shown["n"].drop_nulls().len() > 0
     for name in COUNTS:
         assert not any(is_small(value) for value in shown[name])
@@ -212,7 +212,7 @@ def ladder(seed: int) -> pl.DataFrame:
 
 @pytest.mark.parametrize("seed", range(12))
 def test_no_step_of_the_ladder_is_small_or_follows(seed):
-    shown = suppress({"outcome_ladder": ladder(seed)}, 11)["outcome_ladder"]
+    shown = shared({"outcome_ladder": ladder(seed)}, 11)["outcome_ladder"]
     assert shown["ended_here"].drop_nulls().len() > 0
     assert not any(is_small(value) for name in ("n", "ended_here") for value in shown[name])
     for part in shown.partition_by("condition_before", "grouping", "group_1"):
@@ -243,7 +243,7 @@ def test_lengths_of_cycles_at_which_few_more_loads_are_dry_are_hidden():
         *(pl.lit(0.5).alias(name) for name in (
             "share", "share_dry", "share_left_damp", "low", "high", "saved_minutes")),
     )  # fmt: skip
-    shown = suppress({"cycle_length": frame}, 11)["cycle_length"]
+    shown = shared({"cycle_length": frame}, 11)["cycle_length"]
     # 3 is few, 20 follows 14 by 6, and of 95 and 97 under 11 are not dry.
     assert shown["events"].to_list() == [None, 14, None, 40, None, None]
     assert shown["share_left_damp"].null_count() == 4
@@ -262,7 +262,7 @@ def test_small_groups_of_the_recheck_go_and_so_does_what_would_reveal_them():
         ]
     )  # fmt: skip
     frame = frame.with_columns(pl.lit(None, pl.String).alias(f"group_{at}") for at in (2, 3))
-    shown = suppress({"recheck_interval": frame}, 11)["recheck_interval"]
+    shown = shared({"recheck_interval": frame}, 11)["recheck_interval"]
     assert dict(shown.select("group_1", "n").rows()) == {
         None: 100, "bte": 60, "ric": None, "iic": None
     }  # fmt: skip

@@ -3,7 +3,7 @@
 import polars as pl
 
 from pipeline.disclosure.sites import comparison
-from pipeline.disclosure.suppress import suppress
+from tests.disclosure.shared import shared
 from tests.reports import made_up
 
 NUMBERS = ("n", "observed", "expected", "ratio", "adjusted_rate", "z", "p_adjusted")
@@ -27,12 +27,12 @@ def hidden(shown, outcome):
 
 def test_large_counts_stay():
     table = frame()
-    assert comparison(table, None, 11).equals(table.sort("outcome", "site_id"))
+    assert comparison(table, {}, 11).equals(table.sort("outcome", "site_id"))
 
 
 def test_a_small_row_is_hidden_with_the_smallest_other_so_that_no_sum_gives_it_away():
     table = frame(observed=("weak_back_to_normal", "site-03", 4))
-    shown = comparison(table, None, 11)
+    shown = comparison(table, {}, 11)
     gone = hidden(shown, "weak_back_to_normal")
     assert "site-03" in gone
     assert len(gone) == 2
@@ -42,15 +42,15 @@ def test_a_small_row_is_hidden_with_the_smallest_other_so_that_no_sum_gives_it_a
 
 def test_few_wearers_and_few_others_are_small_too():
     table = frame(wearers=("not_assessed", "site-02", 9))
-    assert "site-02" in hidden(comparison(table, None, 11), "not_assessed")
+    assert "site-02" in hidden(comparison(table, {}, 11), "not_assessed")
     n = table.filter(pl.col("outcome") == "dead_sounds_again")["n"][0]
     few_others = frame(observed=("dead_sounds_again", "site-01", n - 3))
-    assert "site-01" in hidden(comparison(few_others, None, 11), "dead_sounds_again")
+    assert "site-01" in hidden(comparison(few_others, {}, 11), "dead_sounds_again")
 
 
 def test_few_cleaned_only_aids_hide_their_row():
     table = frame(cleaned_observed=("normal_worsened", "site-03", 3))
-    shown = comparison(table, None, 11)
+    shown = comparison(table, {}, 11)
     assert "site-03" in hidden(shown, "normal_worsened")
     assert shown.filter(outcome="normal_worsened", site_id="site-03")["excess"].item() is None
 
@@ -60,7 +60,7 @@ def test_what_the_rates_hide_is_hidden_here():
         pl.when((pl.col("grouping") == "site_id") & (pl.col("group_1") == "site-04"))
         .then(None).otherwise(pl.col("rescued")).alias("rescued")
     )  # fmt: skip
-    shown = comparison(frame(), rates, 11)
+    shown = comparison(frame(), {"rescue_rate": rates}, 11)
     assert "site-04" in hidden(shown, "dead_sounds_again")
     assert "site-04" in hidden(shown, "weak_back_to_normal")
     assert hidden(shown, "normal_worsened") == set()
@@ -78,8 +78,8 @@ def test_aids_not_assessed_less_those_of_the_rates_must_not_be_few():
              for c, d in (("dead", "sounds_again"), ("weak", "back_to_normal"))])
     )["not_assessed"].sum())  # fmt: skip
     table = frame(observed=("not_assessed", "site-02", of_rates + 5))
-    assert "site-02" in hidden(comparison(table, rates, 11), "not_assessed")
-    assert hidden(comparison(table, rates, 1), "not_assessed") == set()
+    assert "site-02" in hidden(comparison(table, {"rescue_rate": rates}, 11), "not_assessed")
+    assert hidden(comparison(table, {"rescue_rate": rates}, 1), "not_assessed") == set()
 
 
 def test_what_stands_beside_is_hidden_where_small():
@@ -91,7 +91,7 @@ def test_what_stands_beside_is_hidden_where_small():
         pl.when((pl.col("site_id") == "site-03") & (pl.col("outcome") == "not_assessed"))
         .then(3).otherwise(pl.col("observed")).alias("observed"),
     )  # fmt: skip
-    shown = comparison(table, None, 11)
+    shown = comparison(table, {}, 11)
     of = {site: rows for (site,), rows in shown.group_by("site_id")}
     assert of["site-01"]["copy_forward_share"].is_null().all()
     assert of["site-02"]["dead_dried_share"].is_null().all()
@@ -105,12 +105,12 @@ def test_agreement_goes_with_its_own_table():
         {"site_id": ["site-01", "site-02", None], "moment": ["after", "before", "after"],
          "agree": [None, 40, 300]}
     )  # fmt: skip
-    shown = comparison(table, None, 11, agreement)
+    shown = comparison(table, {"condition_agreement": agreement}, 11)
     gone = shown.filter(pl.col("agreement_share").is_null())["site_id"].unique().to_list()
     assert gone == ["site-01"]
 
 
 def test_the_whole_set_hides_it_too():
     frames = made_up.frames() | {"site_comparison": frame(observed=("not_assessed", "site-01", 3))}
-    shown = suppress(frames, 11)["site_comparison"]
+    shown = shared(frames, 11)["site_comparison"]
     assert "site-01" in hidden(shown, "not_assessed")

@@ -8,7 +8,10 @@ import polars as pl
 import pytest
 from scipy.optimize import linprog
 
-from pipeline.disclosure.suppress import CELL, DisclosureError, check, rate_sums, rates, suppress
+from pipeline.disclosure.complement import DisclosureError, check
+from pipeline.disclosure.rates import rate_sums, rates
+from pipeline.disclosure.relations import CELL
+from tests.disclosure.shared import shared
 
 SPEC = importlib.util.spec_from_file_location(
     "clinic_tables", Path(__file__).parent / "clinic_tables.py"
@@ -102,7 +105,7 @@ def test_no_small_number_of_aids_sent_undried_is_shown_or_follows():
 @pytest.mark.parametrize("seed", range(2))
 def test_no_small_rescue_count_is_shown_or_follows(seed):
     counted = clinic_tables.rescue_rate(clinic_tables.aids(seed))
-    shown = suppress({"rescue_rate": counted}, SMALLEST)["rescue_rate"]
+    shown = shared({"rescue_rate": counted}, SMALLEST)["rescue_rate"]
     for name in ("n", "rescued", "not_assessed", "patients"):
         assert not shown[name].is_between(1, SMALLEST - 1).any()
     assert not (shown["n"] - shown["rescued"]).is_between(1, SMALLEST - 1).any()
@@ -174,7 +177,7 @@ def test_nought_is_shown_and_a_least_count_of_one_hides_nothing():
 @pytest.mark.parametrize("seed", range(2))
 def test_no_small_moisture_count_is_shown_or_follows(seed):
     counted = clinic_tables.moisture_distribution(clinic_tables.aids(seed, 1500))
-    shown = suppress({"moisture_distribution": counted}, SMALLEST)["moisture_distribution"]
+    shown = shared({"moisture_distribution": counted}, SMALLEST)["moisture_distribution"]
     assert not shown["n"].is_between(1, SMALLEST - 1).any()
     assert not shown["wearers"].is_between(1, SMALLEST - 1).any()
     assert not shown["below_detection"].is_between(1, SMALLEST - 1).any()

@@ -2,17 +2,19 @@
 
 import csv
 import gzip
+import json
 import zipfile
 from pathlib import Path
 from typing import Any
 
-import polars as pl
 import pytest
 
 from pipeline.commands.main import main
+from pipeline.fixes import rank, told
 from pipeline.intake.remedy import form_of, remedy, shape_only
+from pipeline.publishing import fixes_in
 from reports.figures.refused_rules import refused_rows
-from reports.summaries import refusals
+from schemas.rule_book import said_of
 from tests.flows.line import SITE, Line, measure_only, sessions
 from tests.intake.sheets import workbook
 
@@ -144,10 +146,7 @@ def test_members_of_a_zip_and_a_sheet_have_their_own_accounts(
     ]
     assert line.ask(
         "SELECT line, rule FROM quarantined_row WHERE column_name = 'moisture_ul' ORDER BY 1"
-    ) == [
-        (2, "moisture_ul holds a value, not a formula without its answer"),
-        (3, "moisture_ul holds no error of the spreadsheet"),
-    ]
+    ) == [(2, "no_uncached_formula"), (3, "no_error_cell")]
     # A zip that changes is read again, one that does not is not.
     assert line.refresh(capsys)[1]["nothing_new"] is True
 
@@ -248,25 +247,55 @@ def test_the_to_do_list_groups_by_cause_and_holds_no_value(
     assert "3 fixes clear all 13 rows left out" in checked
 
 
-def test_the_quality_page_counts_a_row_cleared_once_all_its_faults_are() -> None:
-    """Five rows fail rule A; two of them and one other fail B: A clears 3 of 6, both clear all."""
-    at = [("A", i) for i in range(5)] + [("B", i) for i in (3, 4, 5)]
-    rows = pl.DataFrame(
-        [
-            {"file_id": "f", "line": i, "part_of_line": 1, "rule": rule, "column_name": None,
-             "cause": f"cause of {rule}", "advice": f"fix {rule}"}
-            for rule, i in at
-        ],
-        schema_overrides={"column_name": pl.String},
-    )  # fmt: skip
-    account = pl.DataFrame({"file_id": ["f"], "site_id": ["s"], "rows_read": [10]})
-    told = refusals(rows, account)
-    assert told.select("rule", "rows", "cleared", "refused").rows() == [
+def test_a_row_is_cleared_once_all_its_faults_are() -> None:
+    """Five rows need A; two of them and one other need B: A clears 3 of 6, both clear all."""
+    together = [(("A",), 3), (("A", "B"), 2), (("B",), 1)]
+    ranked = rank(together, ["B", "A"])
+    assert [(one.key, one.rows, one.cleared, one.refused) for one in ranked] == [
         ("A", 5, 3, 6), ("B", 3, 6, 6),
     ]  # fmt: skip
-    figure = refused_rows({"quarantine_summary": told})
-    assert figure.title.text == "2 fixes would clear all 6 refused rows"
-    assert figure.table["cause"].to_list() == ["cause of A", "cause of B"]
+    assert told(ranked) == "2 fixes clear all 6 refused rows"
+    assert [one.key for one in rank([(("A",), 2), (("B",), 2)], ["B", "A"])] == ["B", "A"]
+    assert told(rank([(("A",), 1)], ["A"])) == "1 fix clears all 1 refused rows"
+    four = [((name,), n) for name, n in zip("ABCD", (4, 3, 2, 1), strict=True)]
+    assert told(rank(four, "ABCD")) == "the first 3 of 4 fixes clear 90 % of 10 refused rows"
+    assert told([]) == ""
+
+
+def test_command_to_do_list_and_page_rank_the_same_fixes(
+    line: Line, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two sites, four fixes: a row with two faults is cleared by the later of them, everywhere."""
+    rows = sessions(9)
+    for n in range(8):
+        rows[n] |= {"condition_before": "kaputt"} | ({"dryer_id": "D9"} if n > 5 else {})
+    line.write("site-a/sessions_2026-03.csv", rows)
+    rows = sessions(7)
+    changes = [{"condition_before": ""}] * 3 + [{"device_style": "mine"}] * 2 + [{"dryer_id": "D9"}]
+    for n, change in enumerate(changes):
+        rows[n] |= change
+    line.write("site-b/sessions_2026-03.csv", rows)
+    line.refresh(capsys)
+    store, file = str(line.store), tmp_path / "all.csv"
+    main(["status", "--store", store, "--json", "--todo", str(file)])
+    state = json.loads(capsys.readouterr().out)
+    ranked = [(f["site_id"], f["rule"], f["place"], f["rows"], f["cleared"])
+              for f in state["faults"]]  # fmt: skip
+    assert ranked == [
+        ("site-a", "is_listed_word", 1, 8, 8), ("site-b", "is_given", 2, 3, 11),
+        ("site-b", "is_listed_word", 3, 2, 13), ("site-b", "chamber_listed", 4, 1, 14),
+    ]  # fmt: skip
+    sentence = "the first 3 of 4 fixes clear 93 % of 14 refused rows"
+    assert sentence in state["to_do"]
+    with file.open(encoding="utf-8", newline="") as stream:
+        listed = list(csv.DictReader(stream))
+    numbers = {(row["file"].split("/")[0], row["rule"]): int(row["fix_number"]) for row in listed
+               if row["outcome"] == "row refused"}  # fmt: skip
+    assert numbers == {(site, rule): place for site, rule, place, _, _ in ranked}
+    frame = fixes_in(line.store / "warehouse.duckdb")["quarantine_summary"]
+    assert frame.select("site_id", "rule", "place", "rows", "cleared").rows() == ranked
+    shown = refused_rows({"quarantine_summary": frame}).title.text.replace("\u202f", " ")
+    assert shown == sentence[:1].upper() + sentence[1:]
 
 
 def test_causes_are_read_from_forms_never_from_values() -> None:
@@ -274,10 +303,29 @@ def test_causes_are_read_from_forms_never_from_values() -> None:
     assert form_of("104.9") == form_of(None) == form_of("text, 3 characters") == ""
     assert shape_only("104.9").startswith("a value")
     assert shape_only("text, 3 characters") == "text, 3 characters"
-    told = remedy("sessions", "dryer_id is listed in dryers", "dryer_id", "", None)
-    assert told.fix.startswith("add to reference/dryers.csv")
-    word = ("sessions", "ear is one of the listed words", "ear", "", "write left, right, unknown")
-    assert remedy(*word, rows=2).fix == "correct the cell: write left, right, unknown"
-    assert "mapping.toml" in remedy(*word, rows=3).fix
-    slip = remedy("sessions", "a rule of its own", None, "", "do this")
-    assert slip == ("a slip in single rows", "do this")
+
+
+def about(rule: str, column: str | None, form: str = "") -> dict[str, str | None]:
+    said = said_of("sessions", rule, column)
+    return {
+        "table_name": "sessions", "rule": rule, "form": form, "advice": said.advice,
+        "likely_cause": said.cause, "fix": said.fix, "likely_cause_if_few": said.few_cause,
+        "fix_if_few": said.few_fix,
+    }  # fmt: skip
+
+
+def test_one_row_or_two_are_slips_and_no_matter_for_the_mapping() -> None:
+    for rows in (1, 3):
+        told = remedy(about("chamber_listed", "dryer_id"), rows)
+        assert told.fix.startswith("add to reference/dryers.csv")
+    word = about("is_listed_word", "ear")
+    assert remedy(word, 2).fix == "correct the cell: write left, right, unknown"
+    assert "mapping.toml" in remedy(word, 3).fix
+    comma = about("is_number", "moisture_ul", "digits with a comma")
+    assert remedy(comma, 2) == ("a decimal comma", comma["advice"])
+    assert remedy(comma, 3).fix == "add to mapping.toml: [sessions] decimal_comma = true"
+    unit = about("in_range", "moisture_ul")
+    assert remedy(unit, 2).cause == "a value that cannot be"
+    assert remedy(unit, 3).fix.startswith("add to mapping.toml: [sessions.units] moisture_ul = ")
+    gone = dict.fromkeys(about("is_code", "dryer_id")) | {"table_name": "sessions", "rule": "old"}
+    assert remedy(gone, 3) == ("a slip in single rows", "compare the row with the data dictionary")

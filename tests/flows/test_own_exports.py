@@ -295,9 +295,7 @@ def test_a_record_near_two_runs_waits_and_a_log_that_differs_is_told(
     line.write("site-a/log_2026.csv", two_near)
     code, _ = line.refresh(capsys)
     assert code == 3
-    assert line.ask("SELECT rule, count(*) FROM quarantined_row GROUP BY 1") == [
-        ("a record fits one run of the chamber's log", 2)
-    ]
+    assert line.ask("SELECT rule, count(*) FROM quarantined_row GROUP BY 1") == [("one_run", 2)]
     assert line.ask("SELECT column_name, found FROM refused_value") == [("moisture_ul", "7.0")]
     assert line.ask("SELECT moisture_ul FROM session ORDER BY started_at_utc") == [(6.0,), (12.5,)]
     classes = "SELECT run_class, count(*) FROM chamber_run GROUP BY 1 ORDER BY 1"
@@ -314,7 +312,7 @@ def test_rolling_files_merge_by_key(line: Line, capsys: pytest.CaptureFixture[st
     assert (code, outcome["totals"]["duplicate"]) == (0, 1)
     after = line.ask("SELECT condition_after, count(*) FROM session_aid GROUP BY 1 ORDER BY 1")
     assert after == [("normal", 2), ("weak", 1), (None, 1)]
-    assert line.ask("SELECT DISTINCT rule FROM quarantined_row") == [("duplicate row",)]
+    assert line.ask("SELECT DISTINCT rule FROM quarantined_row") == [("duplicate",)]
 
 
 def test_a_changed_mapping_reads_its_site_again_and_a_broken_one_keeps_what_was(

@@ -72,7 +72,7 @@ def test_a_duplicate_and_a_conflict_count_once(
     assert outcome["totals"]["duplicate"] == 2
     assert line.ask("SELECT count(*) FROM session_aid") == [(20,)]
     listed = "SELECT rule, count(*) FROM quarantined_row GROUP BY rule ORDER BY rule"
-    assert line.ask(listed) == [("conflicting duplicate row", 1), ("duplicate row", 1)]
+    assert line.ask(listed) == [("conflicting_duplicate", 1), ("duplicate", 1)]
 
 
 def test_rows_counted_before_and_quarantined_now_are_withdrawn_and_counted(

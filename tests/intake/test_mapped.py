@@ -77,8 +77,8 @@ def test_a_barometer_of_each_row(tmp_path: Path) -> None:
     result, out = screened(tmp_path, mapping, content)
     assert out is not None
     assert out.accepted["chamber_pressure_min_kpa_abs"].to_list() == [10.0, 5.0, None]
-    assert out.refused.select("line", "rule").rows() == [
-        (4, "chamber_pressure_min_kpa_abs is written as the site's mapping says")
+    assert out.refused.select("line", "rule", "column_name").rows() == [
+        (4, "in_stated_form", "chamber_pressure_min_kpa_abs")
     ]
     assert result.dropped == []
 
@@ -229,8 +229,8 @@ def test_a_visit_with_two_aids_becomes_two_rows(tmp_path: Path) -> None:
     assert told == [(2, 1, "left", 4), (2, 2, "right", 4), (3, 2, "right", 2), (5, 2, "right", 2)]
     whys = out.quarantined.select("line", "part_of_line", "rule").sort("line").rows()
     assert whys == [
-        (4, 1, "a visit names an aid on the left or on the right"),
-        (5, 1, "condition_before is one of the listed words"),
+        (4, 1, "names_an_aid"),
+        (5, 1, "is_listed_word"),
     ]
 
 

@@ -351,14 +351,16 @@ def audit():
         "status": "loaded_with_quarantine" if at else "refused", "is_live": at > 0, "run_id": "r7",
     } for at, site in enumerate(SITES)]  # fmt: skip
     rules = (
-        ("condition_before is given", "condition_before", "Give the condition on arrival.", 90),
-        ("started_at is a time", "started_at", "Write times as 2026-03-31T09:15.", 70),
-        ("the chamber is known", "dryer_id", "Add the chamber to reference/dryers.csv.", 12),
+        ("is_given", "condition_before", "is given", "Give the condition on arrival.", 90),
+        ("is_moment", "started_at", "is a time", "Write times as 2026-03-31T09:15.", 70),
+        ("chamber_listed", "dryer_id", "is listed", "Add it to reference/dryers.csv.", 12),
     )
     quarantine = [
-        {"site_id": site, "rule": rule, "column_name": column, "advice": advice,
-         "rows": rows // (at + 1), "share": rows / 1000}
-        for at, site in enumerate(SITES[:3]) for rule, column, advice, rows in rules
+        {"site_id": site, "table_name": "sessions", "rule": rule, "sentence": f"{column} {said}",
+         "column_name": column, "cause": "made up", "fix": fix, "place": 3 * at + number,
+         "rows": rows // (at + 1), "cleared": 300 + 3 * at + number, "refused": 309}
+        for at, site in enumerate(SITES[:3])
+        for number, (rule, column, said, fix, rows) in enumerate(rules, start=1)
     ]  # fmt: skip
     quality = [
         {"site_id": site, "month": month, "check_name": name, "numerator": at * 4,

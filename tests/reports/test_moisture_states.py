@@ -5,7 +5,6 @@ import random
 import polars as pl
 import pytest
 
-from pipeline.disclosure.suppress import suppress
 from reports import charts, states
 from reports.dashboards.moisture import MOISTURE
 from reports.figure import FINDING, NOTHING_CLEAR, NOTHING_TO_COMPARE
@@ -15,6 +14,7 @@ from reports.figures.look_up import look_up
 from reports.figures.moisture_by_style import moisture_by_style
 from reports.figures.moisture_contrasts import moisture_contrasts
 from reports.quantile_marks import quantile_marks
+from tests.disclosure.shared import shared
 from tests.reports import made_up, made_up_moisture
 from tests.reports.moisture_truth import lies
 
@@ -123,7 +123,7 @@ def random_states(seed: int) -> dict[str, pl.DataFrame]:
 @pytest.mark.parametrize("is_shared", [False, True])
 def test_no_figure_of_moisture_says_something_false(seed, is_shared):
     frames = random_states(seed)
-    frames = suppress(frames, 11) if is_shared else frames
+    frames = shared(frames, 11) if is_shared else frames
     for rule in RULES:
         assert lies(rule(frames)) == []
 

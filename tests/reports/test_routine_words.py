@@ -3,12 +3,12 @@
 import polars as pl
 import pytest
 
-from pipeline.disclosure.suppress import suppress
 from reports.figure import FINDING, NOTHING_CLEAR, NOTHING_TO_COMPARE
 from reports.figures.regression_to_mean import regression_to_mean
 from reports.figures.routine_arms import PARTS, routine_arms
 from reports.figures.routine_verdict import routine_verdict
 from reports.figures.routine_words import caveats, title
+from tests.disclosure.shared import shared
 from tests.reports.made_up import frames, routine_drying, routine_drying_verdict
 
 THIN = "\u202f"
@@ -115,7 +115,7 @@ def test_aids_without_a_record_are_bounded_in_words():
 
 
 def test_a_hidden_count_is_said_to_be_hidden():
-    shown = suppress({"routine_drying_verdict": routine_drying_verdict(cleaned_stopped=3)}, 11)
+    shown = shared({"routine_drying_verdict": routine_drying_verdict(cleaned_stopped=3)}, 11)
     given = shown["routine_drying_verdict"].row(0, named=True)
     assert title(given).text.endswith("stopped hidden")
     assert caveats(given)[0] == "How many aids stopped working is hidden: it is few in one arm."

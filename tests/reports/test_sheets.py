@@ -8,12 +8,12 @@ from datetime import date
 import polars as pl
 import pytest
 
-from pipeline.disclosure.suppress import suppress
 from reports.security import digest
 from reports.sheets import handout as sheets
 from reports.sheets.earlier import months
 from reports.sheets.handout import handout_text
 from reports.sheets.staff_room import file_name, sheet, staff_texts
+from tests.disclosure.shared import shared
 from tests.reports import made_up
 from tests.reports.made_up_sheets import FULLEST, HANDOUT
 
@@ -156,7 +156,7 @@ def test_counts_told_together_are_no_months_counts():
 
 def test_the_staff_sheet_hides_what_disclosure_hid():
     use = made_up.utilisation().with_columns(pl.lit(3).alias("aids_dried"))
-    shown = suppress({"utilisation": use, "site": made_up.frames()["site"]}, 11)
+    shown = shared({"utilisation": use, "site": made_up.frames()["site"]}, 11)
     told = staff_texts(shown, made_up.RUN, made_up.SETTINGS)
     assert "Aids dried not shown" in plain(told["site-01-2026-12.html"])
 

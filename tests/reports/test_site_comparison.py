@@ -3,8 +3,8 @@
 import polars as pl
 import pytest
 
-from pipeline.disclosure.suppress import suppress
 from reports.figures import beside_sites, site_comparison, site_funnel
+from tests.disclosure.shared import shared
 from tests.reports import made_up
 
 WEAK = "weak_back_to_normal"
@@ -106,7 +106,7 @@ def test_hidden_numbers_are_not_drawn(figure):
         pl.when(pl.col("site_id") == "site-02").then(5).otherwise(pl.col("observed"))
         .alias("observed")
     )  # fmt: skip
-    shown = suppress(given | {"site_comparison": table}, 11)
+    shown = shared(given | {"site_comparison": table}, 11)
     drawn = figure(shown)
     assert "None" not in drawn.title.text + drawn.subtitle + drawn.alt
     if "ratio" in drawn.table.columns:

@@ -5,7 +5,6 @@ import re
 import polars as pl
 import pytest
 
-from pipeline.disclosure.suppress import suppress
 from reports import rates
 from reports.dashboards.declared import DASHBOARDS
 from reports.errors import ReportError
@@ -20,6 +19,7 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures import agreement, claims, graded_rates, outcome_ladder, quality_checks
+from tests.disclosure.shared import shared
 from tests.reports import made_up
 
 RULES = [rule for page in DASHBOARDS for section in page.sections for rule in section.figures]
@@ -29,7 +29,7 @@ NO_FINDING = re.compile(r"too few|not known|yet to|nothing to compare|no clear|c
 
 @pytest.fixture(scope="module", params=["given", "hidden", "empty"])
 def titles(request):
-    given = {"given": made_up.frames(), "hidden": suppress(made_up.frames(), 11), "empty": {}}
+    given = {"given": made_up.frames(), "hidden": shared(made_up.frames(), 11), "empty": {}}
     frames = given[request.param]
     return request.param, [(figure.id, figure.title) for figure in (rule(frames) for rule in RULES)]
 

@@ -51,8 +51,8 @@ def test_the_file_tells_every_table_column_rule_and_macro() -> None:
     for name, model in TABLES.items():
         for spec in columns_of(model):
             assert f"| `{spec.name}` |" in sections[name]
-        for sentence, _, advice in rules_of(model):
-            assert sentence in sections[name] and advice in sections[name]
+        for rule in rules_of(model):
+            assert rule.sentence in sections[name] and rule.advice in sections[name]
     for macro in MACROS:
         assert f"| `{macro.signature}` |" in text
 

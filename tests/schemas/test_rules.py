@@ -1,27 +1,33 @@
 """Every declared row rule fires on a bad row and stays quiet on a good one."""
 
+import re
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import polars as pl
 import pytest
 
+from pipeline.warehouse.rules import RULE_OF, rule_case
 from schemas.exports.catalogue import columns_of, rules_of
+from schemas.rule_book import book
+from schemas.rules import OF_SETS, Rule
 from tests.schemas.frames import TABLES, failed, failed_rows, frame
 
+SQL = Path(__file__).parents[2] / "pipeline" / "warehouse" / "sql"
 Row = dict[str, Any]
-WATER = "a visit that was only cleaned has no water reading"
-HOURS = "hours since exposure are given only after immersion or splash"
-BAND = "a delay band is given only after immersion or splash"
-FITTED = "an aid was fitted on or before the day of its session"
-DEAD_BEFORE = "an aid that is dead before drying has no gain reading before it"
-DEAD_AFTER = "an aid that is dead after the cycle has no gain reading after it"
-ACCOUNT = "every row read is accepted, quarantined or duplicate"
+WATER = "cleaned_without_reading"
+HOURS = "hours_with_exposure"
+BAND = "band_with_exposure"
+FITTED = "fitted_before_session"
+DEAD_BEFORE = "dead_without_gain_before"
+DEAD_AFTER = "dead_without_gain_after"
+ACCOUNT = "balances"
 CLEANED = {"treatment": "cleaned_only"}
 DRIED = {"treatment": "dried"}
 # (table, rule): bad rows, good rows.
 CASES: dict[tuple[str, str], tuple[list[Row], list[Row]]] = {
-    ("sessions", "a visit that was only cleaned names no chamber"): (
+    ("sessions", "cleaned_without_chamber"): (
         [CLEANED | {"dryer_id": "D1"}],
         [CLEANED, DRIED | {"dryer_id": "D1"}, {"dryer_id": "D1"}],
     ),
@@ -38,7 +44,7 @@ CASES: dict[tuple[str, str], tuple[list[Row], list[Row]]] = {
             DRIED | {"is_moisture_below_detection": True},
         ],
     ),
-    ("sessions", "a visit that was only cleaned has no cycle length"): (
+    ("sessions", "cleaned_without_cycle"): (
         [CLEANED | {"cycle_minutes": 25.0}],
         [CLEANED, DRIED | {"cycle_minutes": 25.0}],
     ),
@@ -93,25 +99,25 @@ CASES: dict[tuple[str, str], tuple[list[Row], list[Row]]] = {
             {"hfa_gain_after_db": 20.0},
         ],
     ),
-    ("dryers", "a chamber is removed on or after the day it was installed"): (
+    ("dryers", "removed_after_start"): (
         [{"installed_on": date(2025, 5, 2), "removed_on": date(2025, 5, 1)}],
         [
             {"installed_on": date(2025, 5, 1), "removed_on": date(2025, 5, 1)},
             {"removed_on": date(2025, 5, 1)},
         ],
     ),
-    ("sites", "a clinic closes on or after the day it opened"): (
+    ("sites", "closes_after_opening"): (
         [{"opened_on": date(2025, 5, 2), "closed_on": date(2025, 5, 1)}],
         [
             {"opened_on": date(2025, 5, 1), "closed_on": date(2025, 5, 1)},
             {"opened_on": date(2025, 5, 1)},
         ],
     ),
-    ("visit_counts", "no more aids are dead than were seen"): (
+    ("visit_counts", "dead_among_seen"): (
         [{"aids_seen": 4, "dead_seen": 5}],
         [{"aids_seen": 4, "dead_seen": 4}, {"aids_seen": 4}],
     ),
-    ("visit_counts", "no more aids are weak than were seen"): (
+    ("visit_counts", "weak_among_seen"): (
         [{"aids_seen": 4, "weak_seen": 5}],
         [{"aids_seen": 4, "weak_seen": 0}, {"aids_seen": 4}],
     ),
@@ -126,7 +132,7 @@ CASES: dict[tuple[str, str], tuple[list[Row], list[Row]]] = {
         ],
     ),
 }
-DECLARED = {(name, rule) for name, model in TABLES.items() for rule, _, _ in rules_of(model)}
+DECLARED = {(name, rule.code) for name, model in TABLES.items() for rule in rules_of(model)}
 
 
 def test_every_rule_has_a_case() -> None:
@@ -146,18 +152,49 @@ def test_a_rule_fires_on_bad_rows_alone(table: str, rule: str) -> None:
 def test_refusing_the_columns_named_mends_the_row(table: str) -> None:
     model = TABLES[table]
     names = {spec.name for spec in columns_of(model)}
-    for rule, refuses, _ in rules_of(model):
-        assert set(refuses) <= names
-        assert not {s.name for s in columns_of(model) if s.required} & set(refuses)
-        for values in CASES[table, rule][0]:
-            mended = frame(model, **values | dict.fromkeys(refuses))
-            assert not refuses or not failed(model, mended), (rule, values)
+    for rule in rules_of(model):
+        assert set(rule.refuses) <= names
+        assert not {s.name for s in columns_of(model) if s.required} & set(rule.refuses)
+        for values in CASES[table, rule.code][0]:
+            mended = frame(model, **values | dict.fromkeys(rule.refuses))
+            assert not rule.refuses or not failed(model, mended), (rule, values)
 
 
-def test_rules_read_as_sentences_with_advice() -> None:
-    for model in TABLES.values():
-        said = rules_of(model)
-        assert len({sentence for sentence, _, _ in said}) == len(said)
-        for sentence, _, advice in said:
-            assert " " in sentence and not sentence.endswith(".") and sentence[0].islower()
-            assert advice and not advice.endswith(".")
+def test_every_rule_is_whole_and_its_sentence_names_it_alone() -> None:
+    keys = [(one.table, one.code, one.column) for one in book()]
+    assert len(set(keys)) == len(keys)
+    for one in book():
+        assert one.sentence and not one.sentence.endswith(".") and "{" not in one.sentence
+        assert one.advice and one.cause and one.fix and one.few_fix and "{" not in one.fix, one
+        assert re.fullmatch(r"[a-z_]+", one.code)
+    sentences = [(one.table, one.sentence, one.column) for one in book()]
+    assert len(set(sentences)) == len(sentences)  # a sentence of an old part gives its code
+
+
+def test_every_code_that_sql_gives_has_its_record_and_the_other_way_round() -> None:
+    texts = [path.read_text("utf-8") for path in SQL.glob("*.sql")]
+    given = {code for text in texts for code in re.findall(r"'([a-z_]+)' AS rule", text)}
+    for name in ("session_row", "live_rows"):
+        case = (SQL / f"{name}.sql").read_text("utf-8").split("AS rule")[0].rsplit("CASE", 1)[1]
+        given |= set(re.findall(r"(?:THEN|ELSE) '([a-z_]+)'", case))
+    for table in RULE_OF:
+        given |= set(re.findall(r"THEN '([a-z_]+)'", rule_case(table)))
+    assert given == {rule.code for rule in OF_SETS}
+
+
+def test_the_tables_of_a_set_rule_are_those_that_judge_it() -> None:
+    judged = {
+        rule.code: {table for table in RULE_OF if f"'{rule.code}'" in rule_case(table)}
+        for rule in OF_SETS
+    }
+    rows = (SQL / "session_row.sql").read_text("utf-8")
+    for rule in OF_SETS:
+        by_sql = {"sessions"} if f"'{rule.code}'" in rows else set()
+        if rule.tables and rule.code not in {"log_agrees", "session_agrees"}:
+            assert set(rule.tables) == judged[rule.code] | by_sql, rule.code
+
+
+@pytest.mark.parametrize("lacking", [{"sentence": ""}, {"cause": ""}, {"code": "a sentence"}])
+def test_a_rule_without_its_meaning_does_not_start(lacking: dict[str, str]) -> None:
+    with pytest.raises(ValueError, match="lacks its sentence"):
+        Rule(**{"code": "whole", "sentence": "it is whole", "cause": "a slip"} | lacking)

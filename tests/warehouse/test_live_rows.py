@@ -19,6 +19,7 @@ from pipeline.warehouse.account import close_account
 from pipeline.warehouse.build import LivePart, build_warehouse
 from pipeline.warehouse.fence import fenced_query
 from pipeline.warehouse.publish import finish, publish, scan
+from schemas.rule_book import said_of
 from tests.busy import is_busy
 from tests.warehouse.parts import AS_OF, DRYER, SITE, ask, at, build, group, part, session
 
@@ -54,9 +55,9 @@ def test_the_newest_version_counts_and_the_others_are_named(tmp_path: Path) -> N
     ]
     # 20.00 and 20.04 minutes are one value at the stored resolution of 0.1.
     assert ask(warehouse, WHY) == [
-        ("site-a-one", 2, "duplicate row"),
-        ("site-a-one", 3, "duplicate row"),
-        ("site-a-zero", 2, "conflicting duplicate row"),
+        ("site-a-one", 2, "duplicate"),
+        ("site-a-one", 3, "duplicate"),
+        ("site-a-zero", 2, "conflicting_duplicate"),
     ]
 
 
@@ -96,12 +97,12 @@ def test_equal_rows_without_an_aid_id_are_two_aids_of_one_file(tmp_path: Path) -
 @pytest.mark.parametrize(
     ("change", "rule"),
     [
-        ({"dryer_id": "D7"}, "dryer_id is listed in dryers"),
-        ({"model_code": "M1"}, "model_code is listed in device_models"),
-        ({"receiver_code": "R1"}, "receiver_code is listed in device_models"),
-        ({"site_id": "site-z"}, "site_id is listed in sites"),
-        ({"started_at": at("2026-07-03")}, "a session is not in the future"),
-        ({"started_at": at("2014-12-31")}, "a session falls while its clinic is open"),
+        ({"dryer_id": "D7"}, "chamber_listed"),
+        ({"model_code": "M1"}, "model_listed"),
+        ({"receiver_code": "R1"}, "receiver_listed"),
+        ({"site_id": "site-z"}, "site_listed"),
+        ({"started_at": at("2026-07-03")}, "session_not_future"),
+        ({"started_at": at("2014-12-31")}, "clinic_open"),
     ],
 )
 def test_a_row_that_breaks_a_set_rule_waits(
@@ -111,6 +112,8 @@ def test_a_row_that_breaks_a_set_rule_waits(
     warehouse = build(tmp_path, parts)
     assert ask(warehouse, "SELECT session_id FROM session_aid") == [("S1",)]
     assert ask(warehouse, "SELECT line, rule FROM quarantined_row") == [(3, rule)]
+    column, sentence = ask(warehouse, "SELECT column_name, sentence FROM quarantined_row")[0]
+    assert sentence == said_of("sessions", rule, column).sentence
     assert ask(warehouse, "SELECT row_json IS NOT NULL FROM quarantined_row") == [(True,)]
 
 
@@ -260,3 +263,25 @@ def test_a_query_beyond_its_memory_is_told_in_plain_words(tmp_path: Path, sql: s
         "  Nothing was changed.",
         "  Filter or count the rows before they are joined, sorted or listed.",
     ]
+
+
+def test_a_part_of_an_earlier_version_names_its_rules_by_sentence(tmp_path: Path) -> None:
+    """Its sentences give the codes of today; one that is no rule any more stays as it is."""
+    lost = [
+        {"table_name": "sessions", "rule": rule, "column_name": column}
+        for rule, column in (
+            ("ear is one of the listed words", "ear"),
+            ("moisture_ul is at least 0 and at most 2000 µL", "moisture_ul"),
+            ("an aid that is dead after the cycle has no gain reading after it",
+             "hfa_gain_after_db"),
+            ("a row has as many fields as the header", None),
+            ("a rule that is no more", None),
+        )
+    ]  # fmt: skip
+    warehouse = build(tmp_path, group(tmp_path, [session()], quarantined=lost))
+    told = ask(warehouse, "SELECT rule, sentence FROM quarantined_row ORDER BY line")
+    assert told == [
+        ("is_listed_word", lost[0]["rule"]), ("in_range", lost[1]["rule"]),
+        ("dead_without_gain_after", lost[2]["rule"]), ("field_count", lost[3]["rule"]),
+        ("a rule that is no more", lost[4]["rule"]),
+    ]  # fmt: skip

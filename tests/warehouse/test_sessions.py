@@ -77,7 +77,7 @@ def test_an_aid_that_sounds_after_a_wax_guard_was_not_dead_before_drying(tmp_pat
 
 def test_a_session_with_a_quarantined_row_is_incomplete(tmp_path: Path) -> None:
     lost = {
-        "table_name": "sessions", "rule": "ear is one of the words", "site_id": "site-a",
+        "table_name": "sessions", "rule": "is_listed_word", "site_id": "site-a",
         "session_id": "S1", "dryer_id": "D1", "started_at": at("2026-03-10"),
         "time_precision": "instant", "treatment": "dried",
     }  # fmt: skip

@@ -4,7 +4,9 @@ import numpy as np
 import polars as pl
 from scipy.stats import t
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure.hide import whole_rows
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
 from schemas.measures.chamber_carry_over import ChamberCarryOver
 
@@ -55,8 +57,11 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
 
 CHAMBER_CARRY_OVER = Measure(
-    name="chamber_carry_over",
     schema=ChamberCarryOver,
     queries=("chamber_carry_over",),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(whole_rows),
+    method="chamber-physics",
+    label="Carry-over from run to run",
 )

@@ -5,7 +5,9 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table, no_rows
+from pipeline.disclosure import follow_up
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import adjusted_limits, expected_effect, icc_pooled, sums_of
 from pipeline.statistics.intervals import Floats
@@ -134,5 +136,11 @@ def _design_effect(given: pl.DataFrame) -> pl.Series:
 
 
 CYCLE_LENGTH = Measure(
-    name="cycle_length", schema=CycleLength, queries=("cycle_length",), infer=infer
+    schema=CycleLength,
+    queries=("cycle_length",),
+    infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(follow_up.cycles),
+    method="cycle-length",
+    label="Length of the cycle",
 )

@@ -4,7 +4,8 @@ import numpy as np
 import polars as pl
 from scipy.stats import norm
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure.rule import CountsNoPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics import chamber_verdict
 from pipeline.statistics.intervals import wilson
@@ -91,8 +92,11 @@ def _height(elevation_m: float | None, words: str | None) -> tuple[float | None,
 
 
 DRYER_CALIBRATION = Measure(
-    name="dryer_calibration",
     schema=DryerCalibration,
     queries=("dryer_calibration",),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsNoPeople("doses of water and cycles of a chamber"),
+    method="chambers",
+    label="Dose checks of chambers",
 )

@@ -2,7 +2,9 @@
 
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import periods
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
 from schemas.measures.utilisation import Utilisation
 
@@ -30,9 +32,12 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
 
 
 UTILISATION = Measure(
-    name="utilisation",
     schema=Utilisation,
     queries=("utilisation",),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(periods.use),
+    method="use",
+    label="Use of the chambers",
     views=("dried_visit",),
 )

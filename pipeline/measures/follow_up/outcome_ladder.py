@@ -2,7 +2,9 @@
 
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table, no_rows
+from pipeline.disclosure import follow_up
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import adjusted_limits, icc_pooled, sums_of
 from schemas.measures.outcome_ladder import OutcomeLadder
@@ -45,5 +47,11 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
 
 OUTCOME_LADDER = Measure(
-    name="outcome_ladder", schema=OutcomeLadder, queries=("outcome_ladder",), infer=infer
+    schema=OutcomeLadder,
+    queries=("outcome_ladder",),
+    infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(follow_up.ladder),
+    method="ladder",
+    label="From arrival to repair",
 )

@@ -3,7 +3,9 @@
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table, no_rows
+from pipeline.disclosure import follow_up
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.settings import Settings
 from pipeline.statistics.current_status import UNKNOWN, Crossing, days_until
 from pipeline.statistics.intervals import wilson
@@ -14,7 +16,8 @@ from pipeline.statistics.left_censored import (
     quantile,
     state,
 )
-from schemas.measures.recheck_interval import SUGGESTED_MONTHS, RecheckInterval
+from schemas.measure_words import SUGGESTED_MONTHS
+from schemas.measures.recheck_interval import RecheckInterval
 
 # In the order of the bits of grouping_id, highest first; 0 where grouped by.
 COLUMNS = ("device_style", "climate_group", "season", "days_since_dry_band")
@@ -147,5 +150,11 @@ def _days(share: str, found: Crossing) -> dict[str, float | None]:
 
 
 RECHECK_INTERVAL = Measure(
-    name="recheck_interval", schema=RecheckInterval, queries=("recheck_interval",), infer=infer
+    schema=RecheckInterval,
+    queries=("recheck_interval",),
+    infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(follow_up.recheck),
+    method="recheck",
+    label="When to come back",
 )

@@ -3,8 +3,10 @@
 import numpy as np
 import polars as pl
 
+from pipeline.disclosure import follow_up
+from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.follow_up.repairs_value import priced
-from pipeline.measures.measure import Measure, as_table, no_rows
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import adjusted_limits, icc_pooled, sums_of
 from pipeline.statistics.mover import Limits, difference, product
@@ -277,9 +279,12 @@ def counted(given: pl.DataFrame) -> pl.DataFrame:
 
 
 REPAIRS_AVOIDED = Measure(
-    name="repairs_avoided",
     schema=RepairsAvoided,
     queries=("repairs_avoided",),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(follow_up.repairs),
+    method="repairs-avoided",
+    label="Repairs avoided",
     temporary=("aid_serial",),
 )

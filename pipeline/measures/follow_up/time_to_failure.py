@@ -3,7 +3,9 @@
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table, no_rows
+from pipeline.disclosure import follow_up
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.settings import Settings
 from pipeline.statistics.bootstrap import resampled_cells
 from pipeline.statistics.intervals import Floats, wilson
@@ -147,9 +149,12 @@ def errors_by_wearer(patterns: pl.DataFrame) -> dict[tuple[str, str], Floats]:
 
 
 TIME_TO_FAILURE = Measure(
-    name="time_to_failure",
     schema=TimeToFailure,
     queries=("time_to_failure",),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(follow_up.failures),
+    method="after-rescue",
+    label="Next problem after a rescue",
     temporary=("aid_serial",),
 )

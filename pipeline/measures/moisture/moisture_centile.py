@@ -3,7 +3,9 @@
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import centiles
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics.groups import Flags
 from pipeline.statistics.intervals import Floats
@@ -221,9 +223,12 @@ def _empty() -> pl.DataFrame:
 
 
 MOISTURE_CENTILE = Measure(
-    name="moisture_centile",
     schema=MoistureCentile,
     queries=("moisture_centile", "moisture_peer_left_out"),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(centiles.centiles),
+    method="moisture-centiles",
+    label="Moisture centiles",
     views=("moisture_reading", "moisture_peer"),
 )

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table, no_rows
+from pipeline.disclosure import contrasts
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.settings import Settings
 from pipeline.statistics.clustered_ranks import cliffs_delta, score_test
 from pipeline.statistics.discovery import adjusted_p_values
@@ -216,10 +218,13 @@ def peto_peto_scores(frame: pl.DataFrame) -> Floats:
 
 
 MOISTURE_CONTRAST = Measure(
-    name="moisture_contrast",
     schema=MoistureContrast,
     queries=("moisture_contrast", "moisture_word"),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(contrasts.contrasts),
+    method="moisture-contrasts",
+    label="Loads against other loads",
     views=("moisture_reading",),
     temporary=("moisture_word", "moisture_load"),
 )

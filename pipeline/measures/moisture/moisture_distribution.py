@@ -4,7 +4,9 @@ import numpy as np
 import polars as pl
 from scipy.stats import norm
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import moisture
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import degrees_factor, icc_pooled, sums_of
 from pipeline.statistics.intervals import wilson
@@ -306,10 +308,13 @@ def _group(place: int) -> pl.Expr:
 
 
 MOISTURE_DISTRIBUTION = Measure(
-    name="moisture_distribution",
     schema=MoistureDistribution,
     queries=("moisture_distribution", "moisture_wearers", "moisture_line", "moisture_word"),
+    infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(moisture.moisture),
+    method="moisture",
+    label="Water per load",
     views=("moisture_reading",),
     temporary=("moisture_word", "moisture_load"),
-    infer=infer,
 )

@@ -1,10 +1,16 @@
 """Which quarters of which sites stand in a measure's headline figures, and why others do not."""
 
+from collections.abc import Iterable, Mapping
+from functools import partial
+
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import periods
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.errors import RegistryError
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
-from schemas.measures.analysis_set import POPULATION, AnalysisSet
+from schemas.measures.analysis_set import AnalysisSet
 
 MOST_COPIED = 0.1
 MOST_REFUSED = 0.1
@@ -16,7 +22,9 @@ FEWEST_ROWS_READ = 50
 GRADED = ("problem_aid", "wet_aid")
 
 
-def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
+def infer(
+    counts: dict[str, pl.DataFrame], _settings: Settings, populations: Mapping[str, str]
+) -> pl.DataFrame:
     """Judge the records of each quarter of each site, whole, for every measure.
 
     A quarter is out by the first of: over .10 of the rows of sessions were refused; over .10 of
@@ -27,6 +35,7 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
 
     Args:
         counts: `analysis_quarter`, `analysis_count` and `analysis_agreement`.
+        populations: the aids of each set, by the set's name.
 
     Returns:
         The table analysis_set.
@@ -38,7 +47,7 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
         _share("rows_refused", "rows_read", FEWEST_ROWS_READ).alias("refused_share"),
     )
     measures = pl.DataFrame(
-        list(POPULATION.items()), schema={"measure": pl.String, "population": pl.String},
+        list(populations.items()), schema={"measure": pl.String, "population": pl.String},
         orient="row",
     )  # fmt: skip
     is_graded = pl.col("population").is_in(GRADED)
@@ -66,11 +75,29 @@ def _share(part: str, whole: str, fewest: int) -> pl.Expr:
     return pl.when(pl.col(whole) >= fewest).then(own).otherwise(of_site).fill_nan(None)
 
 
-ANALYSIS_SET = Measure(
-    name="analysis_set",
-    schema=AnalysisSet,
-    queries=("analysis_quarter", "analysis_count", "analysis_agreement"),
-    infer=infer,
-    needs=("condition_agreement",),
-    views=("measured_aid",),
-)
+def analysis_set(others: Iterable[Measure]) -> Measure:
+    """Return the record of the measure, over the sets that the other records name.
+
+    Raises:
+        RegistryError: where two records name one set of different aids.
+    """
+    populations: dict[str, str] = {}
+    for name, aids in (pair for other in others for pair in other.analysis_sets.items()):
+        if populations.setdefault(name, aids) != aids:
+            raise RegistryError(
+                f"two measures take other aids under the analysis set {name}",
+                found=f"{populations[name]} and {aids}",
+                done="Nothing was counted.",
+                todo="Name a set of its own for one of them.",
+            )
+    return Measure(
+        schema=AnalysisSet,
+        queries=("analysis_quarter", "analysis_count", "analysis_agreement"),
+        infer=partial(infer, populations=populations),
+        analysis_sets=ALL_ROWS,
+        disclosure=CountsPeople(periods.sets),
+        method="rescue-rates",
+        label="Quarters that count",
+        needs=("condition_agreement",),
+        views=("measured_aid",),
+    )

@@ -3,7 +3,9 @@
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import judgements
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics.agreement import agreement, limits_by_wearer
 from pipeline.statistics.paired import newcombe_paired, paired_design_effect
@@ -66,8 +68,11 @@ def _change(cells: np.ndarray, wearers: np.ndarray, level: float) -> dict[str, o
 
 
 CONDITION_AGREEMENT = Measure(
-    name="condition_agreement",
     schema=ConditionAgreement,
     queries=("condition_agreement",),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(judgements.agreement),
+    method="condition-agreement",
+    label="Grades against measurements",
 )

@@ -2,7 +2,9 @@
 
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import periods
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.measures.records.quality_checks import KINDS
 from pipeline.settings import Settings
 from schemas.measures.data_quality import DataQuality
@@ -48,10 +50,13 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
 
 
 DATA_QUALITY = Measure(
-    name="data_quality",
     schema=DataQuality,
     queries=("data_quality",),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(periods.quality),
+    method="data-quality",
+    label="Checks of the records",
     needs=("measurement_repeatability", "utilisation", "dryer_calibration"),
     views=("measured_aid",),
 )

@@ -6,9 +6,12 @@ from typing import Any
 import polars as pl
 from scipy.stats import chi2, norm
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import judgements
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
-from schemas.measures.measurement_repeatability import MEASURE, MeasurementRepeatability
+from schemas.measure_words import COUPLER_MEASURE
+from schemas.measures.measurement_repeatability import MeasurementRepeatability
 
 FEWEST_PAIRS = 50
 ALL_BOXES = 3
@@ -42,7 +45,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     changes = {row["measure"]: row for row in counts["cleaned_only_change"].to_dicts()}
     none = {"site_id": None, "test_box_id": None, "pairs": 0, "sum_d": None, "sum_dd": None}
     rows = []
-    for measure in MEASURE:
+    for measure in COUPLER_MEASURE:
         over_all = pooled.get(measure, none | {"measure": measure})
         boxes = [r for r in sums if r["measure"] == measure and r["grouping_id"] != ALL_BOXES]
         for row in (over_all, *boxes):
@@ -107,9 +110,12 @@ def _settings_of(measure: str, settings: Settings) -> tuple[float, float]:
 
 
 MEASUREMENT_REPEATABILITY = Measure(
-    name="measurement_repeatability",
     schema=MeasurementRepeatability,
     queries=("measurement_repeatability", "cleaned_only_change"),
     infer=infer,
+    analysis_sets=ALL_ROWS,
+    disclosure=CountsPeople(judgements.repeats),
+    method="measured-change",
+    label="Measuring the same aid twice",
     fills=("measured_change",),
 )

@@ -3,7 +3,9 @@
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import judgements
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import WORKING_AIDS, Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics.claims import score_p_value, verdicts
 from schemas.measures.claim_check import ClaimCheck
@@ -50,9 +52,12 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
 
 CLAIM_CHECK = Measure(
-    name="claim_check",
     schema=ClaimCheck,
     queries=("claim_check",),
     infer=infer,
+    analysis_sets={"rescue_rate": "problem_aid", **WORKING_AIDS},
+    disclosure=CountsPeople(judgements.claims),
+    method="claims",
+    label="Shares claimed elsewhere",
     needs=("rescue_rate",),
 )

@@ -3,6 +3,8 @@
 import numpy as np
 import polars as pl
 
+from pipeline.disclosure import judgements
+from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import Measure, as_table, check_words
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import adjusted_limits, icc_pooled, sums_of
@@ -65,10 +67,13 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
 
 GRADED_RATE = Measure(
-    name="graded_rate",
     schema=GradedRate,
     queries=("graded_rate",),
     infer=infer,
+    analysis_sets={"graded_rate": "problem_aid"},
+    disclosure=CountsPeople(judgements.graded),
+    method="condition-agreement",
+    label="Rates by way of grading",
     needs=("analysis_set",),
     views=("headline_aid",),
 )

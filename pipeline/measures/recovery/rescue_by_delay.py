@@ -3,6 +3,8 @@
 import numpy as np
 import polars as pl
 
+from pipeline.disclosure.models import delay
+from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import Measure, as_table
 from pipeline.measures.recovery.delay_model import DelayModel, models, observed_ends, scaled
 from pipeline.settings import Settings
@@ -57,10 +59,13 @@ def _curve(model: DelayModel, level: float) -> pl.DataFrame:
 
 
 RESCUE_BY_DELAY = Measure(
-    name="rescue_by_delay",
     schema=RescueByDelay,
     queries=("rescue_model", "rescue_model_left_out"),
     infer=infer,
+    analysis_sets={"rescue_by_delay": "wet_aid"},
+    disclosure=CountsPeople(delay),
+    method="delay-model",
+    label="Recovery by delay",
     needs=("analysis_set",),
     views=("headline_aid",),
 )

@@ -4,6 +4,8 @@ import numpy as np
 import polars as pl
 from scipy.stats import t
 
+from pipeline.disclosure.models import coefficients
+from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import Measure, as_table
 from pipeline.measures.recovery.delay_model import DelayModel, models
 from pipeline.settings import Settings
@@ -138,10 +140,13 @@ def _ratios(
 
 
 RESCUE_MODEL = Measure(
-    name="rescue_model",
     schema=RescueModel,
     queries=("rescue_model", "rescue_model_left_out", "site_factor"),
     infer=infer,
+    analysis_sets={"rescue_model": "wet_aid"},
+    disclosure=CountsPeople(coefficients),
+    method="delay-model",
+    label="What goes with recovery of wet aids",
     needs=("analysis_set",),
     views=("headline_aid",),
 )

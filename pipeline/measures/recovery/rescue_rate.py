@@ -6,7 +6,9 @@ import numpy as np
 import polars as pl
 from scipy.stats import norm
 
-from pipeline.measures.measure import Measure, as_table, check_words
+from pipeline.disclosure import rates
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import WORKING_AIDS, Measure, as_table, check_words
 from pipeline.settings import Settings
 from pipeline.statistics.between_sites import between_sites
 from pipeline.statistics.clusters import (
@@ -318,10 +320,13 @@ def _empty() -> dict[str, pl.DataType]:
 
 
 RESCUE_RATE = Measure(
-    name="rescue_rate",
     schema=RescueRate,
     queries=("rescue_rate", "rescue_symptom", "rescue_noise", "rescue_beside", "site_climate"),
     infer=infer,
+    analysis_sets={"rescue_rate": "problem_aid", **WORKING_AIDS},
+    disclosure=CountsPeople(rates.rates),
+    method="rescue-rates",
+    label="Rescue rates",
     needs=("analysis_set", "measurement_repeatability"),
     views=("dried_visit", "headline_aid"),
 )

@@ -4,6 +4,8 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.disclosure import drying
+from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import Measure, as_table
 from pipeline.measures.recovery.rescue_rate import noise
 from pipeline.measures.routine_drying.routine_outcomes import (
@@ -194,10 +196,13 @@ def _thirds(frame: pl.DataFrame, level: float) -> list[dict[str, Any]]:
 
 
 ROUTINE_DRYING = Measure(
-    name="routine_drying",
     schema=RoutineDrying,
     queries=("routine_cells", "routine_absorbed", "routine_thirds", "rescue_noise"),
     infer=infer,
+    analysis_sets={"routine_drying": "comparison_aid"},
+    disclosure=CountsPeople(drying.comparison),
+    method="routine-drying",
+    label="Dried against cleaned only",
     needs=("measurement_repeatability", "analysis_set"),
     views=("working_outcome",),
     temporary=("comparison_aid",),

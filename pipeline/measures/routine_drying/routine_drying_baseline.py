@@ -2,6 +2,8 @@
 
 import polars as pl
 
+from pipeline.disclosure import drying
+from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
 from schemas.measures.routine_drying_baseline import RoutineDryingBaseline
@@ -55,10 +57,13 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
 
 
 ROUTINE_DRYING_BASELINE = Measure(
-    name="routine_drying_baseline",
     schema=RoutineDryingBaseline,
     queries=("routine_baseline",),
     infer=infer,
+    analysis_sets={"routine_drying": "comparison_aid"},
+    disclosure=CountsPeople(drying.baseline),
+    method="routine-drying",
+    label="The arms before treatment",
     needs=("measurement_repeatability", "analysis_set"),
     views=("working_outcome",),
     temporary=("comparison_aid",),

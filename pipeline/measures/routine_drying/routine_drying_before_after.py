@@ -2,6 +2,8 @@
 
 import polars as pl
 
+from pipeline.disclosure import drying
+from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import mean_limits, sums_of
@@ -46,10 +48,13 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
 
 ROUTINE_DRYING_BEFORE_AFTER = Measure(
-    name="routine_drying_before_after",
     schema=RoutineDryingBeforeAfter,
     queries=("routine_before_after", "within_sd"),
     infer=infer,
+    analysis_sets={"routine_drying": "comparison_aid"},
+    disclosure=CountsPeople(drying.before_after),
+    method="routine-drying",
+    label="Before and after drying alone",
     needs=("measurement_repeatability", "analysis_set"),
     views=("working_outcome",),
     temporary=("comparison_aid",),

@@ -4,6 +4,8 @@ from typing import Any
 
 import polars as pl
 
+from pipeline.disclosure import drying
+from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import Measure, as_table
 from pipeline.measures.routine_drying.routine_drying import (
     ALL,
@@ -223,10 +225,13 @@ def _minutes(minutes: float | None, found: ArmDifference) -> dict[str, float | N
 
 
 ROUTINE_DRYING_VERDICT = Measure(
-    name="routine_drying_verdict",
     schema=RoutineDryingVerdict,
     queries=("routine_cells", "routine_absorbed", "routine_weeks", "routine_flow"),
     infer=infer,
+    analysis_sets={"routine_drying": "comparison_aid"},
+    disclosure=CountsPeople(drying.verdict),
+    method="routine-drying",
+    label="Verdict on routine drying",
     needs=("measurement_repeatability", "analysis_set"),
     views=("working_outcome",),
     temporary=("comparison_aid",),

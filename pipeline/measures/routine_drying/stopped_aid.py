@@ -2,6 +2,7 @@
 
 import polars as pl
 
+from pipeline.disclosure.rule import StaysInside
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
 from schemas.measures.stopped_aid import StoppedAid
@@ -17,10 +18,13 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
 
 
 STOPPED_AID = Measure(
-    name="stopped_aid",
     schema=StoppedAid,
     queries=("stopped_aid",),
     infer=infer,
+    analysis_sets={"routine_drying": "comparison_aid"},
+    disclosure=StaysInside("it names single aids"),
+    method="routine-drying",
+    label="Working aids that stopped",
     needs=("measurement_repeatability", "analysis_set"),
     views=("working_outcome",),
     temporary=("comparison_aid",),

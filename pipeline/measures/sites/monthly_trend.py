@@ -3,12 +3,15 @@
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import judgements
+from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.measure import WORKING_AIDS, Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import icc_pooled, sums_of
 from pipeline.statistics.control import run_chart, share_chart
 from pipeline.statistics.discovery import adjusted_p_values
-from schemas.measures.monthly_trend import SERIES, MonthlyTrend
+from schemas.measure_words import SERIES
+from schemas.measures.monthly_trend import MonthlyTrend
 
 SHARES = SERIES[:4]
 KEYS = ["series", "site_id"]
@@ -87,11 +90,14 @@ def _charted(own: pl.DataFrame, baseline: int) -> pl.DataFrame:
 
 
 MONTHLY_TREND = Measure(
-    name="monthly_trend",
     schema=MonthlyTrend,
     queries=("monthly_trend", "monthly_moisture"),
+    infer=infer,
+    analysis_sets={"rescue_rate": "problem_aid", **WORKING_AIDS},
+    disclosure=CountsPeople(judgements.trend),
+    method="over-time",
+    label="Series over time",
     needs=("analysis_set", "measurement_repeatability"),
     views=("moisture_reading", "headline_aid", "working_outcome"),
     temporary=("moisture_word", "moisture_load"),
-    infer=infer,
 )

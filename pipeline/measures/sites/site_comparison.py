@@ -3,14 +3,15 @@
 import numpy as np
 import polars as pl
 
-from pipeline.measures.measure import Measure, as_table
+from pipeline.disclosure import sites
+from pipeline.disclosure.rule import CountsPeopleBeside
+from pipeline.measures.measure import WORKING_AIDS, Measure, as_table
 from pipeline.measures.sites.site_worsening import worsening
 from pipeline.settings import Settings
 from pipeline.statistics.comparison import (
     Family,
     effective_aids,
     funnel_limits,
-    judge,
     ratio_limits,
     shrunken,
 )
@@ -19,13 +20,12 @@ from pipeline.statistics.expected import (
     Alike,
     Counts,
     Expected,
-    cluster_dispersion,
-    expected_elsewhere,
 )
 from pipeline.statistics.groups import Codes
 from pipeline.statistics.intervals import Floats
 from pipeline.statistics.levels import pooled_levels
-from pipeline.statistics.site_verdict import reasons_of_data, verdicts
+from pipeline.statistics.site_reference import compare_sites
+from pipeline.statistics.site_verdict import verdicts
 from schemas.measures.site_comparison import SiteComparison
 
 COVARIATES = (
@@ -105,12 +105,9 @@ def compared(
     sites = rows.select("site_id").unique().sort("site_id").with_row_index("site")
     poor = sites.join(records, on="site_id", how="left", maintain_order="left")["reason"]
     given, alike = _given(rows, clusters, patterns, sites, poor.is_null().to_numpy())
-    found = expected_elsewhere(given)
-    dispersion = cluster_dispersion(given, alike, found.chance)
-    own = reasons_of_data(found)
-    reason = np.where(own == "", np.array(poor.fill_null("").to_list(), dtype="<U24"), own)
-    family = judge(found, dispersion, reason == "")
-    used = given.is_reference
+    told = compare_sites(given, alike, np.array(poor.fill_null("").to_list(), dtype="<U24"))
+    found, family, dispersion, reason = told.found, told.family, told.dispersion, told.reason
+    used = told.is_reference
     overall = float(found.observed[used].sum() / found.n[used].sum()) if used.any() else np.nan
     numbers = (
         _ratios(found, family, dispersion, overall, level)
@@ -313,13 +310,16 @@ def _empty() -> dict[str, pl.DataType]:
 
 
 SITE_COMPARISON = Measure(
-    name="site_comparison",
     schema=SiteComparison,
     queries=(
         "site_comparison_count", "site_comparison_pattern", "site_comparison_cluster",
         "site_comparison_wearer", "site_worsening", "site_comparison_beside",
     ),
     infer=infer,
+    analysis_sets={"site_comparison": "problem_aid", **WORKING_AIDS},
+    disclosure=CountsPeopleBeside(sites.comparison, rests_on=sites.RESTS_ON),
+    method="site-comparison",
+    label="Comparison of sites",
     needs=(
         "analysis_set", "measurement_repeatability", "utilisation", "dryer_calibration",
         "data_quality", "condition_agreement",

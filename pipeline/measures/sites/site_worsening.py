@@ -6,8 +6,8 @@ import polars as pl
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import ClusterSums, squares_about
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.set_aside import FEWEST_OTHERS
 from pipeline.statistics.worsening import (
-    FEWEST_OTHERS,
     Arm,
     Worsening,
     compare_with_own_cleaned,

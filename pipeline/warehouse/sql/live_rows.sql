@@ -44,8 +44,8 @@ duplicate AS (
         d.part_of_line,
         CASE
             WHEN d.content = newest.content OR (d.is_rolling AND d.file = newest.file)
-                THEN 'duplicate row'
-            ELSE 'conflicting duplicate row'
+                THEN 'duplicate'
+            ELSE 'conflicting_duplicate'
         END AS rule
     FROM content AS d
     JOIN content AS newest ON newest.row_key = d.row_key AND newest.place = 1

@@ -31,7 +31,7 @@ row_counted AS (
     SELECT r.site_id, r.session_key, v.rule IS NULL AS is_live
     FROM session_row AS r
     LEFT JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
-    WHERE v.rule IS NULL OR NOT v.rule LIKE '%duplicate row'
+    WHERE v.rule IS NULL OR NOT is_duplicate(v.rule)
     UNION ALL
     SELECT site_id, session_key, false AS is_live
     FROM quarantined_line

@@ -81,16 +81,16 @@ SELECT
     r.started_at,
     r.local_date,
     CASE
-        WHEN s.site_id IS NULL THEN 'site_id is listed in sites'
-        WHEN r.local_date > getvariable('as_of') + 1 THEN 'a session is not in the future'
+        WHEN s.site_id IS NULL THEN 'site_listed'
+        WHEN r.local_date > getvariable('as_of') + 1 THEN 'session_not_future'
         WHEN r.local_date < s.opened_on OR r.local_date > s.closed_on
-            THEN 'a session falls while its clinic is open'
-        WHEN r.dryer_id IS NOT NULL AND d.dryer_id IS NULL THEN 'dryer_id is listed in dryers'
-        WHEN a.file_id IS NOT NULL THEN 'a record fits one run of the chamber''s log'
+            THEN 'clinic_open'
+        WHEN r.dryer_id IS NOT NULL AND d.dryer_id IS NULL THEN 'chamber_listed'
+        WHEN a.file_id IS NOT NULL THEN 'one_run'
         WHEN r.model_code IS NOT NULL AND m.model_code IS NULL
-            THEN 'model_code is listed in device_models'
+            THEN 'model_listed'
         WHEN r.receiver_code IS NOT NULL AND v.receiver_code IS NULL
-            THEN 'receiver_code is listed in device_models'
+            THEN 'receiver_listed'
     END AS rule
 FROM session_known AS r
 LEFT JOIN site AS s ON s.site_id = r.site_id

@@ -4,10 +4,10 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.disclosure.suppress import suppress
 from pipeline.measures.moisture.moisture_centile import MOISTURE_CENTILE, infer
 from pipeline.settings import Settings
 from pipeline.warehouse.measure import counted
+from tests.disclosure.shared import shared
 from tests.measures.moisture.test_moisture_distribution import load
 from tests.measures.small_warehouse import insert, warehouse
 
@@ -168,7 +168,7 @@ def test_a_cell_without_climate_or_season_counts_in_the_whole_only():
 def test_small_cells_and_what_reveals_them_are_hidden():
     seasons = ["winter"] * 60 + ["summer"] * 40 + ["spring"] * 4
     frame = centiles([visit(i, 2 + i / 50, season=s) for i, s in enumerate(seasons)])
-    shown = suppress({"moisture_centile": frame}, 11)["moisture_centile"]
+    shown = shared({"moisture_centile": frame}, 11)["moisture_centile"]
     by = {
         s: at(shown, 50, climate_group="temperate", season=s)["n"]
         for s in ("winter", "summer", "spring")

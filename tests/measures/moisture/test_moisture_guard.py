@@ -7,7 +7,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from pipeline.disclosure.suppress import suppress
+from tests.disclosure.shared import shared
 from tests.measures.moisture.moisture_guard import unexplained, unexplained_centiles
 from tests.measures.moisture.test_moisture_centile import centiles, visit
 from tests.measures.moisture.test_moisture_distribution import distribution
@@ -37,7 +37,7 @@ def loads(seed: int) -> list[dict]:
 def test_no_centile_of_many_loads_is_missing_without_its_reason(seed):
     made = loads(seed)
     frames = {"moisture_distribution": distribution(made), "moisture_centile": centiles(made)}
-    for given in (frames, suppress(frames, 11)):
+    for given in (frames, shared(frames, 11)):
         assert unexplained(given["moisture_distribution"]).is_empty()
         assert unexplained_centiles(given["moisture_centile"]).is_empty()
     whole = frames["moisture_distribution"].filter(grouping="all", aids_in_chamber=1)
@@ -62,7 +62,7 @@ def test_the_guard_finds_what_it_guards_against():
 @pytest.mark.parametrize("seed", range(4))
 def test_a_hidden_number_is_hidden_by_its_state_and_its_bounds_go_with_it(seed):
     made = loads(seed)[:120]
-    shown = suppress({"moisture_distribution": distribution(made)}, 11)["moisture_distribution"]
+    shown = shared({"moisture_distribution": distribution(made)}, 11)["moisture_distribution"]
     for name in ("p10", "p25", "median", "p75", "p90"):
         hidden = shown.filter(pl.col(f"{name}_state") == "hidden")
         ends = [f"{name}_ul", f"{name}_bound_low_ul", f"{name}_bound_high_ul"]
@@ -77,7 +77,7 @@ def test_a_tenth_of_few_loads_would_tell_a_hidden_share(n, state):
     # Five below detection are hidden; a tenth of 109 is fewer than 11 loads.
     made = [visit(at, 0.4, below=True) for at in range(5)]
     made += [visit(9 + at, 1.0 + at / 10) for at in range(n - 5)]
-    table = suppress({"moisture_distribution": distribution(made)}, 11)["moisture_distribution"]
+    table = shared({"moisture_distribution": distribution(made)}, 11)["moisture_distribution"]
     row = table.filter(grouping="all", aids_in_chamber=1).row(0, named=True)
     assert row["below_detection"] is None
     assert (row["p10_state"], row["median_state"]) == (state, "value")

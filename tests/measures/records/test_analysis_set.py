@@ -1,13 +1,15 @@
 """The analysis set: which quarters are in, which are out, and the first reason why."""
 
+from dataclasses import replace
 from datetime import date
 
 import polars as pl
 import pytest
 
-from pipeline.measures.records.analysis_set import infer
+from pipeline.errors import RegistryError
+from pipeline.measures.catalogue import MEASURES
+from pipeline.measures.records.analysis_set import analysis_set, infer
 from pipeline.settings import Settings
-from schemas.measures.analysis_set import POPULATION
 from tests.measures.small_warehouse import insert, run, warehouse
 
 FIRST, SECOND = date(2026, 1, 5), date(2026, 4, 6)
@@ -56,7 +58,7 @@ def test_every_measure_has_every_site_and_quarter_with_its_own_rows():
         aid(11, is_below_detection=True, is_first_cycle=False),
     ]  # fmt: skip
     frame = sets(rows)
-    assert frame.height == 3 * len(POPULATION)
+    assert frame.height == 3 * len({name for measure in MEASURES for name in measure.analysis_sets})
     assert frame["is_in"].all()
     here = {
         row["measure"]: (row["rows"], row["aids"])
@@ -134,7 +136,8 @@ def test_few_rows_read_are_judged_by_the_whole_site():
             pl.when(pl.col("rows_read") < 100).then(read).otherwise("rows_read").alias("rows_read")
         )
         frame = infer({"analysis_quarter": given, "analysis_count": count,
-                       "analysis_agreement": none}, Settings())  # fmt: skip
+                       "analysis_agreement": none}, Settings(),
+                      {"rescue_rate": "problem_aid"})  # fmt: skip
         first = frame.filter(measure="rescue_rate", quarter=date(2026, 1, 1))
         assert first["is_in"].item() is not out
 
@@ -166,3 +169,10 @@ def test_the_period_is_whole_quarters_back_from_the_newest_month():
     assert set(reasons(sets(rows, Settings(report_months=0))).values()) == {None}
     one = reasons(sets(rows, Settings(report_months=1)))
     assert [quarter for (_, quarter), reason in one.items() if reason is None] == [date(2026, 4, 1)]
+
+
+def test_one_set_is_of_the_same_aids_for_every_measure():
+    others = [measure for measure in MEASURES if measure.name != "analysis_set"]
+    analysis_set(others)
+    with pytest.raises(RegistryError, match="under the analysis set rescue_rate"):
+        analysis_set([*others, replace(others[0], analysis_sets={"rescue_rate": "wet_aid"})])
