@@ -134,7 +134,8 @@ def recheck_days(frames: Frames) -> Figure:
         for name in ("days_to_tenth_low", "days_to_tenth_high")
     ]
     panel = charts.intervals(
-        frame.with_columns(limits), value="days_to_tenth_over", low="days_to_tenth_low", high="days_to_tenth_high",
+        frame.with_columns(limits), value="days_to_tenth_over", low="days_to_tenth_low",
+        high="days_to_tenth_high",
         scale=charts.Scale(0.0, 30.0 * (int(top / 30) + 1), "days since the last drying", ".0f"),
         absent="not within the gaps seen",
     )  # fmt: skip
