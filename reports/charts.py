@@ -109,8 +109,11 @@ def intervals(
         parts = form.grounds(band, reference, scale)
         for left, right, width in ((outer_low, outer_high, 1.25), (low, high, 4.0)):
             if left and right:
+                # An interval that is open at one end has no line.
                 parts.append(
-                    chart.mark_rule(strokeWidth=width).encode(
+                    chart.transform_filter(f"isValid(datum['{left}']) && isValid(datum['{right}'])")
+                    .mark_rule(strokeWidth=width)
+                    .encode(
                         y=form.y(),
                         x=form.x(left, scale),
                         x2=alt.X2(f"{right}:Q"),
@@ -203,6 +206,8 @@ class _Form:
     def x(self, field: str, scale: Scale) -> alt.X:
         axis: dict[str, Any] = {"format": scale.format, "tickCount": 5}
         axis |= printed(scale.format)
+        if scale.format.endswith(".0f"):
+            axis["tickMinStep"] = 1  # whole numbers, each named once
         if scale.ticks:
             axis |= {"values": list(scale.ticks), "labelOverlap": "greedy", "tickCount": 20}
         return alt.X(
