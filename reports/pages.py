@@ -9,10 +9,9 @@ from pathlib import Path
 from typing import Any
 
 import jinja2
-import polars as pl
 from markupsafe import Markup
 
-from reports import edition, flow, overview, simulations, tables, words
+from reports import described, edition, flow, overview, simulations, tables, words
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, INDEX, METHODS, PAGES
 from reports.drawing import Drawings, runtime
 from reports.figure import Dashboard, Figure, Frames, Spec
@@ -121,13 +120,14 @@ def page_texts(
         "methods.html.j2",
         METHODS,
         entries=methods.ENTRIES,
+        tables_of=described.by_method(frames),
         flow=flow.flow(frames),
         flow_headings=flow.HEADINGS,
         simulations=simulations.recorded(),
         setting_rows=writer.setting_rows(),
     )
     texts["dictionary.html"] = writer.write(
-        "dictionary.html.j2", DICTIONARY, tables=_dictionary(frames)
+        "dictionary.html.j2", DICTIONARY, tables=described.tables(frames)
     )
     texts["index.html"] = writer.write(
         "index.html.j2",
@@ -304,24 +304,6 @@ def _view(figure: Figure, specs: dict[str, dict[str, Spec]], drawings: Drawings)
         # Inert data, written so that it cannot end its element.
         cells=Markup(inert_json(figure.look_up.cells if figure.look_up else [])),  # noqa: S704
     )
-
-
-def _dictionary(frames: Frames) -> list[dict[str, Any]]:
-    frame = frames.get("dictionary", pl.DataFrame())
-    if frame.is_empty():
-        return []
-    columns = ["column_name", "type", "unit", "description"]
-    return [
-        {
-            "name": name,
-            "anchor": f"t-{name}",
-            "rows": [
-                [text or "" for text in row]
-                for row in frame.filter(pl.col("table_name") == name).select(columns).rows()
-            ],
-        }
-        for name in frame["table_name"].unique(maintain_order=True).sort().to_list()
-    ]
 
 
 def _text(value: Any, absent: str = "") -> str:
