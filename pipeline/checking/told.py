@@ -1,5 +1,7 @@
 """A finding in plain words, for the person at the terminal."""
 
+from collections.abc import Sequence
+
 from pipeline.checking.advice import Advice
 from pipeline.checking.edits import CELL, MAPPING, Edit
 from pipeline.checking.faults import Fault
@@ -9,6 +11,7 @@ from pipeline.intake.names import listed
 from schemas.rules import Kind
 
 MOST_LINES, MOST_PATTERNS, MOST_CHOICES = 60, 12, 8
+FEW_LINES, MOST_SPANS = 5, 12
 OUTCOMES = {
     "row": "the row is left out", "value": "the value is left out", "once": "counted once",
 }  # fmt: skip
@@ -42,11 +45,13 @@ def told(finding: Finding, *, show_values: bool) -> str:
     if len(patterns) > MOST_PATTERNS:
         lines.append(f"  … and {len(patterns) - MOST_PATTERNS} more such fixes")
     by_fault = {id(fault): one for one in finding.advice for fault in one.faults}
-    for fault in finding.faults[:MOST_LINES]:
+    often = {id(f) for one in patterns[:MOST_PATTERNS] for f in one.faults if _is_often(one)}
+    listed_faults = [fault for fault in finding.faults if id(fault) not in often]
+    for fault in listed_faults[:MOST_LINES]:
         number = numbers.get(id(fault))
         lines += _line(fault, by_fault.get(id(fault)), number, show_values=show_values)
-    if len(finding.faults) > MOST_LINES:
-        lines.append(f"  … and {len(finding.faults) - MOST_LINES} more; --to-do FILE lists all")
+    if len(listed_faults) > MOST_LINES:
+        lines.append(f"  … and {len(listed_faults) - MOST_LINES} more; --to-do FILE lists all")
     if not finding.faults and not finding.is_poor:
         lines.append("  nothing to do")
     fixes = finding.record(show_values=False)["first_fixes"]
@@ -74,13 +79,29 @@ def _pattern(number: int, one: Advice, *, show_values: bool) -> list[str]:
     value = first.told(show_values=show_values)
     same = len({fault.raw for fault in one.faults}) == 1
     shown = f" {value}" if value and same else ""
+    where = f", lines {_spans([f.line for f in one.faults])}" if _is_often(one) else ""
     lines = [
-        f"  fix {number} ({rows} row{'s' if rows > 1 else ''}): {one.cause}:{own}{shown}",
+        f"  fix {number} ({rows} row{'s' if rows > 1 else ''}{where}): {one.cause}:{own}{shown}",
         f"    do: {one.todo}",
     ]
     if one.allowed:
         lines.append(f"    allowed: {', '.join(one.allowed)}")
     return lines + [f"    {text}" for edit in one.edits[:1] if (text := _edit(edit, show_values))]
+
+
+def _is_often(one: Advice) -> bool:
+    """Tell whether the lines of one fix are told together, since there are many."""
+    return len(one.faults) > FEW_LINES
+
+
+def _spans(lines: Sequence[int]) -> str:
+    """Return lines as spans ("2 to 9, 12"), the first of them where there are many."""
+    numbers = sorted(set(lines))
+    starts = [n for n in numbers if n - 1 not in set(numbers)]
+    ends = [n for n in numbers if n + 1 not in set(numbers)]
+    told = [f"{a}" if a == b else f"{a} to {b}" for a, b in zip(starts, ends, strict=True)]
+    more = [f"and {len(told) - MOST_SPANS} more"] if len(told) > MOST_SPANS else []
+    return ", ".join([*told[:MOST_SPANS], *more])
 
 
 def _edit(edit: Edit, show_values: bool) -> str:

@@ -118,7 +118,22 @@ def _led(
         draft, understood = draft_mapping(samples, tables, text, where, chambers, {})
         evidence += draft.told
     draft.told = evidence
+    _name_by_pattern(understood, draft, given.site)
     return draft, understood
+
+
+def _name_by_pattern(understood: Any, draft: Any, site: str) -> None:
+    """Give the samples the names under which check and pages show them once the mapping holds."""
+    from pipeline.commands.check import today  # noqa: PLC0415
+    from pipeline.intake.mapping import parse_mapping  # noqa: PLC0415
+    from pipeline.intake.names import EXPORT_TABLES, patterned_name  # noqa: PLC0415
+
+    mapping = parse_mapping(draft.text, f"{site}/{MAPPING}", EXPORT_TABLES)
+    for one in understood:
+        own = one.sample.path.name
+        section = mapping.section_of(own, EXPORT_TABLES)
+        files = section.files if section is not None else ()
+        one.sample.shown = f"{site}/{patterned_name(own, one.places.table, files, today())}"
 
 
 def _sound(text: str, where: str, tables: Any) -> None:

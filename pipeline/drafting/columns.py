@@ -17,6 +17,17 @@ NUMBER = r"^[<>≤]? ?[+-]?\d[\d.,' ]*(?: ?[^\d\s.,]{1,6})?$"
 TIME = r"^\d{1,2}[:.]\d{2}(?:[:.]\d{2})?(?: ?[AaPp]\.?[Mm]\.?)?$|^0?\.\d{2,}$"
 ISO = r"^\d{4}-\d{2}-\d{2}(?:[T ].*)?$"
 SERIAL = r"^[3-6]\d{4}(?:\.\d+)?$"
+MONTHS = (
+    "january|february|march|april|may|june|july|august|september|october|november|december"
+    "|januar|jänner|februar|märz|maerz|mai|juni|juli|oktober|dezember"
+    "|janvier|février|fevrier|mars|avril|juin|juillet|août|aout|septembre|octobre|novembre|décembre"
+    "|decembre|enero|febrero|marzo|abril|mayo|junio|julio|agosto|septiembre|octubre|noviembre"
+    "|diciembre|gennaio|febbraio|aprile|maggio|giugno|luglio|settembre|ottobre|dicembre"
+    "|januari|februari|maart|mei|augustus"
+)
+MONTH_NAME = re.compile(
+    rf"(?i)(?<![^\W_])(?:{MONTHS}|jan|feb|mar|apr|jun|jul|aug|sep|sept|oct|okt|nov|dec|dez)(?![^\W_])"
+)
 CLOCK_HEADER = ("uhrzeit", "time", "heure", "hora", "ora", "tijd", "zeit")
 
 
@@ -195,9 +206,9 @@ def best(columns: Sequence[Column], tables: Mapping[str, Sequence[ColumnSpec]]) 
 
 
 def pattern_of(name: str) -> str:
-    """Return a pattern of file names like the sample's: dates and numbers are free."""
+    """Return a pattern of file names like the sample's: dates, months and numbers are free."""
     stem, dot, ending = name.rpartition(".")
-    free = re.sub(r"\d[\d._-]*\d|\d", "*", stem)
+    free = re.sub(r"\d[\d._-]*\d|\d", "*", MONTH_NAME.sub("*", stem))
     return f"{re.sub(r'[*]+', '*', free)}{dot}{ending}"
 
 

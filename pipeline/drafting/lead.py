@@ -7,7 +7,8 @@ from pipeline.drafting.columns import Column, Places, best, columns_in, pattern_
 from pipeline.drafting.draft import Draft, Question, without_questions
 from pipeline.drafting.sample import Sample
 from pipeline.drafting.values import settle_values
-from pipeline.intake.mapping import Section, parse_mapping
+from pipeline.intake.headers import side_of, unit_of
+from pipeline.intake.mapping import SIDES, Section, parse_mapping
 from pipeline.intake.names import EXPORT_TABLES, table_of
 from schemas.exports.catalogue import ColumnSpec
 
@@ -60,9 +61,11 @@ def draft_mapping(
         settle_values(
             columns, places, tables[places.table], name, draft, section if is_there else None
         )
-        if places.table == LOG:
-            _log(places, name, draft, section if is_there else None, chambers)
         found.append(Understood(sample, name, places))
+    for one in found:
+        if one.places.table == LOG:
+            own = next((s for s in known.sections if s.name == one.section), None)
+            _log(one, found, draft, own, chambers)
     return draft, found
 
 
@@ -127,20 +130,52 @@ def _place(
             elif own != [column]:
                 draft.say((name, key, column), value, "by its name and its values")
     for spec in specs:
-        if spec.required and spec.name not in {*places.columns, *settled, "site_id"}:
-            free = tuple(places.dropped)
-            text = (
-                f"{spec.name} is needed ({spec.description[:-1].lower()}). Which column holds it?"
-            )
-            draft.ask(Question((name, "columns", spec.name), text, free))
+        if spec.required and spec.name != "site_id" and spec.name not in settled:
+            _missing(places, spec, name, draft)
+
+
+def _missing(places: Places, spec: ColumnSpec, name: str, draft: Draft) -> None:
+    """Ask which column holds what is needed, for each side apart where a row has two."""
+    if spec.name in places.whole:
+        return
+    text = f"{spec.name} is needed ({spec.description[:-1].lower()}). Which column holds it"
+    free = {
+        side: tuple(h for h in places.dropped if side_of(unit_of(h)[0])[1] == side)
+        for side in SIDES
+    }
+    if not (places.left and all(free[s] or spec.name in getattr(places, s) for s in SIDES)):
+        if spec.name not in places.columns:
+            choices = tuple(places.dropped)
+            draft.ask(Question((name, "columns", spec.name), f"{text}?", choices))
+        return
+    for side in SIDES:
+        if spec.name not in getattr(places, side):
+            draft.ask(Question((name, side, spec.name), f"{text} for the {side} aid?", free[side]))
+
+
+def _names_sessions(log: Understood, found: Sequence[Understood]) -> bool:
+    """Tell whether a log names sessions, and those of the records where there are samples."""
+    records = [one for one in found if one.places.table == SESSIONS]
+    own = _ids(log)
+    return bool(own) and (not records or any(own & _ids(one) for one in records))
+
+
+def _ids(one: Understood) -> set[str]:
+    headers = [h for h in one.places.headers("session_id") if h in one.sample.header]
+    return {value for header in headers for value in one.sample.cells(header)}
 
 
 def _log(
-    places: Places, name: str, draft: Draft, known: Section | None, chambers: Sequence[str]
-) -> None:
+    log: Understood, found: Sequence[Understood], draft: Draft, known: Section | None,
+    chambers: Sequence[str],
+) -> None:  # fmt: skip
     """Ask how a chamber's log is joined to the records, and of which chamber it is."""
-    if "session_id" not in places.columns and not (known and known.match_window_minutes):
-        text = "the log names no session: records that start how many minutes around a run are its?"
+    places, name = log.places, log.section
+    if not _names_sessions(log, found) and not (known and known.match_window_minutes):
+        text = (
+            "the log names no session of the records: those that start how many minutes"
+            " around a run are its?"
+        )
         draft.ask(Question((name, "match_window_minutes"), text, (5, 10, WINDOW, 30),
                            default=WINDOW))  # fmt: skip
     has_chamber = "dryer_id" in places.columns or (known and "dryer_id" in known.constants)

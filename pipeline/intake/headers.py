@@ -50,12 +50,15 @@ PHRASES: dict[str, str] = {
     "done_before_visit": "done before visit, first aid, massnahme zuhause, vorher gemacht",
     "home_dryer": "home dryer, trockner zuhause, secheur domicile, secador casa",
     "condition_before": "condition before, before, state before, status before, on arrival,"
-    " vorher, zustand vorher, zustand vor, befund vorher, zustand eingang, eingang, avant,"
+    " vorher, zustand vorher, zustand vor, befund vorher, befund vor, status vorher, status vor,"
+    " zustand eingang, befund eingang, eingangsbefund, eingang, vor trocknung, avant,"
     " etat avant, antes, estado antes, prima, stato prima, voor, toestand voor, pre",
     "condition_after_cleaning": "condition after cleaning, after cleaning, nach reinigung,"
     " zustand nach reinigung, apres nettoyage, tras limpieza, dopo pulizia, na reiniging",
     "condition_after": "condition after, after, state after, status after, outcome, result,"
-    " nachher, zustand nachher, zustand nach, befund nachher, ergebnis, apres, etat apres,"
+    " nachher, zustand nachher, zustand nach, befund nachher, befund nach, status nachher,"
+    " status nach, zustand ausgang, befund ausgang, ausgangsbefund, nach trocknung, after drying,"
+    " ergebnis, apres, etat apres,"
     " resultat, despues, estado despues, resultado, dopo, stato dopo, esito, na, toestand na,"
     " post",
     "parts_changed": "parts changed, parts, teile, getauschte teile, pieces, piezas, pezzi,"
@@ -71,9 +74,9 @@ PHRASES: dict[str, str] = {
     "moisture_ul": "moisture, water, water reading, reading, moisture reading, wasser, feuchte,"
     " wassermenge, restfeuchte, feuchtigkeit, feuchte messung, humidite, eau, agua, humedad,"
     " acqua, umidita, vocht, liquid, h2o",
-    "chamber_pressure_min_kpa_abs": "pressure, min pressure, vacuum, lowest pressure, druck,"
-    " unterdruck, vakuum, min druck, pression, vide, presion, vacio, pressione, vuoto, druk",
-    "chamber_temp_max_c": "temp, temperature, max temp, max temperature, temperatur,"
+    "chamber_pressure_min_kpa_abs": "pressure, min pressure, pmin, p min, vacuum, lowest pressure,"
+    " druck, unterdruck, vakuum, min druck, pression, vide, presion, vacio, pressione, vuoto, druk",
+    "chamber_temp_max_c": "temp, temperature, max temp, tmax, t max, max temperature, temperatur,"
     " temperatur max, temperatura, temperatuur, heat",
     "test_box_id": "test box, test box id, messbox, caisson, caja",
     "measured_settings": "measured settings, settings, einstellungen",
@@ -165,7 +168,7 @@ def likeness(name: str) -> dict[str, float]:
     words = set(name.split())
     found: dict[str, float] = {}
     for column, phrase, tokens in _phrases():
-        if name == phrase:
+        if name.replace(" ", "") == phrase.replace(" ", ""):
             score = WHOLE
         elif tokens <= words:
             score = INSIDE + 0.2 * len(tokens) / (len(words - NOISE) or 1)

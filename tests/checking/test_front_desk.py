@@ -105,3 +105,24 @@ def test_outside_a_terminal_no_value_is_shown(
     for _, value, _ in front_desk.MISTAKES.values():
         assert value is None or value == "" or value not in said
     assert "line 4: condition_before = text, 5 characters" in said
+
+
+def test_what_one_fix_answers_in_many_lines_is_told_once(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = front_desk.with_mistakes().replace(",bte,", ",shell,")
+    file = line.exports / "site-a" / front_desk.NAME
+    file.write_text(text, "utf-8")
+    main(["check", str(file), "--as-of", "2026-07-01", "--show-values"])
+    said = capsys.readouterr().out
+    assert "rows, lines 3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 23, 25 to 27, and 2 more): " in said
+    assert said.count("shell") == 2, said  # the fix and the line to add
+    assert "line 4: " in said and "line 24: " in said
+
+
+def test_spans_of_lines() -> None:
+    from pipeline.checking.told import _spans
+
+    assert _spans([4, 2, 3, 9, 9]) == "2 to 4, 9"
+    assert _spans(range(2, 26, 2)).endswith("22, 24")
+    assert _spans(range(2, 28, 2)).endswith("24, and 1 more")

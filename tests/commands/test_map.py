@@ -257,3 +257,57 @@ def test_an_answer_is_taken_by_number_by_word_or_left_open(
         monkeypatch.setattr("sys.stdin", Terminal(line))
         assert map_command._asked(question) == meant
     assert "Write one of the numbers." in capsys.readouterr().err
+
+
+def test_what_is_needed_and_not_found_is_asked_for_each_side(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A column of one side never stands for both aids of a row."""
+    file = line.exports / "clinic-a" / SAMPLES["clinic-a"][0]
+    text = three.german().decode("cp1252").replace("Zustand vorher", "Merkmal")
+    file.write_bytes(text.encode("cp1252"))
+    main(["map", str(file), "--site", "clinic-a", "--json"])
+    asked = {
+        tuple(q["path"][1:]): q["choices"] for q in json.loads(capsys.readouterr().out)["questions"]
+    }
+    assert asked["left", "condition_before"] == ["Merkmal links"]
+    assert asked["right", "condition_before"] == ["Merkmal rechts"]
+    assert ("columns", "condition_before") not in asked
+
+
+def test_run_numbers_of_a_log_are_no_sessions_of_the_records(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = line.exports / "clinic-c"
+    log, visits = (folder / name for name in SAMPLES["clinic-c"])
+    rows = log.read_text("utf-8").splitlines()
+    numbered = [f"Run,{rows[0]}", *(f"{at},{row}" for at, row in enumerate(rows[1:], start=1))]
+    log.write_text("\n".join(numbered) + "\n", "utf-8")
+
+    def questions(*files: Path) -> list[str]:
+        (folder / "mapping.toml").unlink(missing_ok=True)
+        main(["map", *map(str, files), "--site", "clinic-c", "--json"])
+        return [q["path"][-1] for q in json.loads(capsys.readouterr().out)["questions"]]
+
+    assert "match_window_minutes" in questions(log, visits)
+    assert "match_window_minutes" not in questions(log)  # no records to compare with
+    seen = visits.read_text("utf-8").splitlines()
+    same = [f"Session,{seen[0]}", *(f"{at},{row}" for at, row in enumerate(seen[1:], start=1))]
+    visits.write_text("\n".join(same) + "\n", "utf-8")
+    assert "match_window_minutes" not in questions(log, visits)
+
+
+@pytest.mark.parametrize(
+    ("name", "pattern"),
+    [
+        ("Trocknung_2026-03.csv", "Trocknung_*.csv"),
+        ("Register April.xlsx", "Register *.xlsx"),
+        ("Liste März 2026.csv", "Liste * *.csv"),
+        ("Marsh list.csv", "Marsh list.csv"),
+        ("decimal.csv", "decimal.csv"),
+    ],
+)
+def test_next_months_file_fits_the_pattern_of_this_ones(name: str, pattern: str) -> None:
+    from pipeline.drafting.columns import pattern_of
+
+    assert pattern_of(name) == pattern

@@ -2,6 +2,8 @@
 
 import re
 import shlex
+import shutil
+import subprocess
 from pathlib import Path
 
 import duckdb
@@ -13,6 +15,7 @@ from pipeline.commands.tables import examples, question
 ROOT = Path(__file__).parents[2]
 GUIDE = (ROOT / "docs" / "analyst.md").read_text(encoding="utf-8")
 PYTHON = re.findall(r"```python\n(.*?)```", GUIDE, re.DOTALL)
+R_SNIPPETS = re.findall(r"```r\n(.*?)```", GUIDE, re.DOTALL)
 SHELL = re.findall(r"```sh\n(.*?)```", GUIDE, re.DOTALL)
 COMMANDS = [
     shlex.split(line, comments=True)
@@ -36,6 +39,8 @@ def place(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_guide_has_its_snippets() -> None:
     assert len(PYTHON) == 5
+    assert len(R_SNIPPETS) == 2
+    assert "duckdb" not in R_SNIPPETS[0] and "Untested" in GUIDE.split("```r")[1]
     assert len(COMMANDS) == 5
 
 
@@ -49,6 +54,28 @@ def test_a_snippet_runs(snippet: str, place: Path, monkeypatch: pytest.MonkeyPat
     assert len(found) > 2  # type: ignore[arg-type]
     if "units" in made:
         assert made["units"]["rate"] == "share 0-1"  # type: ignore[index]
+
+
+@pytest.mark.skipif(shutil.which("Rscript") is None, reason="R is not installed here")
+def test_the_snippet_for_r_alone_reads_what_the_warehouse_holds(place: Path, demo: Path) -> None:
+    told = (
+        'cat(nrow(rates), sum(rates$n), sum(is.na(rates$rate)), units[["rate"]], sep = "|")\n'
+        'cat("|", class(rates$n), class(rates$rate), "\\n", sep = "|")\n'
+    )
+    done = subprocess.run(
+        ["Rscript", "--vanilla", "-e", R_SNIPPETS[0] + told],
+        cwd=place, capture_output=True, text=True, check=False, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    rows, n, missing, unit, *classes = done.stdout.strip().strip("|").split("|")
+    with duckdb.connect(str(demo / "store" / "warehouse.duckdb"), read_only=True) as con:
+        held = con.sql(
+            "SELECT count(*), sum(n), count(*) - count(rate) FROM rescue_rate"
+            " WHERE grouping = 'all'"
+        ).fetchall()
+    assert [(int(rows), int(n), int(missing))] == held
+    assert unit == "share 0-1"
+    assert [c for c in classes if c] == ["integer", "numeric"]
 
 
 @pytest.mark.parametrize("command", COMMANDS, ids=lambda words: " ".join(words[1:3])[:30])
