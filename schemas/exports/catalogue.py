@@ -49,6 +49,7 @@ class ColumnSpec:
     several: bool
     text: bool
     hashed: str | None
+    of_load: bool
     ge: float | None
     gt: float | None
     le: float | None
@@ -76,6 +77,7 @@ def columns_of(model: type[Table]) -> list[ColumnSpec]:
                 several=known["several"],
                 text=known["text"],
                 hashed=known["hashed"],
+                of_load=known["of_load"],
                 ge=known["ge"],
                 gt=known["gt"],
                 le=known["le"],
