@@ -49,11 +49,11 @@ class ColumnSpec:
     several: bool
     text: bool
     hashed: str | None
-    of_load: bool
     ge: float | None
     gt: float | None
     le: float | None
     resolution: float | None
+    of_load: bool = False
 
     @property
     def counts_people(self) -> bool:
