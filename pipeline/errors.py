@@ -1,6 +1,8 @@
 """Errors a user is meant to read: where, what was found, what was expected, what happened."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Self
 
 
 class DrytallyError(Exception):
@@ -34,6 +36,24 @@ class DrytallyError(Exception):
         lines += [f"  {todo}"] if todo else []
         super().__init__("\n".join(lines))
 
+    @classmethod
+    def of_all(cls, errors: Sequence[Self], done: str | None = None) -> Self:
+        """Return one error that tells every mistake, each with its line.
+
+        Args:
+            errors: the mistakes, of one kind.
+            done: what happened to the data, where it is not what the first of them says.
+        """
+        done = done or errors[0].done
+        if len(errors) == 1:
+            e = errors[0]
+            return cls(e.problem, found=e.found, expected=e.expected, done=done, todo=e.todo)
+        told = [cls(e.problem, found=e.found, expected=e.expected, todo=e.todo) for e in errors]
+        return cls(
+            "\n".join(str(error) for error in told),
+            done=f"{len(errors)} mistakes. {done or ''}".strip(),
+        )
+
 
 class UsageError(DrytallyError):
     """The command was called in a way it does not offer."""
@@ -47,28 +67,6 @@ class SettingError(DrytallyError):
 
 class MappingError(DrytallyError):
     """A site's mapping or corrections are unusable; the message names the file and the line."""
-
-    @classmethod
-    def of_all(cls, errors: "list[MappingError]", done: str | None = None) -> "MappingError":
-        """Return one error that tells every mistake, each with its line.
-
-        Args:
-            errors: the mistakes.
-            done: what happened to the data, where it is not what the first of them says.
-        """
-        done = done or errors[0].done
-        if len(errors) == 1:
-            e = errors[0]
-            return cls(e.problem, found=e.found, expected=e.expected, done=done, todo=e.todo)
-        told = [cls(e.problem, found=e.found, expected=e.expected, todo=e.todo) for e in errors]
-        whole = cls(
-            "\n".join(str(error) for error in told),
-            done=f"{len(errors)} mistakes. {done or ''}".strip(),
-        )
-        whole.several = tuple(errors)
-        return whole
-
-    several: "tuple[MappingError, ...]" = ()
 
 
 class KeyFileError(DrytallyError):

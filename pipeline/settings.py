@@ -1,33 +1,38 @@
-"""The group's settings: defaults, reading `drytally.toml`, and what differs from the defaults."""
+"""The group's settings: defaults, ranges, and what differs from the defaults."""
 
 import hashlib
 import json
-import tomllib
-from dataclasses import asdict, dataclass, field, fields, replace
-from pathlib import Path
-from typing import Any
+from dataclasses import asdict, dataclass, field
+from typing import Annotated, Any, ClassVar, Literal
 
-from pipeline.errors import SettingError
+from annotated_types import Interval, MinLen
+
+Amount = Annotated[float, Interval(ge=0, le=1_000_000)]
+Text = Annotated[str, MinLen(1)]
+# What the library that checks a settings file is told of each record.
+STRICT: dict[str, Any] = {"extra": "forbid", "allow_inf_nan": False}
 
 
 @dataclass(frozen=True)
 class WithinAidSd:
     """Default within-aid standard deviations of coupler measures, used under 50 repeat pairs."""
 
-    hfa_gain: float = 1.0  # dB
-    hfa_ospl90: float = 1.0  # dB
-    thd: float = 0.25  # natural log of percent
-    ein: float = 1.5  # dB
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+    hfa_gain: Amount = 1.0  # dB
+    hfa_ospl90: Amount = 1.0  # dB
+    thd: Amount = 0.25  # natural log of percent
+    ein: Amount = 1.5  # dB
 
 
 @dataclass(frozen=True)
 class Tolerances:
     """Allowed distance from a model's specification; from memory of ANSI/ASA S3.22."""
 
-    hfa_gain_db: float = 5.0
-    hfa_ospl90_db: float = 4.0
-    ein_db: float = 3.0
-    thd_points: float = 3.0
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+    hfa_gain_db: Amount = 5.0
+    hfa_ospl90_db: Amount = 4.0
+    ein_db: Amount = 3.0
+    thd_points: Amount = 3.0
 
 
 @dataclass(frozen=True)
@@ -37,25 +42,28 @@ class Costs:
     Each is in the group's own currency; None until the group enters it.
     """
 
-    repair_in_warranty: float | None = None
-    repair_out_of_warranty: float | None = None
-    chamber_per_minute: float | None = None
-    staff_per_minute: float | None = None
-    staff_minutes_per_run: float | None = None
-    chamber_per_month: float | None = None  # what it costs whether it runs or not
-    warranty_months: float | None = None  # age at which an aid's warranty ends
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+    repair_in_warranty: Amount | None = None
+    repair_out_of_warranty: Amount | None = None
+    chamber_per_minute: Amount | None = None
+    staff_per_minute: Amount | None = None
+    staff_minutes_per_run: Annotated[float, Interval(ge=0, le=1440)] | None = None
+    chamber_per_month: Amount | None = None  # what it costs whether it runs or not
+    # Age at which an aid's warranty ends.
+    warranty_months: Annotated[float, Interval(ge=0, le=240)] | None = None
 
 
 @dataclass(frozen=True)
 class Claim:
     """A share claimed elsewhere, to be set beside the group's own; listed as [[claims]]."""
 
-    name: str
-    share: float
-    condition_before: str
-    definition: str
-    source: str
-    unit: str = "first_cycle"
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
+    name: Text
+    share: Annotated[float, Interval(gt=0, lt=1)]
+    condition_before: Literal["dead", "weak", "other_fault", "normal"]
+    definition: Text
+    source: Text
+    unit: Literal["first_cycle", "episode"] = "first_cycle"
 
 
 CLAIMABLE = {
@@ -67,6 +75,12 @@ CLAIMABLE = {
 UNITS = ("first_cycle", "episode")
 
 
+def units_of(condition_before: str, definition: str) -> tuple[str, ...]:
+    """Return what the shares of one definition can be counted over."""
+    is_graded = "improved" in CLAIMABLE[condition_before] and definition != "back_to_normal"
+    return UNITS[:1] if is_graded else UNITS
+
+
 @dataclass(frozen=True)
 class Settings:
     """Everything a group may choose; each page states what differs from these defaults.
@@ -74,26 +88,35 @@ class Settings:
     None: not set, and what rests on it is not shown.
     """
 
+    __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
     group_name: str = "the group"
-    confidence_level: float = 0.95
-    smallest_cell: int = 11
-    episode_gap_days: int = 14
-    dose_check_overdue_days: int = 90
-    cycle_minutes_flag: float = 180.0
-    worthwhile_net_benefit: float = 0.05  # difference of shares
-    net_confidence: float = 0.99  # level at which the net benefit of routine drying is decided
-    acceptable_excess_stopped: float = 0.01  # dried less cleaned only, share of aids that stop
-    acceptable_excess_unknown: float = 0.02  # the same with aids without an "after" as stopped
-    excess_worth_finding: float = 0.03  # share of working aids worsened beyond the other sites'
-    edition: str | None = None  # "inside" or "shared"; None: as the store was made
-    report_months: int = 24  # months that comparisons, rates and the first page cover; 0: all
+    confidence_level: Annotated[float, Interval(ge=0.5, le=0.999)] = 0.95
+    smallest_cell: Annotated[int, Interval(ge=1, le=1000)] = 11
+    episode_gap_days: Annotated[int, Interval(ge=1, le=365)] = 14
+    dose_check_overdue_days: Annotated[int, Interval(ge=1, le=3650)] = 90
+    cycle_minutes_flag: Annotated[float, Interval(ge=1, le=1440)] = 180.0
+    # Difference of shares.
+    worthwhile_net_benefit: Annotated[float, Interval(ge=0.005, le=0.5)] = 0.05
+    # Level at which the net benefit of routine drying is decided.
+    net_confidence: Annotated[float, Interval(ge=0.8, le=0.999)] = 0.99
+    # Dried less cleaned only, share of aids that stop.
+    acceptable_excess_stopped: Annotated[float, Interval(ge=0.001, le=0.2)] = 0.01
+    # The same with aids without an "after" as stopped.
+    acceptable_excess_unknown: Annotated[float, Interval(ge=0.001, le=0.5)] = 0.02
+    # Share of working aids worsened beyond the other sites'.
+    excess_worth_finding: Annotated[float, Interval(ge=0.005, le=0.5)] = 0.03
+    # None: as the store was made.
+    edition: Literal["inside", "shared"] | None = None
+    # Months that comparisons, rates and the first page cover; 0: all.
+    report_months: Annotated[int, Interval(ge=0, le=240)] = 24
     link_wearers_across_sites: bool = False
-    moisture_action_level_ul: float | None = None
-    share_recovering_anyway: float | None = None
+    moisture_action_level_ul: Annotated[float, Interval(ge=0.01, le=1000)] | None = None
+    share_recovering_anyway: Annotated[float, Interval(ge=0, le=1)] | None = None
     within_aid_sd: WithinAidSd = field(default_factory=WithinAidSd)
     tolerances: Tolerances = field(default_factory=Tolerances)
     costs: Costs = field(default_factory=Costs)
-    trend_baseline_months: int = 0  # 0: all months set the centre and limits of a trend
+    # 0: all months set the centre and limits of a trend.
+    trend_baseline_months: Annotated[int, Interval(ge=0, le=240)] = 0
     claims: tuple[Claim, ...] = ()
 
     def differences(self) -> dict[str, tuple[Any, Any]]:
@@ -111,143 +134,11 @@ class Settings:
         return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()[:16]
 
 
-_RANGES: dict[str, tuple[float, float]] = {
-    "confidence_level": (0.5, 0.999),
-    "smallest_cell": (1, 1000),
-    "episode_gap_days": (1, 365),
-    "dose_check_overdue_days": (1, 3650),
-    "cycle_minutes_flag": (1, 1440),
-    "worthwhile_net_benefit": (0.005, 0.5),
-    "net_confidence": (0.8, 0.999),
-    "acceptable_excess_stopped": (0.001, 0.2),
-    "acceptable_excess_unknown": (0.001, 0.5),
-    "excess_worth_finding": (0.005, 0.5),
-    "report_months": (0, 240),
-    "moisture_action_level_ul": (0.01, 1000),
-    "share_recovering_anyway": (0, 1),
-    "trend_baseline_months": (0, 240),
-    "costs.staff_minutes_per_run": (0, 1440),
-    "costs.warranty_months": (0, 240),
-}
-
-_WORDS = {"edition": ("inside", "shared")}
-
-
 def shown(value: Any) -> str:
     """Return a setting's value as a reader sees it."""
     if isinstance(value, tuple):
         return "; ".join(f"{claim['name']}: {claim['share']}" for claim in value) or "none"
     return "not set" if value is None else str(value)
-
-
-def read_settings(file: Path) -> Settings:
-    """Read a settings file; a missing file means the defaults.
-
-    Raises:
-        SettingError: on unreadable TOML, an unknown name, a wrong type or a value out of range.
-    """
-    if not file.exists():
-        return Settings()
-    try:
-        given = tomllib.loads(file.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise SettingError(f"{file.name}: not readable as TOML ({error})") from error
-    merged: Settings = _merged(Settings(), given, file.name, "")
-    return merged
-
-
-def _merged(default: Any, given: dict[str, Any], where: str, prefix: str) -> Any:
-    known = {item.name for item in fields(default)}
-    changes: dict[str, Any] = {}
-    for name, value in given.items():
-        label = prefix + name
-        if name not in known:
-            raise SettingError(
-                f"{where}: unknown setting '{label}'", expected=", ".join(sorted(known))
-            )
-        old = getattr(default, name)
-        if label == "claims":
-            changes[name] = _claims(value, where)
-        elif hasattr(old, "__dataclass_fields__"):
-            if not isinstance(value, dict):
-                raise SettingError(f"{where}: '{label}' must be a section [{label}]")
-            changes[name] = _merged(old, value, where, f"{label}.")
-        else:
-            changes[name] = _checked(label, old, value, where)
-    return replace(default, **changes)
-
-
-def _claims(given: Any, where: str) -> tuple[Claim, ...]:
-    if not isinstance(given, list) or not all(isinstance(item, dict) for item in given):
-        raise SettingError(f"{where}: 'claims' must be a list of sections [[claims]]")
-    found = tuple(_claim(item, f"{where}: claim {at}") for at, item in enumerate(given, start=1))
-    names = [claim.name for claim in found]
-    for name in names:
-        if names.count(name) > 1:
-            raise SettingError(f"{where}: two claims are named '{name}'")
-    return found
-
-
-def _claim(given: dict[str, Any], where: str) -> Claim:
-    known = [item.name for item in fields(Claim)]
-    for name in given:
-        if name not in known:
-            raise SettingError(f"{where} has an unknown '{name}'", expected=", ".join(known))
-    for name in known[:-1]:
-        if name not in given:
-            raise SettingError(f"{where} lacks '{name}'", expected=", ".join(known))
-    for name, value in given.items():
-        wanted = (int, float) if name == "share" else str
-        if not isinstance(value, wanted) or isinstance(value, bool) or value == "":
-            raise SettingError(f"{where}: '{name}' has the wrong type", found=str(value))
-    claim = Claim(**given)
-    if not 0 < claim.share < 1:
-        raise SettingError(f"{where}: 'share' is out of range", found=str(claim.share),
-                           expected="above 0 and below 1")  # fmt: skip
-    words = {
-        "condition_before": tuple(CLAIMABLE),
-        "definition": CLAIMABLE.get(claim.condition_before, ()),
-        "unit": UNITS if "improved" not in CLAIMABLE.get(claim.condition_before, ())
-        or claim.definition == "back_to_normal" else UNITS[:1],
-    }  # fmt: skip
-    for name, allowed in words.items():
-        if getattr(claim, name) not in allowed:
-            raise SettingError(
-                f"{where}: '{name}' is not a word of its list",
-                found=str(getattr(claim, name)),
-                expected=", ".join(allowed),
-            )
-    return claim
-
-
-def _checked(label: str, old: Any, value: Any, where: str) -> Any:
-    if label in _WORDS:
-        if value not in _WORDS[label]:
-            raise SettingError(
-                f"{where}: '{label}' is not a word of its list",
-                found=str(value),
-                expected=", ".join(_WORDS[label]),
-            )
-        return value
-    is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    old = 0.0 if old is None else old  # what is not set by default is a number
-    if isinstance(old, float) and is_number:
-        value = float(value)
-    if type(value) is not type(old):
-        raise SettingError(
-            f"{where}: '{label}' has the wrong type",
-            found=type(value).__name__,
-            expected=type(old).__name__,
-        )
-    if is_number:
-        low, high = _RANGES.get(label, (0.0, 1e6))
-        if not low <= value <= high:
-            raise SettingError(
-                f"{where}: '{label}' is out of range",
-                found=str(value),
-                expected=f"{low} to {high}",
-            )
-    return value
 
 
 def _flat(tree: dict[str, Any], prefix: str = "") -> dict[str, Any]:

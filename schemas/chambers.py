@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from schemas.meaning import Words
+
 
 @dataclass(frozen=True)
 class Word:
@@ -93,12 +95,12 @@ WORST_FIRST = (
 # Chambers by whose uncorrected reading no aid is judged.
 NOT_TRUSTED = ("never_checked", "scattering", "drifting", "out_of_tolerance", "misreading")
 
-STATES = {
-    "within": "within",
-    "outside": "outside",
-    "too_few_to_say": "too few to say",
-    "not_recorded": "not recorded",
-}
+STATES = Words({
+    "within": "What is judged is shown to lie inside its bound.",
+    "outside": "What is judged is shown to lie beyond its bound.",
+    "too_few_to_say": "Too little was recorded to say either.",
+    "not_recorded": "Nothing was recorded that could tell.",
+})  # fmt: skip
 # What a verdict says where it is outside; the verdicts in the order of a table.
 VERDICTS = {
     "bias": Word(

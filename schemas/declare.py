@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import pandera.polars as pa
 import polars as pl
 
+from schemas.meaning import with_meaning
 from schemas.rules import Rule
 
 if TYPE_CHECKING:
@@ -60,17 +61,21 @@ def column(
         unit: unit of the value ("dB SPL", "µL", "minutes", "share 0-1"); None for words.
         resolution: smallest step that is stored; duplicates are compared at it.
         required: a bad or missing value quarantines the row; otherwise it is refused alone.
-        vocabulary: the words allowed.
+        vocabulary: the words allowed, with their meanings.
         several: the column is a list of such words, checked while the text is split.
         text: words for people, kept as they are, at most 200 characters.
         hashed: domain of the keyed hash ("session", "device", "wearer", "assessor").
         of_load: one value for the whole load: the rows of a session must agree on it.
         ge, gt, le: plausible range, inclusive but for `gt`.
         source: where the definition or the range comes from.
+
+    Raises:
+        MeaningError: where the words are plain text without meanings.
     """
+    words = with_meaning(description, vocabulary) if vocabulary is not None else None
     return pa.Field(
         nullable=not required,
-        isin=list(vocabulary) if vocabulary is not None and not several else None,
+        isin=list(words) if words is not None and not several else None,
         ge=ge,
         gt=gt,
         le=le,
@@ -79,7 +84,7 @@ def column(
             "unit": unit,
             "resolution": resolution,
             "required": required,
-            "vocabulary": tuple(vocabulary) if vocabulary is not None else None,
+            "vocabulary": words,
             "several": several,
             "text": text,
             "hashed": hashed,

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from schemas.declare import Table
 from schemas.exports.catalogue import ColumnSpec, columns_of, key_of, rules_of
+from schemas.glossary import LISTS
 from schemas.macros import MACROS
 from schemas.version import CONTRACT_VERSION
 
@@ -148,11 +149,20 @@ def markdown() -> str:
         "",
     ]
     lines += [f"- [{PARTS[part][0]}](#{part}): {_links(part)}" for part in PARTS]
-    lines += ["- [Macros](#macros)", ""]
+    lines += ["- [Words](#words)", "- [Macros](#macros)", ""]
     for part, (title, told) in PARTS.items():
         lines += [f"## {title}", "", told, ""]
         for model in tables(part):
             lines += _section(model, part)
+    lines += ["## Words", "", "What each word of a list means. Pages show its label.", ""]
+    lines += _table(
+        ("list", "word", "label", "meaning"),
+        (
+            (f"`{name}`", f"`{word}`", said.label, said.sentence)
+            for name, words in LISTS.items()
+            for word, said in words.meanings.items()
+        ),
+    )
     lines += ["## Macros", "", "What every warehouse offers beside its tables, in SQL.", ""]
     lines += _table(
         ("macro", "gives", "example"),

@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from schemas.meaning import MeaningError
+
 FEW = 3
 SLIP = "a slip in single rows"
 LONGEST_RECORD = 65_536
@@ -78,11 +80,12 @@ class Rule:
         """Refuse a rule that a site could not read.
 
         Raises:
-            ValueError: where its sentence or its cause is missing.
+            MeaningError: where its sentence or its cause is missing.
         """
         if not self.sentence or not self.cause or " " in self.code:
-            raise ValueError(
-                f"the rule {self.code!r} lacks its sentence, its cause or a plain code"
+            raise MeaningError(
+                f"the rule {self.code!r} lacks its sentence, its cause or a plain code: write them"
+                " in schemas/rules.py, or where its table declares it"
             )
 
 

@@ -28,7 +28,9 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "sample_data": ("sample_data", "schemas"),
     "reports": ("reports", "schemas"),
     "pipeline.errors": (),
-    "pipeline.settings": ("pipeline.errors",),
+    "pipeline.toml_lines": (),
+    "pipeline.settings": (),
+    "pipeline.settings_file": ("pipeline.errors", "pipeline.settings", "pipeline.toml_lines"),
     "pipeline.statistics": ("pipeline.statistics",),
     "pipeline.disclosure": (
         "pipeline.disclosure",
@@ -45,7 +47,13 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "schemas",
     ),
     "pipeline.store": ("pipeline.store", "pipeline.errors", "schemas"),
-    "pipeline.intake": ("pipeline.intake", "pipeline.store", "pipeline.errors", "schemas"),
+    "pipeline.intake": (
+        "pipeline.intake",
+        "pipeline.store",
+        "pipeline.errors",
+        "pipeline.toml_lines",
+        "schemas",
+    ),
     "pipeline.screening": (
         "pipeline.screening",
         "pipeline.intake",
@@ -107,6 +115,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "schemas",
     ),
     "pipeline.drafting": (
+        "pipeline.toml_lines",
         "pipeline.drafting",
         "pipeline.checking",
         "pipeline.intake",
@@ -179,7 +188,7 @@ MAY_USE: dict[str, tuple[str, ...]] = {
     "pipeline.warehouse.query_process": ("duckdb",),
     "pipeline.warehouse.limited_query": (),
 }  # fmt: skip
-HEAVY = ("pandera", "prefect", "altair", "polars", "statsmodels")
+HEAVY = ("pandera", "prefect", "altair", "polars", "statsmodels", "pydantic")
 SQL = re.compile(
     r"\bSELECT\s|\bINSERT INTO\b|\bDELETE FROM\b|\bUPDATE \w+ SET\b"
     r"|\bCREATE (OR REPLACE )?(TEMP )?(TABLE|VIEW|MACRO)\b"

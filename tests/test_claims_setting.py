@@ -4,7 +4,8 @@ import pytest
 
 from pipeline.errors import SettingError
 from pipeline.measures.recovery.rescue_rate import DEFINITIONS
-from pipeline.settings import CLAIMABLE, Settings, read_settings, shown
+from pipeline.settings import CLAIMABLE, Settings, shown
+from pipeline.settings_file import read_settings
 from schemas import vocabulary as words
 
 CLAIM = {

@@ -95,7 +95,7 @@ def _store(folder: Path | None) -> dict[str, Any]:
     if folder is None:
         return {}
     from pipeline.intake.key import path_for, read_key  # noqa: PLC0415
-    from pipeline.settings import read_settings  # noqa: PLC0415
+    from pipeline.settings_file import read_settings  # noqa: PLC0415
     from pipeline.store import ledger as ledgers  # noqa: PLC0415
     from pipeline.store.layout import Store  # noqa: PLC0415
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from pipeline.commands.rebuild import rebuild_without
 from pipeline.errors import UsageError
-from pipeline.settings import read_settings
+from pipeline.settings_file import read_settings
 from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
 

@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 
 from pipeline.errors import StoreError, UsageError
-from pipeline.settings import read_settings
+from pipeline.settings_file import read_settings
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store, write_aside
 

@@ -13,6 +13,7 @@ from types import ModuleType
 
 from pipeline.commands.stopping import run_stoppable
 from pipeline.errors import DrytallyError
+from schemas.meaning import MeaningError
 
 TRACE = "DRYTALLY_TRACE"
 
@@ -61,7 +62,10 @@ def _run(arguments: list[str]) -> int:
     for name, text in COMMANDS.items():
         sub = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
         if name == chosen:
-            module = importlib.import_module(MODULES[name])
+            try:
+                module = importlib.import_module(MODULES[name])
+            except MeaningError as error:
+                return _without_meaning(error)
             module.configure(sub)
     given = parser.parse_args(arguments)
     if given.version:
@@ -77,6 +81,8 @@ def _run(arguments: list[str]) -> int:
     except DrytallyError as error:
         print(f"drytally: {error}", file=sys.stderr)
         return error.exit_code
+    except MeaningError as error:
+        return _without_meaning(error)
     except KeyboardInterrupt:
         print("drytally: stopped; what was published stays as it was", file=sys.stderr)
         return 1
@@ -95,6 +101,13 @@ def _run(arguments: list[str]) -> int:
         print(f"  What was published stays as it was. Please report it; {TRACE}=1 in the"
               " environment shows the trace, which may quote values.", file=sys.stderr)  # fmt: skip
         return 1
+
+
+def _without_meaning(error: MeaningError) -> int:
+    """Say which word or rule has no meaning; nothing was begun."""
+    print(f"drytally: {error}", file=sys.stderr)
+    print("  Nothing was read or changed.", file=sys.stderr)
+    return 1
 
 
 def _defect(error: Exception) -> str:

@@ -284,8 +284,8 @@ def _check(given: argparse.Namespace, exports: Path | None, out: Path, ask: Ask 
 def _clock_set(edits: Iterable[Any], out: Path, ask: Ask | None) -> bool:
     """Ask whether a log's clock is off as it seems; what is left open becomes a question."""
     from pipeline.drafting.draft import Draft, Question, without_questions  # noqa: PLC0415
-    from pipeline.intake.mapping import key_lines  # noqa: PLC0415
     from pipeline.intake.mapping_edit import with_key  # noqa: PLC0415
+    from pipeline.toml_lines import key_lines  # noqa: PLC0415
 
     draft = Draft(without_questions(out.read_text("utf-8")))
     answers = []

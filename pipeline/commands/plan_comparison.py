@@ -11,7 +11,8 @@ from typing import Any
 
 from pipeline.commands.refresh import day
 from pipeline.errors import StoreError, UsageError
-from pipeline.settings import Settings, read_settings
+from pipeline.settings import Settings
+from pipeline.settings_file import read_settings
 from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh
 from pipeline.store.plan import read_plan, write_plan

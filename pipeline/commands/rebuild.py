@@ -11,7 +11,7 @@ from pipeline.commands.refresh import make_job, say, settle_erasure
 from pipeline.errors import KeyFileError, StoreError
 from pipeline.intake.find import find_files
 from pipeline.intake.key import path_for
-from pipeline.settings import read_settings
+from pipeline.settings_file import read_settings
 from pipeline.store.erased import read_erased
 from pipeline.store.layout import Store
 from pipeline.store.ledger import DamagedLedgerError, Ledger

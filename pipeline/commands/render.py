@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 
 from pipeline.errors import StoreError
-from pipeline.settings import read_settings
+from pipeline.settings_file import read_settings
 from pipeline.store.editions import EDITIONS
 from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 
 from pipeline.errors import StoreError, UsageError
-from pipeline.settings import read_settings
+from pipeline.settings_file import read_settings
 from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh
 

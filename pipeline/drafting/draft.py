@@ -4,8 +4,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from pipeline.intake.mapping import HEADER, key_lines
 from pipeline.intake.mapping_edit import Value, key_text, literal, with_key
+from pipeline.toml_lines import HEADER, key_lines
 
 OPEN = "  # question: "
 QUESTION_LINE = re.compile(r"^# .*  # question: ")

@@ -18,6 +18,7 @@ from pipeline.intake.mapping_keys import KEYS, KIND_WORDS
 from pipeline.intake.names import known_zones, table_of
 from pipeline.intake.options import Place, ReadOptions
 from pipeline.intake.plain_file import no_plain_file, read_plain
+from pipeline.toml_lines import key_lines
 
 MAPPING, CORRECTIONS = "mapping.toml", "corrections.csv"
 SIDES = ("left", "right")
@@ -25,9 +26,6 @@ BOTH = "both"
 MOST_HEADER_ROWS = 3
 NO_FILE = "No file of this site was read."
 DELIMITERS = {"tab": "\t", "comma": ",", "semicolon": ";"}
-HEADER = re.compile(r"^\s*\[{1,2}\s*([^\]]+?)\s*\]{1,2}\s*(?:#.*)?$")
-ENTRY = re.compile(r"""^\s*(?:"([^"]*)"|'([^']*)'|([\w-]+))\s*(?=[=.])""")
-PATH_PART = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([\w-]+))\s*(?:\.|$)""")
 
 
 @dataclass(frozen=True)
@@ -190,21 +188,6 @@ def sections_of(
             }
             sections.append(_filled(bare, raw.get("table", name), sound))
     return sections, problems
-
-
-def key_lines(text: str) -> dict[tuple[str, ...], int]:
-    """Return the line of every section and key, by their path."""
-    found: dict[tuple[str, ...], int] = {}
-    path: tuple[str, ...] = ()
-    for number, line in enumerate(text.splitlines(), start=1):
-        if header := HEADER.match(line):
-            path = tuple("".join(part) for part in PATH_PART.findall(header.group(1)) if any(part))
-            for depth in range(1, len(path) + 1):
-                found.setdefault(path[:depth], number)
-        elif entry := ENTRY.match(line):
-            name = next(part for part in entry.groups() if part is not None)
-            found.setdefault((*path, name), number)
-    return found
 
 
 def _section_problems(bare: Section, raw: Any, tables: Sequence[str]) -> Iterator[MappingError]:

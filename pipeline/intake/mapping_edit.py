@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pipeline.intake.mapping import HEADER, key_lines
+from pipeline.toml_lines import HEADER, key_lines
 
 BARE = re.compile(r"[A-Za-z0-9_-]+")
 Value = str | int | float | bool | Sequence[str]

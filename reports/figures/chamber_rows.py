@@ -9,6 +9,7 @@ from reports import rates, words
 from reports.figure import Frames
 from reports.palette import BLUE, GREEN, GREY, ORANGE, PURPLE
 from schemas.chambers import STANDINGS, STATES, VERDICTS, told
+from schemas.meaning import labels
 
 FAULT, DUE = (ORANGE, "square"), (PURPLE, "triangle-up")
 SIGNS = {
@@ -42,7 +43,7 @@ def chambers(frames: Frames) -> pl.DataFrame:
         .map_elements(_standing, pl.String)
         .alias("standing_words"),
         *(
-            pl.col(name).replace_strict(STATES, default=None).alias(f"{name}_words")
+            pl.col(name).replace_strict(labels(STATES), default=None).alias(f"{name}_words")
             for name in VERDICTS
         ),
         pl.struct("standing", "pump", "removed_on").map_elements(_advice, pl.String).alias("to_do"),

@@ -12,12 +12,11 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
+from schemas.meaning import labels
+from schemas.measure_words import CLAIM_VERDICT
 
 QUESTION = "Do shares claimed elsewhere hold here?"
-VERDICTS = {
-    "consistent": "consistent", "lower_here": "lower here", "higher_here": "higher here",
-    "too_few_to_say": "too few to say",
-}  # fmt: skip
+VERDICTS = labels(CLAIM_VERDICT)
 COLUMNS = (
     TableColumn("label", "Claim"),
     TableColumn("source", "Source"),

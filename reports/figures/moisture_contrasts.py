@@ -15,6 +15,8 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures import home_dryer, moisture
+from schemas.meaning import labels
+from schemas.measure_words import CONTRAST_VERDICT, UNTESTED_BECAUSE
 
 QUESTION = "Which loads hold more water than the others, and is it more than chance?"
 HEADINGS = {
@@ -22,14 +24,8 @@ HEADINGS = {
     "device_style": "Style", "season": "Season", "climate_group": "Climate",
     "home_dryer": "Dryer at home",
 }  # fmt: skip
-VERDICTS = {
-    "higher": "higher", "lower": "lower", "not_apart": "not clearly apart",
-    "cannot_tell": "cannot tell",
-}  # fmt: skip
-WHY = {
-    "too_few_wearers": "too few wearers", "too_few_sites": "too few sites",
-    "below_detection": "mostly below detection",
-}  # fmt: skip
+VERDICTS = labels(CONTRAST_VERDICT)
+WHY = labels(UNTESTED_BECAUSE)
 LABELS = {"home_dryer": home_dryer.LABELS}
 COLUMNS = (
     TableColumn("heading", "By"),

@@ -12,18 +12,11 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
+from schemas.meaning import labels
+from schemas.measure_words import LADDER_STEP
 
 QUESTION = "What became of the aids that came in with a problem?"
-STEPS = {
-    "works_after_cleaning": "works after cleaning",
-    "works_after_drying": "works after drying",
-    "returned_not_working": "returned, not working",
-    "sent_for_repair": "sent for repair",
-    "replaced": "replaced",
-    "fate_not_known": "not working, fate not known",
-    "not_assessed": "not assessed",
-    "not_dried": "not working, not dried",
-}
+STEPS = labels(LADDER_STEP)
 COLUMNS = (
     TableColumn("site", "Site"),
     TableColumn("condition_words", "On arrival"),

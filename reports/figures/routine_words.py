@@ -4,18 +4,14 @@ from typing import Any
 
 from reports import words
 from reports.figure import Title, finding, nothing_clear, nothing_to_compare
+from schemas.measure_words import DRYING_RULE
 
 LIST = 'drytally query "FROM stopped_aid"'
-WHY = {
-    "no_concurrent_arm": "No aid was only cleaned at the same site in the same quarter",
-    "interim": "The planned comparison is under way",
-    "few_clusters": "Fewer than 10 wearers or weeks in one arm",
-    "order_differs": "The two arms were not measured in the same order of work",
-    "not_alternating_nor_adjusted": "Weeks did not take turns, and like aids do not show it",
-    "unmeasured_decide": "The benefit is gone if dried aids that nobody measured fared as the "
-    "cleaned-only",
-    "too_wide": "The interval still holds both worthwhile and no benefit",
-}
+# Rules that keep a verdict from being given, in a sentence of their own after the title.
+WITHOUT_VERDICT = (
+    "no_concurrent_arm", "interim", "few_clusters", "order_differs",
+    "not_alternating_nor_adjusted", "unmeasured_decide", "too_wide",
+)  # fmt: skip
 NOTHING = {
     "no_concurrent_arm": "none was only cleaned beside them",
     "few_clusters": "under 10 wearers or weeks an arm",
@@ -156,8 +152,9 @@ def _unseen(row: dict[str, Any]) -> list[str]:
 
 def _firmness(row: dict[str, Any]) -> list[str]:
     found = []
-    if row["rule"] in WHY:
-        found.append(f"{WHY[row['rule']]}: no verdict, whatever the numbers look like.")
+    if row["rule"] in WITHOUT_VERDICT:
+        why = DRYING_RULE.meanings[row["rule"]].sentence
+        found.append(f"{why}: no verdict, whatever the numbers look like.")
     if row["basis"] == "unplanned":
         found.append(
             "The comparison was not planned beforehand, so it suggests and does not settle. A "

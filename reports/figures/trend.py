@@ -13,6 +13,8 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
+from schemas.meaning import labels
+from schemas.measure_words import SIGNAL_RULE
 
 QUESTION = "What changed over the months, beyond what chance alone does?"
 SERIES = (
@@ -34,10 +36,7 @@ COLUMNS = (
     TableColumn("rule", "Rule"),
     TableColumn("p_adjusted", "p of the series, adjusted", "number", 3),
 )
-RULES = {
-    "beyond_limits": "beyond the limits", "run_of_eight": "eight on one side",
-    "long_run": "a long run on one side", "few_crossings": "too few crossings of the centre",
-}  # fmt: skip
+RULES = labels(SIGNAL_RULE)
 SURVIVES = 0.05
 
 

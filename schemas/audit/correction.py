@@ -1,8 +1,7 @@
 """Correction: every reviewed fix of a value, and whether it was applied."""
 
 from schemas.declare import Table, column
-
-STATUS = ("applied", "no_row_matches", "several_rows_match")
+from schemas.vocabulary import CORRECTION_STATUS
 
 
 class Correction(Table):
@@ -20,7 +19,7 @@ class Correction(Table):
     decided_by: str = column("The role that decided, if in plain words; otherwise its shape.")
     status: str = column(
         "Applied where exactly one row of a file matches; otherwise why not.",
-        vocabulary=STATUS, required=True,
+        vocabulary=CORRECTION_STATUS, required=True,
     )  # fmt: skip
     files_applied: int = column("Live files it changed a row of.", unit="files", ge=0,
                                 required=True)  # fmt: skip

@@ -3,11 +3,6 @@
 from schemas import vocabulary as words
 from schemas.declare import Table, column
 
-CHANGE_KIND = (
-    "new_file", "late_file", "corrected_file", "file_refused", "file_held", "file_cleared",
-    "item_new", "item_cleared",
-)  # fmt: skip
-
 
 class RefreshChange(Table):
     """One row per change of the newest run: a file, or an item of the attention list.
@@ -18,7 +13,7 @@ class RefreshChange(Table):
     Key: change_kind, site_id, subject.
     """
 
-    change_kind: str = column("What changed.", vocabulary=CHANGE_KIND, required=True)
+    change_kind: str = column("What changed.", vocabulary=words.CHANGE_KIND, required=True)
     site_id: str = column("The clinic; null where it is the group's.")
     subject: str = column("The file, or the item of the attention list.", required=True)
     table_name: str = column("Table of the file; null for an item.")

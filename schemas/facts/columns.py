@@ -10,22 +10,6 @@ from schemas.declare import Table, column
 from schemas.exports.catalogue import columns_of, key_of, moment_of
 from schemas.exports.sessions import Sessions
 
-CLIMATE_GROUP = (
-    "tropical", "arid", "temperate", "continental", "polar", "climate not given",
-)  # fmt: skip
-DEVICE_AGE_BAND = ("under_1_year", "1_2_years", "3_4_years", "5_years_or_more")
-DAYS_SINCE_DRY_BAND = (
-    "first_seen", "under_30_days", "30_89_days", "90_179_days", "180_364_days", "365_days_or_more",
-)  # fmt: skip
-CHANGE = ("better", "worse", "within_noise")
-MEASURED_CHANGE = ("improved", "worsened", "mixed", "unchanged")
-CHANGE_BASIS = ("specification", "direction_only")
-MOISTURE_BASIS = ("corrected", "as_read")
-ENDED_BY_REASON = (
-    "returned_to_wearer", "sent_for_repair", "replaced", "new_exposure", "gap",
-)  # fmt: skip
-
-
 ROW: dict[str, tuple[Any, Any]] = {
     "file_id": (str, column("The file version the row was read from.", required=True)),
     "line": (int, column("Physical line where the record starts.", required=True)),

@@ -4,7 +4,7 @@ import polars as pl
 
 from schemas import vocabulary as words
 from schemas.declare import INSTANT, Table, column
-from schemas.facts.columns import CLIMATE_GROUP, DEVICE_AGE_BAND, ENDED_BY_REASON
+from schemas.vocabulary import CLIMATE_GROUP, DEVICE_AGE_BAND, ENDED_BY_REASON
 
 
 class Episode(Table):

@@ -5,13 +5,8 @@ import polars as pl
 from schemas import vocabulary as words
 from schemas.declare import INSTANT, Table, column
 from schemas.exports.sessions import Sessions
-from schemas.facts.columns import (
-    CLIMATE_GROUP,
-    DAYS_SINCE_DRY_BAND,
-    MOISTURE_BASIS,
-    of_load,
-    taken_from,
-)
+from schemas.facts.columns import of_load, taken_from
+from schemas.vocabulary import CLIMATE_GROUP, DAYS_SINCE_DRY_BAND, MOISTURE_BASIS
 
 EXPORTED: type[Table] = taken_from(Sessions, {"site_id", "treatment", "dryer_id", *of_load()})
 

@@ -5,7 +5,8 @@ import polars as pl
 from schemas import vocabulary as words
 from schemas.declare import Table, column
 from schemas.exports.sessions import Sessions
-from schemas.facts.columns import (
+from schemas.facts.columns import rows_of
+from schemas.vocabulary import (
     CHANGE,
     CHANGE_BASIS,
     CLIMATE_GROUP,
@@ -13,7 +14,6 @@ from schemas.facts.columns import (
     DEVICE_AGE_BAND,
     MEASURED_CHANGE,
     MOISTURE_BASIS,
-    rows_of,
 )
 
 EXPORTED: type[Table] = rows_of(Sessions, moment="Start of the cycle or visit.")

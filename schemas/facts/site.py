@@ -4,7 +4,8 @@ import polars as pl
 
 from schemas.declare import Table, column
 from schemas.exports.sites import Sites
-from schemas.facts.columns import CLIMATE_GROUP, rows_of
+from schemas.facts.columns import rows_of
+from schemas.vocabulary import CLIMATE_GROUP
 
 EXPORTED: type[Table] = rows_of(Sites)
 

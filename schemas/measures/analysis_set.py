@@ -3,8 +3,7 @@
 import polars as pl
 
 from schemas.declare import Table, column
-
-REASON = ("rows_refused", "copied_forward", "low_agreement", "before_period")
+from schemas.measure_words import LEFT_OUT_BECAUSE
 
 
 class AnalysisSet(Table):
@@ -31,7 +30,7 @@ class AnalysisSet(Table):
     reason: str = column(
         "Why not, the first that applies; null where it is in. A quarter with under 50 rows, or"
         " under 20 aids measured twice, is judged by all the site's quarters.",
-        vocabulary=REASON,
+        vocabulary=LEFT_OUT_BECAUSE,
     )  # fmt: skip
     rows: int = column("Rows of the measure's aids, in or out.", unit="rows", ge=0)
     aids: int = column("Aids they belong to.", unit="aids", ge=0)

@@ -1,12 +1,7 @@
 """Chamber carry-over: does water of one run stay for the next?"""
 
 from schemas.declare import Table, column
-
-ORDERED_BY = ("run_of_day", "minutes_since_previous")
-ORDER_BAND = (
-    "first", "second", "third", "fourth_or_later", "under_15_minutes", "15_59_minutes",
-    "60_179_minutes", "180_minutes_or_more",
-)  # fmt: skip
+from schemas.measure_words import ORDER_BAND, ORDERED_BY
 
 
 class ChamberCarryOver(Table):

@@ -1,9 +1,9 @@
 """Claim check: outside shares against the group's own."""
 
+from schemas import measure_words
 from schemas import vocabulary as words
 from schemas.declare import Table, column
-
-VERDICT = ("consistent", "lower_here", "higher_here", "too_few_to_say")
+from schemas.measure_words import CLAIM_VERDICT
 
 
 class ClaimCheck(Table):
@@ -17,8 +17,10 @@ class ClaimCheck(Table):
     condition_before: str = column(
         "Condition before drying.", vocabulary=words.CONDITION, required=True
     )
-    definition: str = column("What counts as success.", vocabulary=words.DEFINITION, required=True)
-    unit: str = column("What is counted.", vocabulary=words.UNIT_OF_COUNT, required=True)
+    definition: str = column(
+        "What counts as success.", vocabulary=measure_words.DEFINITION, required=True
+    )
+    unit: str = column("What is counted.", vocabulary=measure_words.UNIT_OF_COUNT, required=True)
     claimed: float = column("The share claimed.", unit="share 0-1", ge=0, le=1, required=True)
     n: int = column("Aids, or episodes, of the group's own.", unit="aids", ge=0)
     n_effective: float = column("Independent aids they are worth.", unit="aids", ge=0)
@@ -35,7 +37,7 @@ class ClaimCheck(Table):
     )  # fmt: skip
     verdict: str = column(
         "Consistent: the interval holds the claim and is at most 20 points wide.",
-        vocabulary=VERDICT, required=True,
+        vocabulary=CLAIM_VERDICT, required=True,
     )  # fmt: skip
 
     class Config(Table.Config):

@@ -1,8 +1,7 @@
 """Condition agreement: does the grade say what the coupler says?"""
 
 from schemas.declare import Table, column
-
-MOMENT = ("before", "after", "both", "both_cleaned_only")
+from schemas.measure_words import MOMENT
 
 
 class ConditionAgreement(Table):

@@ -2,11 +2,7 @@
 
 from schemas import vocabulary as words
 from schemas.declare import Table, column
-
-ASPECT = ("rescued", "returned_in_30_days", "dry", "dry_stopped_never")
-EXPOSED = ("exposed", "not_exposed", "not_known")
-LOAD_KIND = ("one_aid", "two_aids", "with_other_items")
-MOISTURE_THIRD = ("driest", "middle", "wettest")
+from schemas.measure_words import ASPECT, EXPOSED, LOAD_KIND, MOISTURE_THIRD
 
 
 class CycleLength(Table):

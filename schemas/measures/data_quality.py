@@ -3,6 +3,7 @@
 import polars as pl
 
 from schemas.declare import Table, column
+from schemas.measure_words import CHECK_KIND
 
 
 class DataQuality(Table):
@@ -19,7 +20,7 @@ class DataQuality(Table):
     check_name: str = column("What was checked.", required=True)
     kind: str = column(
         "Whether it asks for the contract, for what is there, or for what can be true.",
-        vocabulary=("conformance", "completeness", "plausibility"), required=True,
+        vocabulary=CHECK_KIND, required=True,
         source="Kahn and others 2016, eGEMs 4:1244",
     )  # fmt: skip
     denominator_of: str = column("What the denominator counts.", required=True)

@@ -1,9 +1,9 @@
 """Graded rate: rescue rates again, by how the grade was found."""
 
+from schemas import measure_words
 from schemas import vocabulary as words
 from schemas.declare import Table, column
-
-GRADED_BY = ("all", *words.ASSESSED_BY[:2], "not_recorded")
+from schemas.measure_words import GRADED_BY
 
 
 class GradedRate(Table):
@@ -15,7 +15,9 @@ class GradedRate(Table):
     condition_before: str = column(
         "Condition before drying.", vocabulary=words.CONDITION, required=True
     )
-    definition: str = column("What counts as success.", vocabulary=words.DEFINITION, required=True)
+    definition: str = column(
+        "What counts as success.", vocabulary=measure_words.DEFINITION, required=True
+    )
     graded_by: str = column(
         "By coupler both times (dead aids: afterwards), by a listening check at least once, not"
         " recorded, or all.",

@@ -1,10 +1,7 @@
 """Measurement repeatability: how far two measurements of an unchanged aid differ."""
 
 from schemas.declare import Table, column
-
-MEASURE = ("hfa_gain", "hfa_ospl90", "thd", "ein")
-BASIS = ("repeats", "assumed")
-TAKEN_FROM = ("own repeats", "pooled repeats", "cleaned-only aids", "default")
+from schemas.measure_words import COUPLER_MEASURE, REPEATS_BASIS, TAKEN_FROM
 
 
 class MeasurementRepeatability(Table):
@@ -14,7 +11,7 @@ class MeasurementRepeatability(Table):
     Key: measure, site_id, test_box_id.
     """
 
-    measure: str = column("The coupler measure.", vocabulary=MEASURE, required=True)
+    measure: str = column("The coupler measure.", vocabulary=COUPLER_MEASURE, required=True)
     site_id: str = column("Clinic of the box; null over all boxes.")
     test_box_id: str = column("The test box; null over all boxes.")
     pairs: int = column("Repeat pairs.", unit="pairs", ge=0, required=True)
@@ -58,7 +55,7 @@ class MeasurementRepeatability(Table):
     )  # fmt: skip
     basis: str = column(
         "From the group's own measurements, or assumed (under 50 pairs).",
-        vocabulary=BASIS, required=True,
+        vocabulary=REPEATS_BASIS, required=True,
     )  # fmt: skip
     taken_from: str = column(
         "Where the deviation in force comes from.", vocabulary=TAKEN_FROM, required=True

@@ -2,10 +2,9 @@
 
 from schemas import vocabulary as words
 from schemas.declare import Table, column
-from schemas.facts.columns import CLIMATE_GROUP, DAYS_SINCE_DRY_BAND
+from schemas.measure_words import WITHHELD
 from schemas.measures.states import bound, state
-
-WITHHELD = ("too_few_wearers", "below_detection", "limits_differ", "no_fit")
+from schemas.vocabulary import CLIMATE_GROUP, DAYS_SINCE_DRY_BAND
 
 
 class MoistureCentile(Table):

@@ -1,9 +1,7 @@
 """Moisture contrast: whether the loads of one group read higher or lower than the others."""
 
 from schemas.declare import Table, column
-
-VERDICTS = ("higher", "lower", "not_apart", "cannot_tell")
-UNTESTED_BECAUSE = ("too_few_wearers", "too_few_sites", "below_detection")
+from schemas.measure_words import CLUSTER_KIND, CONTRAST_VERDICT, UNTESTED_BECAUSE
 
 
 class MoistureContrast(Table):
@@ -22,7 +20,7 @@ class MoistureContrast(Table):
     cluster_kind: str = column(
         "What counts as one observation: a wearer, or a site where the group does not vary within"
         " a site.",
-        vocabulary=("wearer", "site"), required=True,
+        vocabulary=CLUSTER_KIND, required=True,
     )  # fmt: skip
     n: int = column("Loads of the group.", unit="loads", ge=0, required=True)
     other_n: int = column("Loads of the other groups.", unit="loads", ge=0, required=True)
@@ -61,7 +59,7 @@ class MoistureContrast(Table):
     )  # fmt: skip
     verdict: str = column(
         "Whether the group reads higher or lower at an adjusted p of at most .05.",
-        vocabulary=VERDICTS, required=True,
+        vocabulary=CONTRAST_VERDICT, required=True,
     )  # fmt: skip
     untested_because: str = column(
         "Why there are no limits and no test.", vocabulary=UNTESTED_BECAUSE

@@ -1,9 +1,9 @@
 """Moisture distribution: how much water the chambers read, by groups of loads."""
 
 from schemas.declare import Table, column
-from schemas.facts.columns import MOISTURE_BASIS
 from schemas.measures.grouping import Grouped
 from schemas.measures.states import bound, state
+from schemas.vocabulary import MOISTURE_BASIS
 
 
 class MoistureDistribution(Grouped):

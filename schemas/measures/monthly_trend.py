@@ -3,12 +3,7 @@
 import polars as pl
 
 from schemas.declare import Table, column
-
-SERIES = (
-    "dead_sounds_again", "weak_back_to_normal", "not_assessed", "working_stopped",
-    "median_moisture",
-)  # fmt: skip
-RULE = ("beyond_limits", "run_of_eight", "long_run", "few_crossings")
+from schemas.measure_words import LIMITS, SERIES, SIGNAL, SIGNAL_RULE
 
 
 class MonthlyTrend(Table):
@@ -30,11 +25,9 @@ class MonthlyTrend(Table):
     centre: float = column("Centre of the series.", unit="share 0-1 or µL per aid", ge=0)
     low: float = column("Lower limit of what chance alone does.", unit="share 0-1", ge=0, le=1)
     high: float = column("Upper limit of what chance alone does.", unit="share 0-1", ge=0, le=1)
-    signal: str = column("Side of a signal.", vocabulary=("above", "below"))
-    rule: str = column("The rule that signals.", vocabulary=RULE)
-    limits: str = column(
-        "How the limits were found; null without limits.", vocabulary=("binomial", "laney")
-    )
+    signal: str = column("Side of a signal.", vocabulary=SIGNAL)
+    rule: str = column("The rule that signals.", vocabulary=SIGNAL_RULE)
+    limits: str = column("How the limits were found; null without limits.", vocabulary=LIMITS)
     p_value: float = column(
         "Of the whole series: chance of so strong a signal where nothing changed.",
         unit="share 0-1", ge=0, le=1,

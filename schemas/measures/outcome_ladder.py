@@ -2,11 +2,7 @@
 
 from schemas import vocabulary as words
 from schemas.declare import Table, column
-
-STEP = (
-    "works_after_cleaning", "works_after_drying", "returned_not_working", "sent_for_repair",
-    "replaced", "fate_not_known", "not_assessed", "not_dried",
-)  # fmt: skip
+from schemas.measure_words import LADDER_STEP
 
 
 class OutcomeLadder(Table):
@@ -22,7 +18,7 @@ class OutcomeLadder(Table):
     )
     grouping: str = column("Every aid ('all'), or by 'site_id'.", required=True)
     group_1: str = column("The clinic; null for 'all'.")
-    step: str = column("Where it ended.", vocabulary=STEP, required=True)
+    step: str = column("Where it ended.", vocabulary=LADDER_STEP, required=True)
     n: int = column("Problems seen.", unit="episodes", ge=0, required=True)
     wearers: int = column("Their wearers.", unit="wearers", ge=0, required=True)
     ended_here: int = column("Problems that ended here.", unit="episodes", ge=0, required=True)

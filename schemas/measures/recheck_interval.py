@@ -1,9 +1,8 @@
 """Recheck interval: water gained between dryings, and when a tenth of aids is over a level."""
 
 from schemas.declare import Table, column
+from schemas.measure_words import SUGGESTED_MONTHS
 from schemas.measures.states import bound, state
-
-SUGGESTED_MONTHS = ("under_1", "1", "2", "3", "4", "6", "12")
 
 
 class RecheckInterval(Table):

@@ -1,10 +1,7 @@
 """Repairs avoided: a counterfactual, counted first and priced only at the group's own costs."""
 
 from schemas.declare import Table, column
-
-WARRANTY = ("in", "out", "not_known", "all")
-SHARE_BASIS = ("setting", "measured", "assumed")
-AVOIDED_STATE = ("value", "not_estimable", "hidden")
+from schemas.measure_words import AVOIDED_STATE, SHARE_BASIS, WARRANTY
 
 
 class RepairsAvoided(Table):

@@ -1,6 +1,6 @@
 """Rescue by delay: the adjusted share that recovers, by hours from wet to drying."""
 
-from schemas import vocabulary as words
+from schemas import measure_words
 from schemas.declare import Table, column
 
 
@@ -13,7 +13,9 @@ class RescueByDelay(Table):
     Key: definition, delay_hours.
     """
 
-    definition: str = column("What counts as success.", vocabulary=words.DEFINITION, required=True)
+    definition: str = column(
+        "What counts as success.", vocabulary=measure_words.DEFINITION, required=True
+    )
     delay_hours: float = column("Hours from exposure to drying.", unit="hours", ge=0, required=True)
     share: float = column("Share that recovers.", unit="share 0-1", ge=0, le=1, required=True)
     share_low: float = column("Lower limit, by wearer.", unit="share 0-1", ge=0, le=1)

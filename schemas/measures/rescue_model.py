@@ -1,6 +1,6 @@
 """Rescue model: what goes with the recovery of wet aids, each factor adjusted for the others."""
 
-from schemas import vocabulary as words
+from schemas import measure_words
 from schemas.declare import Table, column
 
 
@@ -13,7 +13,9 @@ class RescueModel(Table):
     Key: definition, factor, level.
     """
 
-    definition: str = column("What counts as success.", vocabulary=words.DEFINITION, required=True)
+    definition: str = column(
+        "What counts as success.", vocabulary=measure_words.DEFINITION, required=True
+    )
     factor: str = column("The factor.", required=True)
     level: str = column(
         "Its level; 'few_others' holds levels with under 10 events or non-events.", required=True
@@ -38,7 +40,7 @@ class RescueModel(Table):
         unit="count", required=True,
     )  # fmt: skip
     basis: str = column(
-        "What the limits stand on.", vocabulary=("wearers", "sites", "described_only"),
+        "What the limits stand on.", vocabulary=measure_words.LIMITS_BASIS,
         required=True,
     )  # fmt: skip
     sites: int = column("Sites with aids of the level.", unit="sites", ge=0, required=True)

@@ -1,5 +1,6 @@
 """Rescue rate: of the aids dried, the share that recovered."""
 
+from schemas import measure_words
 from schemas import vocabulary as words
 from schemas.declare import Table, column
 from schemas.measures.grouping import Grouped
@@ -21,11 +22,13 @@ class RescueRate(Grouped):
         "Condition before drying: after cleaning where recorded, else on arrival.",
         vocabulary=words.CONDITION, required=True,
     )  # fmt: skip
-    definition: str = column("What counts as success.", vocabulary=words.DEFINITION, required=True)
+    definition: str = column(
+        "What counts as success.", vocabulary=measure_words.DEFINITION, required=True
+    )
     unit: str = column(
         "First dried session of an episode, or the whole episode. By cycle_number every dried"
         " session counts, under its number.",
-        vocabulary=words.UNIT_OF_COUNT, required=True,
+        vocabulary=measure_words.UNIT_OF_COUNT, required=True,
     )  # fmt: skip
     n: int = column("Aids, or episodes, assessed.", unit="aids", ge=0, required=True)
     rescued: int = column("Of them successes.", unit="aids", ge=0, required=True)

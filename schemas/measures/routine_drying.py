@@ -1,15 +1,8 @@
 """Routine drying: working aids dried against working aids that were only cleaned."""
 
 from schemas.declare import Table, column
+from schemas.measure_words import ANY_MEASURE, CLUSTER, METHOD, MOISTURE_THIRD, PART
 
-MEASURE = ("any", "hfa_gain", "hfa_ospl90", "thd")
-PART = (
-    "net_benefit", "stopped", "worsened", "mixed", "unchanged", "improved", "not_measured",
-    "no_after", "grade_differs", "stopped_or_unknown", "mean_change", "any_positive_change",
-)  # fmt: skip
-METHOD = ("stratified", "filled", "newcombe", "covariate_strata", "ancova", "within_dried")
-CLUSTER = ("wearer", "site_week")
-THIRD = ("driest", "middle", "wettest")
 UNIT = "difference of shares, dB or ln %"
 VALUE = "share 0-1, dB or ln %"
 
@@ -31,7 +24,9 @@ class RoutineDrying(Table):
     Key: measure, part, method, moisture_third.
     """
 
-    measure: str = column("One measure, or any deciding one.", vocabulary=MEASURE, required=True)
+    measure: str = column(
+        "One measure, or any deciding one.", vocabulary=ANY_MEASURE, required=True
+    )
     part: str = column(
         "What is compared: net benefit (improved less worsened and stopped), a class of outcome, a"
         " part of one, or the mean change.",
@@ -42,7 +37,9 @@ class RoutineDrying(Table):
         " effective sizes), covariate_strata and ancova (adjusted), within_dried (no other arm).",
         vocabulary=METHOD, required=True,
     )  # fmt: skip
-    moisture_third: str = column("Third of the chamber's readings; null: all.", vocabulary=THIRD)
+    moisture_third: str = column(
+        "Third of the chamber's readings; null: all.", vocabulary=MOISTURE_THIRD
+    )
     dried_n: int = column("Dried aids compared.", unit="aids", ge=0)
     dried_count: int = column("Dried aids with the outcome.", unit="aids", ge=0)
     dried_wearers: int = column("Wearers of the dried aids.", unit="wearers", ge=0)

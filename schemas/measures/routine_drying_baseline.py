@@ -1,11 +1,7 @@
 """Routine drying baseline: were the two arms alike before anything was done?"""
 
 from schemas.declare import Table, column
-
-FEATURE = (
-    "hfa_gain_before", "hfa_ospl90_before", "thd_before", "device_style", "device_age_band",
-    "days_since_dry_band", "power_source", "home_dryer", "before_measured_when",
-)  # fmt: skip
+from schemas.measure_words import FEATURE
 
 
 class RoutineDryingBaseline(Table):

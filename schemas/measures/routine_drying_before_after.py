@@ -2,8 +2,8 @@
 
 from schemas import vocabulary as words
 from schemas.declare import Table, column
+from schemas.measure_words import DECIDING_MEASURE
 
-MEASURE = ("hfa_gain", "hfa_ospl90", "thd")
 UNIT = "dB, or ln % for thd"
 
 
@@ -16,7 +16,7 @@ class RoutineDryingBeforeAfter(Table):
     Key: measure, device_style.
     """
 
-    measure: str = column("The coupler measure.", vocabulary=MEASURE, required=True)
+    measure: str = column("The coupler measure.", vocabulary=DECIDING_MEASURE, required=True)
     device_style: str = column("Build of the aid.", vocabulary=words.DEVICE_STYLE, required=True)
     treated: int = column("Dried aids of the style, measured or not.", unit="aids", ge=0)
     stopped: int = column(

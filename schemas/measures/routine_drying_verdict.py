@@ -1,16 +1,14 @@
 """Routine drying verdict: what the comparison allows to be said, by a rule written beforehand."""
 
 from schemas.declare import Table, column
+from schemas.measure_words import (
+    ALLOCATION,
+    DRYING_BASIS,
+    DRYING_RULE,
+    DRYING_VERDICT,
+    NUMBER_NEEDED_KIND,
+)
 
-VERDICT = ("helps", "helps_little", "no_effect_shown", "may_harm", "cannot_tell")
-RULE = (
-    "no_concurrent_arm", "few_clusters", "order_differs", "interim", "more_stopped",
-    "net_below_zero", "stopped_not_settled", "unassessed_not_settled", "net_worthwhile",
-    "net_below_worthwhile", "within_worthwhile", "unmeasured_decide",
-    "not_alternating_nor_adjusted", "too_wide",
-)  # fmt: skip
-ALLOCATION = ("alternating", "ad_hoc")
-BASIS = ("planned", "interim", "unplanned")
 SHARES = "difference of shares, dB or ln %"
 SHARE = "share 0-1"
 
@@ -26,13 +24,13 @@ class RoutineDryingVerdict(Table):
     Key: verdict.
     """
 
-    verdict: str = column("What may be said.", vocabulary=VERDICT, required=True)
-    rule: str = column("The rule that decided, the first that applied.", vocabulary=RULE,
+    verdict: str = column("What may be said.", vocabulary=DRYING_VERDICT, required=True)
+    rule: str = column("The rule that decided, the first that applied.", vocabulary=DRYING_RULE,
                        required=True)  # fmt: skip
     basis: str = column(
         "Planned (its number reached), interim (not yet: only more aids stopped may be said), or"
         " unplanned.",
-        vocabulary=BASIS, required=True,
+        vocabulary=DRYING_BASIS, required=True,
     )  # fmt: skip
     stopped_excess: float = column(
         "Safety difference: share of aids stopped, dried less cleaned only.", unit=SHARES
@@ -108,7 +106,7 @@ class RoutineDryingVerdict(Table):
         "Aids to dry for one net benefit, or one net harm if the effect is below zero; null where"
         " there is no effect.", unit="aids",
     )  # fmt: skip
-    number_needed_kind: str = column("Benefit or harm.", vocabulary=("benefit", "harm"))
+    number_needed_kind: str = column("Benefit or harm.", vocabulary=NUMBER_NEEDED_KIND)
     number_needed_words: str = column("The same with its limits, through infinity if need be.")
     needed_per_arm: int = column(
         "Aids each arm needs for a verdict on the benefit, at the variation seen.", unit="aids",

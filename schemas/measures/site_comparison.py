@@ -2,17 +2,7 @@
 
 from schemas import vocabulary as words
 from schemas.declare import Table, column
-
-OUTCOME = ("dead_sounds_again", "weak_back_to_normal", "normal_worsened", "not_assessed")
-COMPARED_BY = ("expected_elsewhere", "own_cleaned_only", "stopped_alone")
-VERDICT = (
-    "higher_than_expected", "as_expected", "lower_than_expected", "too_few_to_say",
-)  # fmt: skip
-REASON = (
-    "few_aids", "few_other_sites", "few_expected", "unseen_elsewhere", "few_elsewhere",
-    "low_agreement", "copied_forward", "rows_refused", "many_not_assessed",
-    "order_not_recorded", "not_settled",
-)  # fmt: skip
+from schemas.measure_words import COMPARED_BY, COMPARED_OUTCOME, SITE_REASON, SITE_VERDICT
 
 
 class SiteComparison(Table):
@@ -28,7 +18,7 @@ class SiteComparison(Table):
     Key: outcome, site_id.
     """
 
-    outcome: str = column("What is compared.", vocabulary=OUTCOME, required=True)
+    outcome: str = column("What is compared.", vocabulary=COMPARED_OUTCOME, required=True)
     site_id: str = column("The clinic.", required=True)
     n: int = column(
         "Aids of the outcome; of normal_worsened, dried aids assessed afterwards.",
@@ -119,18 +109,21 @@ class SiteComparison(Table):
         unit="squared ratio", ge=0, required=True,
     )  # fmt: skip
     judged_sites: int = column("Sites judged together.", unit="sites", ge=0, required=True)
-    other_sites: int = column("Reference sites other than this one.", unit="sites", ge=0,
-                              required=True)  # fmt: skip
+    other_sites: int = column(
+        "Other sites whose records can stand for others, before any is set aside.",
+        unit="sites", ge=0, required=True,
+    )  # fmt: skip
     parameters: int = column("Parameters of the fit to the others.", unit="parameters", ge=0,
                              required=True)  # fmt: skip
     unseen_share: float = column(
         "Aids with a level of a covariate that no other site has.", unit="share 0-1", ge=0, le=1
     )
     is_reference: bool = column(
-        "Others are held against it; not where its records are poor.", required=True
+        "Others are held against it: its records are sound and it was not set aside as far off.",
+        required=True,
     )
-    verdict: str = column("What can be said.", vocabulary=VERDICT, required=True)
-    reason: str = column("Why nothing can be said; else null.", vocabulary=REASON)
+    verdict: str = column("What can be said.", vocabulary=SITE_VERDICT, required=True)
+    reason: str = column("Why nothing can be said; else null.", vocabulary=SITE_REASON)
     months_covered: int = column("Months with a session.", unit="months", ge=0, required=True)
     dead_dried: int = column(
         "Dead aids dried, in months with a count of dead aids seen.", unit="aids", ge=0

@@ -3,8 +3,7 @@
 from typing import Any
 
 from schemas.declare import column
-
-STATES = ("value", "below_limit", "not_estimable", "hidden", "not_recorded")
+from schemas.measure_words import NUMBER_STATE
 
 
 def state(what: str) -> Any:
@@ -12,7 +11,7 @@ def state(what: str) -> Any:
     return column(
         f"{what}: a value; below the limit of detection; not estimable, between its bounds or with"
         " too few wearers; hidden as a small count; or not recorded.",
-        vocabulary=STATES, required=True,
+        vocabulary=NUMBER_STATE, required=True,
     )  # fmt: skip
 
 

@@ -2,8 +2,7 @@
 
 from schemas import vocabulary as words
 from schemas.declare import Table, column
-
-BASIS = ("site_end", "last_contact")
+from schemas.measure_words import CENSORED_AT
 
 
 class TimeToFailure(Table):
@@ -18,7 +17,7 @@ class TimeToFailure(Table):
     basis: str = column(
         "Where aids that had no event are censored: at the site's last loaded day (the headline),"
         " or at their wearer's last visit, as a sensitivity.",
-        vocabulary=BASIS, required=True,
+        vocabulary=CENSORED_AT, required=True,
     )  # fmt: skip
     condition_before: str = column(
         "Condition before drying.", vocabulary=words.CONDITION, required=True

@@ -1,6 +1,6 @@
 """Very many small files and one huge one: `python -m tests.faults.volume`.
 
-By command: 24 000 files and one of 4 million rows through the whole line, with the account, the
+By command: 24 000 files and one of 2 million rows through the whole line, with the account, the
 peak memory and the seconds; the suite sends a scaled form through the same functions.
 """
 
@@ -120,7 +120,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--files", type=int, default=24_000)
     parser.add_argument("--rows-each", type=int, default=10)
-    parser.add_argument("--huge-rows", type=int, default=4_000_000)
+    parser.add_argument("--huge-rows", type=int, default=2_000_000)
     given = parser.parse_args()
     for name in ("small", "huge"):
         with tempfile.TemporaryDirectory() as scratch:

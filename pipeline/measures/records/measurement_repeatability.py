@@ -10,7 +10,8 @@ from pipeline.disclosure import judgements
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
-from schemas.measures.measurement_repeatability import MEASURE, MeasurementRepeatability
+from schemas.measure_words import COUPLER_MEASURE
+from schemas.measures.measurement_repeatability import MeasurementRepeatability
 
 FEWEST_PAIRS = 50
 ALL_BOXES = 3
@@ -44,7 +45,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     changes = {row["measure"]: row for row in counts["cleaned_only_change"].to_dicts()}
     none = {"site_id": None, "test_box_id": None, "pairs": 0, "sum_d": None, "sum_dd": None}
     rows = []
-    for measure in MEASURE:
+    for measure in COUPLER_MEASURE:
         over_all = pooled.get(measure, none | {"measure": measure})
         boxes = [r for r in sums if r["measure"] == measure and r["grouping_id"] != ALL_BOXES]
         for row in (over_all, *boxes):

@@ -3,7 +3,7 @@
 import polars as pl
 
 from reports.states import QUANTILES
-from schemas.measures.states import STATES
+from schemas.measure_words import NUMBER_STATE as STATES
 
 SHARES = {"p10": 0.1, "p25": 0.25, "median": 0.5, "p75": 0.75, "p90": 0.9}
 CENTILE = "moisture_per_aid"
