@@ -1,6 +1,6 @@
 """What an advice asks to be changed, written so that a machine can do it too."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 from pipeline.intake.mapping_edit import Value, key_text, literal
@@ -45,7 +45,7 @@ class Edit:
 
     def record(self) -> dict[str, Any]:
         """Return the edit as plain values, without what it does not use."""
-        given = asdict(self)
+        given = {item.name: getattr(self, item.name) for item in fields(self)}
         given["path"], given["choices"] = list(self.path), list(self.choices)
         given["row"] = dict(self.row)
         return {name: value for name, value in given.items() if value not in (None, [], {}, ())}
