@@ -16,6 +16,7 @@ from pathlib import Path
 from urllib.parse import unquote
 from xml.etree import ElementTree
 
+from tests.reports.cell_truth import check_cells, check_doses
 from tests.reports.title_truth import CLAIMS
 
 NEAR = 0.3
@@ -355,6 +356,8 @@ def check_page(name, page, found=None):
                 found.hold("axis", read[0].units == read[1].units, f"{where}, {key}",
                            f"{read[0].units} and {read[1].units}")  # fmt: skip
         check_strip(found, where, figure, rows)
+        check_cells(found, where, figure, rows)
+        check_doses(found, where, figure, rows)
         title = TITLE.search(figure)
         if title and title.group(1) in CLAIMS and rows:
             said = unescape(title.group(2))
