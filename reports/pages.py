@@ -11,7 +11,7 @@ import jinja2
 import polars as pl
 from markupsafe import Markup
 
-from reports import edition, flow, overview, simulations, sites, views, words
+from reports import edition, flow, overview, simulations, sites, tables, views, words
 from reports.brief.fates import fates
 from reports.brief.matrix import matrix
 from reports.brief.months import last_month, months_compared
@@ -161,6 +161,7 @@ class _Writer:
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self.environment.filters["isolated"] = tables.isolated
         self.common = {
             "group_name": words.group_name(settings.get("group_name")),
             "pages": PAGES,
@@ -195,9 +196,9 @@ class _Writer:
     def dashboard(self, page: Dashboard, made: Sequence[Sequence[Figure]]) -> str:
         """Write one page of figures."""
         sections = []
-        for section, figures in zip(page.sections, made, strict=True):
-            drawn = [views.view(figure, self.unfit) for figure in figures]
-            legend, left = views.shared_legend(drawn)
+        drawn = [[views.view(figure, self.unfit) for figure in figures] for figures in made]
+        for section, own in zip(page.sections, views.on_paper(drawn), strict=True):
+            legend, left = views.shared_legend(own)
             sections.append(
                 {
                     "heading": section.heading,
