@@ -19,7 +19,7 @@ from reports.tidy import OWN_ID
 BROAD_COLUMNS = 9
 # On paper pictures stand in three columns of four A4 at most: how high one may be, and all of them
 # together, in pixels as drawn; those beyond are left to the page, the highest first.
-TALLEST, ALL_ON_PAPER, SMALL_A_ROW, TABLE_ON_PAPER = 800.0, 1900.0, 3, 320.0
+TALLEST, ALL_ON_PAPER, SMALL_A_ROW, ROW_ON_PAPER = 800.0, 1500.0, 3, 26.0
 _HEIGHT = re.compile(r'<svg viewBox="0 0 [\d.]+ [\d.]+" width="[\d.]+" height="([\d.]+)"')
 # A longer table is listed to its first rows; its CSV has them all.
 MOST_WHOLE, MOST_LISTED = 300, 150
@@ -127,10 +127,16 @@ def _panels(figure: Figure) -> list[dict[str, Any]]:
 
 def _paper(panels: Sequence[Mapping[str, Any]]) -> float:
     """Return how high a figure's drawings stand in a column on paper, in pixels."""
-    tables = sum(panel["kind"] == "html" for panel in panels) * TABLE_ON_PAPER
+    tables = sum(_height_of_html(panel["html"]) for panel in panels if panel["kind"] == "html")
     small = [_height(panel["wide"]) for panel in panels if panel["kind"] == "small"]
     pairs = [_height(panel["narrow"]) for panel in panels if panel["kind"] == "pair"]
     return tables + sum(pairs) + max(small, default=0.0) * -(-len(small) // SMALL_A_ROW)
+
+
+def _height_of_html(html: str) -> float:
+    """Return about how high a table of cells, or drawings side by side, stand on paper."""
+    drawings = sum(float(height) for height in _HEIGHT.findall(html))
+    return ROW_ON_PAPER * html.count("<tr") + drawings / SMALL_A_ROW
 
 
 def _height(svg: str) -> float:

@@ -158,7 +158,9 @@ def test_only_long_tables_of_figures_are_cut_in_print_and_say_so(texts):
             most = 12 if "brief-table" in table.split(">")[0] else 40
             is_long = body.count("<tr") > most and name.removesuffix(".html") in DRAWN
             assert bool(re.match(r'<div class="scroll[^"]* long[ "]', table)) == is_long, name
-        assert whole.count("Printed: the first") == len(re.findall(' long[" ]', whole)), name
+        assert whole.count("Printed: the first") == len(
+            re.findall(r'class="scroll[^"]* long[" ]', whole)
+        ), name
     assert 'class="printed"' in texts["sites.html"]
 
 
