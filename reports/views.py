@@ -22,7 +22,7 @@ BROAD_COLUMNS = 9
 TALLEST, ALL_ON_PAPER, SMALL_A_ROW, ROW_ON_PAPER = 800.0, 1500.0, 3, 26.0
 _HEIGHT = re.compile(r'<svg viewBox="0 0 [\d.]+ [\d.]+" width="[\d.]+" height="([\d.]+)"')
 # A longer table is listed to its first rows; its CSV has them all.
-MOST_WHOLE, MOST_LISTED = 300, 150
+MOST_WHOLE, MOST_LISTED = 300, 100
 
 
 @dataclass(frozen=True)
