@@ -74,7 +74,7 @@ def band_curve(
             x=at, y=_upward(value, upward), tooltip=alt.Tooltip("says:N")
         ),
     ]
-    return _panel(heading, parts, rows, (x, value, low, high), "curve")
+    return _panel(heading, parts, rows, (x, value, low, high), "curve", is_small=True)
 
 
 @debug_mode(arg=False)
