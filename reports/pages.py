@@ -21,6 +21,7 @@ from reports.methods import catalogue as methods
 from reports.packing import packed
 from reports.security import inert_json, policy
 from reports.sheets.staff_room import staff_texts
+from reports.spoken import fill, spoken
 
 STAFF = "staff-room"
 MOST_BYTES = 2_500_000
@@ -94,7 +95,7 @@ def render(
     sheets = staff_texts(frames, run, settings)
     (aside / STAFF).mkdir()
     for name, text in sheets.items():
-        (aside / STAFF / name).write_bytes(text.encode())
+        (aside / STAFF / name).write_bytes(fill(text, settings).encode())
     shutil.rmtree(out / STAFF, ignore_errors=True)
     (aside / STAFF).replace(out / STAFF)
     written = [(aside / name).replace(out / name) for name in names]
@@ -113,7 +114,7 @@ def page_texts(
     """Build the text of every page by file name; see `render` for the arguments."""
     unfit = [] if unfit is None else unfit
     with Drawings() as drawings:
-        made = [(page, _figures(page, frames, drawings, unfit)) for page in DASHBOARDS]
+        made = [(page, _figures(page, frames, settings, drawings, unfit)) for page in DASHBOARDS]
         writer = _Writer(run, settings, settings_changed, drawings, unfit)
         texts = {f"{page.id}.html": writer.dashboard(page, drawn) for page, drawn in made}
     found = [(page.id, figure) for page, drawn in made for group in drawn for figure in group]
@@ -139,11 +140,15 @@ def page_texts(
         changes=overview.changes(frames),
         reported=overview.reported(frames),
     )
-    return texts
+    return {name: fill(text, settings) for name, text in texts.items()}
 
 
 def _figures(
-    page: Dashboard, frames: Frames, drawings: Drawings, unfit: list[str]
+    page: Dashboard,
+    frames: Frames,
+    settings: Mapping[str, Any],
+    drawings: Drawings,
+    unfit: list[str],
 ) -> list[list[Figure]]:
     """Make a page's figures, and have each drawn meanwhile."""
     made: list[list[Figure]] = []
@@ -152,6 +157,7 @@ def _figures(
         for rule in section.figures:
             figure, reason = figure_or_reason(rule, frames)
             unfit += [reason] if reason else []
+            figure = spoken(figure, settings)
             made[-1].append(figure)
             for panel in figure.panels:
                 drawings.begin(panel.wide)

@@ -11,16 +11,14 @@ from reports import cautions, edition, rates, words
 from reports.check_words import check
 from reports.figure import Frames
 from reports.sheets.sheet import MOST_NAME, Sheets
+from schemas import outcomes
 from schemas.chambers import told
 
 MONTHS = 12
 MOST_CHAMBERS, MOST_CHECKS, MOST_ADVICE = 4, 3, 110
 NOTHING = "Nothing."
 HIDDEN = "not shown (too few, or told with other months)"
-RECOVERY = (
-    ("dead", "sounds_again", "Dead aids that sound again"),
-    ("weak", "back_to_normal", "Weak aids back to normal"),
-)
+RECOVERY = outcomes.headline_panels("dead", "weak")
 # Most sheets hang on a wall: what is done every day comes first.
 EVERY_TIME = (*cautions.CELLS, cautions.HYGIENE, cautions.IMPLANTS, cautions.VOLUME)
 
