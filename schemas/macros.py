@@ -173,8 +173,8 @@ MACROS: tuple[Macro, ...] = (
         ("condition_before", "condition_after"),
         f"CASE condition_before {HEADLINE} END",
         "Whether a graded aid is a success by the headline of its condition before drying: a dead"
-        " one sounds again, a weak or otherwise faulty one is back to normal. Null for working aids,"
-        " whose headline needs measures, and for aids not assessed.",
+        " one sounds again, a weak or otherwise faulty one is back to normal. Null for working"
+        " aids, whose headline needs measures, and for aids not assessed.",
         example="SELECT is_headline_rescue('weak', 'normal')",
     ),
     Macro(

@@ -65,9 +65,10 @@ def test_sql_judges_every_pair_of_conditions_as_the_definitions_say(
         sounds = None if after is None else after != "dead"
         normal = None if after is None else after == "normal"
         asked = f"SELECT is_rescued('sounds_again', {given}), is_rescued('back_to_normal', {given})"
-        assert con.sql(asked).fetchone() == (sounds, normal)
+        assert con.sql(asked).fetchall() == [(sounds, normal)]
         for before in PROBLEM:
-            [told] = con.sql(f"SELECT is_headline_rescue('{before}', {given})").fetchone() or ()
+            asked = f"SELECT is_headline_rescue('{before}', {given})"
+            [(told,)] = con.sql(asked).fetchall()
             assert told == (sounds if before == "dead" else normal), (before, after)
-    assert con.sql("SELECT is_headline_rescue('normal', 'normal')").fetchone() == (None,)
-    assert con.sql("SELECT is_rescued('improved', 'normal')").fetchone() == (None,)
+    assert con.sql("SELECT is_headline_rescue('normal', 'normal')").fetchall() == [(None,)]
+    assert con.sql("SELECT is_rescued('improved', 'normal')").fetchall() == [(None,)]
