@@ -48,13 +48,17 @@ def publish_body(job: Job, dashboards: Path | None, step: Callable[..., Step], s
             for name in publishing.MEASURE_NAMES:
                 rows = measure(name)
                 say(f"measured {name}: {rows} rows")
-    step(lambda: publishing.commit(job), name="publish")()
+    with Stopwatch(job, "publish"):
+        step(lambda: publishing.commit(job), name="publish")()
     say("published the warehouse")
     if dashboards is not None:
-        step(
-            lambda: len(publishing.render_pages(job.store, job.settings, dashboards, job.unfit)),
-            name="render-pages",
-        )()
+        with Stopwatch(job, "pages"):
+            step(
+                lambda: len(
+                    publishing.render_pages(job.store, job.settings, dashboards, job.unfit)
+                ),
+                name="render-pages",
+            )()
         say("rendered the pages")
 
 

@@ -1,5 +1,6 @@
 """How long a run's stages take, and about how long they will."""
 
+import os
 import time
 from typing import TYPE_CHECKING
 
@@ -10,13 +11,13 @@ LEAST_TOLD_S = 5.0
 
 
 class Stopwatch:
-    """Add the time of a stage to the job's record."""
+    """Add the time of a stage, by the clock and of the processors, to the job's record."""
 
     def __init__(self, job: "Job", stage: str) -> None:
         self.job, self.stage = job, stage
 
     def __enter__(self) -> "Stopwatch":
-        self.start = time.perf_counter()
+        self.start, self.cpu_start = time.perf_counter(), _cpu_s()
         return self
 
     @property
@@ -25,7 +26,15 @@ class Stopwatch:
         return time.perf_counter() - self.start
 
     def __exit__(self, *_: object) -> None:
-        self.job.seconds[self.stage] = self.job.seconds.get(self.stage, 0.0) + self.spent
+        took = {"seconds": self.spent, "cpu_seconds": _cpu_s() - self.cpu_start}
+        for name, value in took.items():
+            kept = getattr(self.job, name)
+            kept[self.stage] = kept.get(self.stage, 0.0) + value
+
+
+def _cpu_s() -> float:
+    """Processor seconds of this process and of the processes that it waited for."""
+    return sum(os.times()[:4])
 
 
 def told_screened(job: "Job", number: int, rows: int, spent_s: float) -> str:

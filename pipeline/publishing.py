@@ -20,10 +20,11 @@ from pipeline.store import ledger as ledgers
 from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.plan import plan_rows
-from pipeline.warehouse import audit, build, connect, measure, publish, read
+from pipeline.warehouse import audit, build, carry, connect, measure, publish, read
 from reports.methods import catalogue as methods
 from reports.pages import OTHER_TABLES, render
 from schemas import dictionary
+from schemas.facts.catalogue import FACTS
 from schemas.version import CONTRACT_VERSION
 
 FIX = {
@@ -34,6 +35,8 @@ FIX = {
     **dict.fromkeys(("place", "rows", "cleared", "refused"), pl.Int64),
 }  # fmt: skip
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
+MOST_GROWTH = 1.5
+LISTS = ("quarantined_row", "refused_value")
 PAGE_TABLES = (*(item.name for item in SHOWN), *OTHER_TABLES)
 
 
@@ -81,6 +84,7 @@ def can_grow(job: Job) -> bool:
     """Tell whether a small change may go into a copy of the published warehouse."""
     before = job.before
     total = sum(v.rows_read for v in job.after.live()) or 1
+    size = job.store.warehouse.stat().st_size if job.store.warehouse.exists() else 0
     touched = sum(v.rows_read for v in job.after.live() if (v.site_id or "") in job.changed)
     new = sum(item.rows_read for item in job.results.values())
     return (
@@ -90,7 +94,9 @@ def can_grow(job: Job) -> bool:
         and "" not in job.changed
         and before.contract_version == CONTRACT_VERSION
         and before.settings_digest == job.settings.digest
-        and before.as_of == job.as_of.isoformat()
+        and before.as_of <= job.as_of.isoformat()
+        and before.facts_digest == carry.facts_digest()
+        and size <= MOST_GROWTH * before.whole_bytes
         and before.is_demo == job.is_demo
         and not job.settings.link_wearers_across_sites
         and new <= SMALL_CHANGE * total
@@ -105,17 +111,34 @@ def build_warehouse(job: Job) -> None:
         StoreError: where the disk is too full or a part is missing.
     """
     live = job.after.live()
+    if is_day_due(job):
+        job.changed |= audit.sites_due(job.store.warehouse, job.as_of)
     sites = frozenset(job.changed) if can_grow(job) else None
     prove_parts(job, [v for v in live if sites is None or not v.site_id or v.site_id in sites])
     check_space(job)
     if sites is not None:
         publish.copy_published(job.store.folder, job.target)
+        if recovery.digest_of(job.target) != job.before.warehouse_digest:
+            raise StoreError(
+                "the copy of the published warehouse differs from it",
+                done="The published warehouse was not changed.",
+                todo="Look at the disk; run the command again.",
+            )
         job.is_incremental = True
+    job.tables = carry.Tables(unfilled=carry.filled_columns(MEASURES))
+    if sites is not None and not sites:
+        job.tables.known = dict(job.before.table_digests)
     given = [accounts.part_of(job.store, version) for version in live]
     build.build_warehouse(
         job.target, given, as_of=job.as_of, settings=job.settings, sites=sites,
         plan=plan_rows(job.store),
     )  # fmt: skip
+
+
+def is_day_due(job: Job) -> bool:
+    """Tell whether the day has come of a row that counted for nothing but its day."""
+    due, day = job.before.due_on, job.as_of.isoformat()
+    return bool(due) and job.before.as_of < due <= day and job.store.warehouse.exists()
 
 
 def kept_open(job: Job) -> AbstractContextManager[None]:
@@ -124,14 +147,66 @@ def kept_open(job: Job) -> AbstractContextManager[None]:
 
 
 def run_measure(job: Job, name: str) -> int:
-    """Compute one measure into the next warehouse; returns its rows.
+    """Compute one measure into the next warehouse, or take it over; returns its rows.
 
     One that cannot be computed leaves its table empty, and the run says so.
     """
     wanted = next(item for item in MEASURES if item.name == name)
-    rows, problem = measure.attempt_measure(job.target, wanted, job.settings, job.as_of)
-    job.measured[name] = (rows, problem)
-    return rows
+    earlier = job.before.measures.get(name)
+    given = measure.Setting(
+        job.target, job.settings, job.as_of, job.run_id, job.tables,
+        published=job.store.warehouse if may_take_over(job) else None,
+        is_copy=job.is_incremental, is_same_facts=is_same_facts(job),
+    )  # fmt: skip
+    later = [item for item in MEASURE_NAMES if item not in job.measured]
+    job.measured[name] = done = measure.attempt_measure(
+        given, wanted, carry.Carried(*earlier) if earlier else None, later
+    )
+    return done.rows
+
+
+def is_same_facts(job: Job) -> bool:
+    """Tell whether the next warehouse is a copy of which no fact was changed."""
+    return job.is_incremental and not job.changed
+
+
+def _untouched(job: Job) -> frozenset[str]:
+    """Return the tables of a proven copy that this run did not write."""
+    if not is_same_facts(job):
+        return frozenset()
+    taken = {name for name, one in job.measured.items() if one.carried.run_id != job.run_id}
+    computed = [item for item in MEASURES if item.name not in taken]
+    return build.untouched() - carry.filled_columns(computed).keys()
+
+
+def may_take_over(job: Job) -> bool:
+    """Tell whether measures of the published warehouse may stand where nothing changed."""
+    before = job.before
+    return (
+        not job.is_rebuild
+        and not job.is_rescreen
+        and job.store.warehouse.exists()
+        and before.contract_version == CONTRACT_VERSION
+        and before.is_demo == job.is_demo
+    )
+
+
+def _record_measures(job: Job) -> None:
+    """Keep what each measure and each fact rested on, for the next run to compare with."""
+    job.after.measures = {
+        name: [one.carried.inputs, one.carried.counts, one.carried.run_id]
+        for name, one in job.measured.items()
+        if not one.problem
+    }
+    kept = {*FACTS, *LISTS} - {"comparison_plan"}
+    job.after.table_digests = {
+        name: digest for name, digest in job.tables.known.items() if name.split(",")[0] in kept
+    }
+    job.after.facts_digest = carry.facts_digest()
+    if job.is_incremental:
+        job.after.whole_bytes = job.before.whole_bytes
+    else:
+        job.after.whole_bytes = job.target.stat().st_size
 
 
 def close_account(job: Job) -> int:
@@ -149,7 +224,8 @@ def commit(job: Job) -> None:
     if "attention_item" in job.measured:
         audit.date_items(job.target, job.store.warehouse, job.run_id)
     what_changed.write(job)
-    publish.finish(job.target)
+    publish.finish(job.target, _untouched(job))
+    _record_measures(job)
     job.after.warehouse_digest = recovery.digest_of(job.target)
     ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed
     publish.publish(job.target, job.store.folder)

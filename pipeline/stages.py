@@ -60,7 +60,9 @@ class Job:
     is_rescreen: bool = False
     is_incremental: bool = False
     seconds: dict[str, float] = field(default_factory=dict)
-    measured: dict[str, tuple[int, str | None]] = field(default_factory=dict)
+    cpu_seconds: dict[str, float] = field(default_factory=dict)
+    tables: Any = None
+    measured: dict[str, Any] = field(default_factory=dict)
     unfit: list[str] = field(default_factory=list)
     changes: list[dict[str, Any]] = field(default_factory=list)
     account: pl.DataFrame = field(default_factory=pl.DataFrame)

@@ -96,7 +96,5 @@ for (const form of document.querySelectorAll("[data-look-up]")) {
   form.addEventListener("input", tell);
   form.addEventListener("submit", (event) => event.preventDefault());
   form.hidden = false;
-  // The form answers; the long table behind it waits until it is asked for.
-  form.parentElement.querySelector("details").open = false;
   tell();
 }

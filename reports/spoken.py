@@ -42,7 +42,8 @@ def filled(value: Text, settings: Settings) -> Text:
     """Fill in every text within a record, a list, a mapping or a frame."""
     found: Any = value
     if isinstance(value, str):
-        found = fill(value, settings)
+        text = fill(value, settings)
+        found = value if text == value else type(value)(text)  # markup stays markup
     elif isinstance(value, tuple | list):
         found = type(value)(filled(item, settings) for item in value)
     elif isinstance(value, dict):

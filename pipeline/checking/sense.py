@@ -5,6 +5,7 @@ Each file is set against the site's other files of the same table.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import combinations
 
 import numpy as np
@@ -22,6 +23,7 @@ HALF = 0.5
 MOST_FILES = 60
 SIGNATURE = ("device_style", "condition_before", "condition_after", "moisture_ul", "cycle_minutes",
              "chamber_temp_max_c", "reading_ul", "dose_ul")  # fmt: skip
+Middles = dict[str, tuple[float, float]]
 
 
 @dataclass(frozen=True)
@@ -39,6 +41,12 @@ class Rows:
     table: str
     order: tuple[int, str]
     frame: pl.DataFrame
+
+    @cached_property
+    def signature(self) -> tuple[list[str], pl.Series]:
+        """The columns that tell its rows from others, and a hash of each row."""
+        names = [n for n in SIGNATURE if n in self.frame.columns]
+        return names, self.frame.select(names).hash_rows()
 
 
 def warnings_of(files: Sequence[Rows], only: frozenset[str] | None = None) -> dict[str, list[str]]:
@@ -66,10 +74,11 @@ def _of_file(one: Rows, others: Sequence[Rows]) -> Iterator[str]:
     specs = columns_of(EXPORTS[one.table])
     rest = pl.concat([f.frame for f in others], how="diagonal") if others else one.frame.clear()
     numbers = [s for s in specs if s.dtype in (pl.Float64, pl.Int64) and s.name in one.frame]
-    swapped = list(_swapped_numbers(one.frame, rest, numbers))
+    own, usual = _middles(one.frame, numbers, LEAST_HERE), _middles(rest, numbers, LEAST_OTHER)
+    swapped = list(_swapped_numbers(own, usual))
     yield from (sentence for _, sentence in swapped)
     taken = {name for names, _ in swapped for name in names}
-    yield from _jumped(one.frame, rest, [s for s in numbers if s.name not in taken])
+    yield from _jumped(own, usual, [s for s in numbers if s.name not in taken])
     yield from _swapped_words(one.frame, rest)
     yield from _missing(one.frame, rest, specs)
     yield from _copied(one, others)
@@ -87,17 +96,18 @@ def _middle(frame: pl.DataFrame, name: str, least: int) -> tuple[float, float] |
     return float(np.median(values)), max(spread, 0.02 * abs(float(np.median(values))), 1e-6)
 
 
-def _swapped_numbers(
-    here: pl.DataFrame, rest: pl.DataFrame, numbers: Sequence[ColumnSpec]
-) -> Iterator[tuple[tuple[str, str], str]]:
+def _middles(frame: pl.DataFrame, numbers: Sequence[ColumnSpec], least: int) -> Middles:
+    """Return median and spread of each column with values enough."""
+    found = {spec.name: _middle(frame, spec.name, least) for spec in numbers}
+    return {name: middle for name, middle in found.items() if middle is not None}
+
+
+def _swapped_numbers(here: Middles, rest: Middles) -> Iterator[tuple[tuple[str, str], str]]:
     """Tell two columns whose values lie where the other's do in the site's other files."""
-    for a, b in combinations([s.name for s in numbers if s.name != "replicate"], 2):
-        own = [_middle(here, n, LEAST_HERE) for n in (a, b)]
-        usual = [_middle(rest, n, LEAST_OTHER) for n in (a, b)]
-        if None in own or None in usual:
-            continue
-        (here_a, _), (here_b, _) = own  # type: ignore[misc]
-        (usual_a, spread_a), (usual_b, spread_b) = usual  # type: ignore[misc]
+    names = [name for name in here if name in rest and name != "replicate"]
+    for a, b in combinations(names, 2):
+        (here_a, _), (here_b, _) = here[a], here[b]
+        (usual_a, spread_a), (usual_b, spread_b) = rest[a], rest[b]
         is_off = abs(here_a - usual_a) > FAR * spread_a and abs(here_b - usual_b) > FAR * spread_b
         fits = abs(here_a - usual_b) < NEAR * spread_b and abs(here_b - usual_a) < NEAR * spread_a
         if is_off and fits:
@@ -110,10 +120,10 @@ def _swapped_numbers(
             )
 
 
-def _jumped(here: pl.DataFrame, rest: pl.DataFrame, numbers: Sequence[ColumnSpec]) -> Iterator[str]:
+def _jumped(here: Middles, rest: Middles, numbers: Sequence[ColumnSpec]) -> Iterator[str]:
     """Tell a column whose middle value is another by several times: another unit, perhaps."""
     for spec in numbers:
-        own, usual = _middle(here, spec.name, LEAST_HERE), _middle(rest, spec.name, LEAST_OTHER)
+        own, usual = here.get(spec.name), rest.get(spec.name)
         if own is None or usual is None or spec.unit is None or usual[0] == 0:
             continue
         ratio = own[0] / usual[0]
@@ -179,19 +189,20 @@ def _missing(here: pl.DataFrame, rest: pl.DataFrame, specs: Sequence[ColumnSpec]
 
 def _copied(one: Rows, others: Sequence[Rows]) -> Iterator[str]:
     """Tell a file whose rows are those of an earlier one under other days."""
-    names = [n for n in SIGNATURE if n in one.frame.columns]
+    names, own = one.signature
     numbers = [n for n in names if one.frame[n].dtype == pl.Float64]
     if not numbers or one.frame.select(numbers).n_unique() < LEAST_KINDS:
         return
-    own = one.frame.select(names)
     for other in sorted(others, key=lambda f: f.order):
         if other.order >= one.order or not set(names) <= set(other.frame.columns):
             continue
-        theirs = other.frame.select(names)
-        n = min(own.height, theirs.height)
+        known, theirs = other.signature
+        if known != names:
+            theirs = other.frame.select(names).hash_rows()
+        n = min(own.len(), theirs.len())
         if n < LEAST_HERE:
             continue
-        same = (own.head(n).hash_rows() == theirs.head(n).hash_rows()).sum()
+        same = (own.head(n) == theirs.head(n)).sum()
         if same > SAME_ROWS * n:
             yield (
                 f"{same} of the first {n} rows repeat those of {other.file} under other days:"

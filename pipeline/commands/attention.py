@@ -87,7 +87,8 @@ def told(items: Iterable[Item], *, most: int = MOST_NAMED, has_ids: bool = False
                 ]
             named = [place for place in told_first if place]
             more = f" and {len(group) - most} more" if len(group) > most else ""
-            at = f" At {', '.join(named)}{more}." if named else ""
+            is_whole = len(group) == 1 and group[0]["site_id"] is None and not group[0]["subject"]
+            at = f" {'In all' if is_whole else 'At'} {', '.join(named)}{more}." if named else ""
             new = sum(item["is_new"] for item in group)
             mark = f" ({new} new)" if new and new < len(group) else " (new)" if new else ""
             mark = "" if is_all_new else mark

@@ -56,6 +56,7 @@ def outcome_of(
         "run_id": ledger.run_id,
         "as_of": ledger.as_of,
         "nothing_new": nothing_new,
+        "is_day_alone": job is not None and bool(job.before.run_id) and not job.changed,
         "notices": list(notices),
         "gone": list(gone),
         "needs_attention": bool(not_made or notices) or _is_due(items, files),
@@ -67,6 +68,7 @@ def outcome_of(
         "files": files,
         "dashboards": str(dashboards / "index.html") if dashboards else None,
         "seconds": {k: round(v, 2) for k, v in job.seconds.items()} if job else {},
+        "cpu_seconds": {k: round(v, 2) for k, v in job.cpu_seconds.items()} if job else {},
     }
 
 
@@ -77,9 +79,9 @@ def _is_due(items: Sequence[attention.Item] | None, files: Sequence[Mapping[str,
     return bool(attention.open_items(items))
 
 
-def _not_made(measured: Mapping[str, tuple[int, str | None]], unfit: Sequence[str]) -> list[str]:
+def _not_made(measured: Mapping[str, Any], unfit: Sequence[str]) -> list[str]:
     """Name what could not be computed or drawn."""
-    failed = [f"measure '{name}': {problem}" for name, (_, problem) in measured.items() if problem]
+    failed = [f"measure '{name}': {one.problem}" for name, one in measured.items() if one.problem]
     return [*failed, *unfit]
 
 
@@ -94,17 +96,7 @@ def _corrections(versions: list[Any]) -> dict[str, int]:
 
 def told(outcome: dict[str, Any], *, most: int = 12) -> str:
     """Say a refresh's outcome in plain words."""
-    lines = []
-    if outcome["nothing_new"]:
-        lines.append(f"Nothing new since run {outcome['run_id']}; nothing was changed.")
-    else:
-        t = outcome["totals"]
-        made = f"{t['lines_read']} lines read → " if t["lines_read"] != t["rows_read"] else ""
-        lines.append(
-            f"Run {outcome['run_id']}: {made}{t['rows_read']} rows read = {t['accepted']} accepted"
-            f" + {t['quarantined']} quarantined + {t['duplicate']} duplicate;"
-            f" {t['values_refused']} single values refused, {t['skipped_lines']} lines skipped."
-        )
+    lines = _headline(outcome)
     lines += [f"Note: {notice}." for notice in outcome["notices"]]
     lines += changed.told(outcome["changes"], is_first=outcome["run_id"].startswith("000001-"))
     lines += told_gone(outcome["gone"])
@@ -145,6 +137,23 @@ def told(outcome: dict[str, Any], *, most: int = 12) -> str:
     if outcome["dashboards"]:
         lines.append(f"Pages: {outcome['dashboards']}")
     return "\n".join(lines)
+
+
+def _headline(outcome: dict[str, Any]) -> list[str]:
+    """Say whether anything was new, and the account of all rows."""
+    if outcome["nothing_new"]:
+        return [f"Nothing new since run {outcome['run_id']}; nothing was changed."]
+    t = outcome["totals"]
+    made = f"{t['lines_read']} lines read → " if t["lines_read"] != t["rows_read"] else ""
+    account = (
+        f"Run {outcome['run_id']}: {made}{t['rows_read']} rows read = {t['accepted']} accepted"
+        f" + {t['quarantined']} quarantined + {t['duplicate']} duplicate;"
+        f" {t['values_refused']} single values refused, {t['skipped_lines']} lines skipped."
+    )
+    if not outcome["is_day_alone"]:
+        return [account]
+    day = outcome["as_of"]
+    return [f"No row is new or changed; what depends on the day is as of {day} now.", account]
 
 
 def _by_status(files: list[dict[str, Any]]) -> list[str]:

@@ -155,15 +155,15 @@ def refresh(
     editions.refuse_other(dashboards, editions.in_force(before, settings.edition))
     _check_accepted(accept_shrink, before)
     gone = gone_files(found, before)
-    same_day = as_of is None or before.as_of == as_of.isoformat()
+    today = (as_of or datetime.now(UTC).date()).isoformat()
+    # Without a day given the clock decides, and a clock that went back changes nothing.
+    same_day = before.as_of == today or (as_of is None and today < before.as_of)
     key = path_for(store.folder, is_demo=is_demo)
     rotated = is_rotated(key, before.key_fingerprint)
     if before.key_fingerprint and not rotated:
         read_key(key, store.folder, known_fingerprint=before.key_fingerprint)
     unchanged = is_unchanged(found, before, settings.digest) and same_day and not rotated
     unchanged = unchanged and before.plan_digest == plan_digest(store)
-    today = (as_of or datetime.now(UTC).date()).isoformat()
-    unchanged = unchanged and not (before.due_on and before.as_of < before.due_on <= today)
     unchanged = unchanged and not (before.is_rebuild_due or found_before.must_rebuild)
     if unchanged and store.warehouse.exists() and not (accept_shrink or verify):
         pages_due = dashboards is not None and (

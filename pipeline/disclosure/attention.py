@@ -16,7 +16,8 @@ def items(
 ) -> pl.DataFrame:
     """Hide what the tables behind the items hide.
 
-    A verdict that is hidden takes its item along. Counts of a site's outcome are shown as
+    A verdict that is hidden takes its item along, and one on stopped aids goes where their count,
+    or that of the others, is small. Counts of a site's outcome are shown as
     `site_comparison` shows them; other counts of aids stand for months of their own, which
     nothing else shows, and are null.
 
@@ -29,7 +30,12 @@ def items(
         return frame
     compared, verdict = (shown.get(name, pl.DataFrame()) for name in RESTS_ON)
     is_told = verdict.height > 0 and verdict["verdict"].null_count() == 0
-    kept = frame.filter((pl.col("item_kind") != "routine_drying") | pl.lit(is_told))
+    rest = pl.col("out_of") - pl.col("count")
+    is_large = (pl.col("count") >= smallest_cell) & ((rest == 0) | (rest >= smallest_cell))
+    kept = frame.filter(
+        (pl.col("item_kind") != "routine_drying") | pl.lit(is_told),
+        (pl.col("item_kind") != "stopped_aid") | is_large,
+    )
     outcomes = pl.DataFrame(
         schema={"site_id": pl.String, "subject": pl.String, "item_kind": pl.String,
                 "told_count": pl.Int64, "told_of": pl.Int64}

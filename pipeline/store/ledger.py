@@ -58,6 +58,9 @@ class Ledger:
     `erased_digest` says which list of erased wearers is in force; None before version 2.
     `due_on`: the day from which a row counts that was refused by nothing but its day; or empty.
     `is_rebuild_due`: parts were rewritten by an erasure, the published warehouse not yet.
+    `measures`: what each measure rested on: hash of its inputs, hash of its counts, and the run.
+    `table_digests`: hash of each fact's rows; `facts_digest`: of the code that makes the facts.
+    `whole_bytes`: size of the warehouse when it was last built whole.
     """
 
     run_id: str = ""
@@ -78,6 +81,10 @@ class Ledger:
     warehouse_digest: str = ""
     due_on: str = ""
     edition: str = ""
+    measures: dict[str, list[str]] = field(default_factory=dict)
+    table_digests: dict[str, str] = field(default_factory=dict)
+    facts_digest: str = ""
+    whole_bytes: int = 0
 
     def live(self) -> list[FileVersion]:
         """Versions whose rows count now."""

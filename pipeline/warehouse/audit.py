@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from contextlib import suppress
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -10,19 +11,24 @@ import polars as pl
 from pipeline.errors import StoreError
 from pipeline.settings import Settings, shown
 from pipeline.warehouse.connect import create, insert, reader, writer
+from pipeline.warehouse.measure import Measured
 from schemas.audit.measure_run import MeasureRun
 from schemas.audit.refresh_run import RefreshRun
 from schemas.audit.setting import Setting
 from schemas.measures.attention_item import AttentionItem
 
 # A day is in the future from the second day after as_of on.
-DUE = """
-SELECT min(coalesce(
+DUE_ON = """coalesce(
     try_cast(row_json ->> 'local_date' AS DATE),
     try_cast(row_json ->> 'occurred_on' AS DATE),
     try_cast(row_json ->> 'month' AS DATE)
-)) - 1
-FROM quarantined_row WHERE rule IN ('session_not_future', 'date_not_future')
+) - 1"""
+WAITING = "FROM quarantined_row WHERE rule IN ('session_not_future', 'date_not_future')"
+DUE = f"SELECT min({DUE_ON}) {WAITING}"
+SITES_DUE = f"""
+SELECT DISTINCT coalesce(f.site_id, '')
+FROM (SELECT file_id, {DUE_ON} AS due_on {WAITING}) AS w LEFT JOIN export_file AS f USING (file_id)
+WHERE w.due_on <= ?
 """
 STAGES = ("choose", "screen", "build", "measure")
 
@@ -62,6 +68,21 @@ def write_run(target: Path, run: Mapping[str, Any], settings: Settings) -> None:
         connection.unregister("given_setting")
 
 
+def sites_due(published: Path, as_of: date) -> frozenset[str]:
+    """Return the sites of which rows count from a day on that their day alone refused before.
+
+    Args:
+        published: the warehouse of the run before.
+        as_of: the day.
+
+    Returns:
+        Site ids; an empty one where a reference table is concerned.
+    """
+    with reader(published) as connection:
+        found = connection.execute(SITES_DUE, [as_of]).fetchall()
+    return frozenset(site for (site,) in found)
+
+
 def first_due(target: Path) -> str:
     """Return the first day from which a row that waits for its day counts; empty without one.
 
@@ -73,17 +94,18 @@ def first_due(target: Path) -> str:
     return day.isoformat() if day is not None else ""
 
 
-def write_measures(
-    target: Path, run_id: str, measured: Mapping[str, tuple[int, str | None]]
-) -> None:
+def write_measures(target: Path, run_id: str, measured: Mapping[str, Measured]) -> None:
     """Replace `measure_run`.
 
     Args:
         target: the warehouse being built.
         run_id: the run.
-        measured: rows, and None or the kind of error, by measure.
+        measured: what became of each measure: computed in this run, or taken over from one before.
     """
-    rows = [(name, run_id, rows, problem) for name, (rows, problem) in measured.items()]
+    rows = [
+        (name, one.carried.run_id or run_id, one.rows, one.problem)
+        for name, one in measured.items()
+    ]
     kinds = {"measure": pl.String, "run_id": pl.String, "rows": pl.Int64, "problem": pl.String}
     with writer(target) as connection:
         create(connection, MeasureRun)

@@ -70,6 +70,11 @@ class LivePart:
     is_rolling: bool = False
 
 
+def untouched() -> frozenset[str]:
+    """Return the facts that a build of no site leaves as they lie in the copy."""
+    return frozenset(FACTS) - REPLACED_WHOLE
+
+
 def build_warehouse(
     target: Path,
     parts: Sequence[LivePart],

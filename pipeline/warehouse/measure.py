@@ -1,5 +1,7 @@
-"""Run one measure: its queries count, its function infers, its table is replaced."""
+"""Run one measure: its queries count, its function infers, its table is replaced or taken over."""
 
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -9,56 +11,139 @@ import polars as pl
 from pipeline.errors import DrytallyError
 from pipeline.measures.measure import Measure, query_text
 from pipeline.settings import Settings
+from pipeline.warehouse.carry import (
+    Carried,
+    Tables,
+    counts_digest,
+    filled_columns,
+    inputs_digest,
+    take_over,
+)
 from pipeline.warehouse.connect import UNWRITABLE, create, insert, set_variables, writer
 
 # Faults of the machine, not of a measure: these stop the run.
 STOPPING = (DrytallyError, OSError, MemoryError, duckdb.OutOfMemoryException, *UNWRITABLE)
 
 
-def run_measure(target: Path, measure: Measure, settings: Settings, as_of: date) -> int:
-    """Compute one measure into the warehouse being built.
+@dataclass(frozen=True)
+class Setting:
+    """What all measures of one run share.
 
-    Args:
-        target: the warehouse, its facts and the measures it needs filled.
-        measure: the measure.
+    Attributes:
+        target: the warehouse being built, its facts filled.
         settings: the group's settings.
         as_of: the day from which ages are reckoned.
-
-    Returns:
-        The number of rows written.
+        run_id: the run.
+        tables: hashes of the warehouse's tables; None: nothing is hashed.
+        published: the published warehouse, where its measures may be taken over.
+        is_copy: the warehouse being built began as a copy of it.
+        is_same_facts: and no fact of it was changed.
     """
-    with writer(target) as connection:
-        set_variables(connection, as_of, settings)
-        frame = measure.infer(counted(connection, measure), settings)
+
+    target: Path
+    settings: Settings
+    as_of: date
+    run_id: str = ""
+    tables: Tables | None = None
+    published: Path | None = None
+    is_copy: bool = False
+    is_same_facts: bool = False
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What became of one measure: rows, the kind of error if it failed, hashes and run."""
+
+    rows: int
+    problem: str | None
+    carried: Carried
+
+
+def run_measure(
+    given: Setting, measure: Measure, earlier: Carried | None = None, later: Collection[str] = ()
+) -> Measured:
+    """Compute one measure into the warehouse being built, or take it over where nothing changed.
+
+    Args:
+        given: what all measures share; the measures that this one needs are filled.
+        measure: the measure.
+        earlier: the hashes of the published warehouse's, and its run.
+        later: names of this measure and those that run after it.
+    """
+    tables, digest = given.tables, given.settings.digest
+    known = earlier if earlier is not None and given.published is not None else None
+    with writer(given.target) as connection:
+        set_variables(connection, given.as_of, given.settings)
+        inputs = counts = ""
+        if tables is not None:
+            inputs = inputs_digest(connection, measure, tables, later, digest, given.as_of)
+            if known is not None and known.inputs == inputs:
+                found = _taken_over(connection, given, measure, known)
+                if found is not None:
+                    return found
+        frames = counted(connection, measure)
+        if tables is not None:
+            counts = counts_digest(connection, frames, digest)
+            if known is not None and known.counts == counts:
+                found = _taken_over(connection, given, measure, replace(known, inputs=inputs))
+                if found is not None:
+                    return found
+        frame = measure.infer(frames, given.settings)
         create(connection, measure.schema)
         connection.register("inferred", frame)
         insert(connection, measure.schema, "SELECT * FROM inferred")
         connection.unregister("inferred")
+        _fill(connection, given, measure, is_same=False)
+    return Measured(frame.height, None, Carried(inputs, counts, given.run_id))
+
+
+def _taken_over(
+    connection: duckdb.DuckDBPyConnection, given: Setting, measure: Measure, known: Carried
+) -> Measured | None:
+    published = given.published
+    if published is None:
+        return None
+    rows = take_over(connection, published, measure, is_copy=given.is_copy)
+    if rows is None:
+        return None
+    _fill(connection, given, measure, is_same=given.is_same_facts)
+    return Measured(rows, None, known)
+
+
+def _fill(
+    connection: duckdb.DuckDBPyConnection, given: Setting, measure: Measure, *, is_same: bool
+) -> None:
+    """Fill the columns of facts that follow from a measure, unless they are filled alike."""
+    if not is_same:
         for name in measure.fills:
             connection.execute(query_text(name))
-    return frame.height
+    if given.tables is not None:
+        filled = filled_columns([measure])
+        given.tables.written(str(measure.schema.Config.name), filled, is_same=is_same)
 
 
 def attempt_measure(
-    target: Path, measure: Measure, settings: Settings, as_of: date
-) -> tuple[int, str | None]:
+    given: Setting, measure: Measure, earlier: Carried | None = None, later: Collection[str] = ()
+) -> Measured:
     """Compute one measure, or leave its table empty where it fails; see `run_measure`.
 
     Returns:
-        The number of rows written, and None or the kind of error that kept it from being computed:
-        never its words, which may hold a value.
+        The rows written, and the kind of error that kept it from being computed: never its words,
+        which may hold a value.
 
     Raises:
         DrytallyError: where the machine is at fault: a full disk, too little memory, damage.
     """
     try:
-        return run_measure(target, measure, settings, as_of), None
+        return run_measure(given, measure, earlier, later)
     except STOPPING:
         raise
     except Exception as error:  # a defect of one measure: the others must not go with it
-        with writer(target) as connection:
+        with writer(given.target) as connection:
             create(connection, measure.schema)
-        return 0, type(error).__name__
+        if given.tables is not None:
+            given.tables.written(str(measure.schema.Config.name), (), is_same=True)
+        return Measured(0, type(error).__name__, Carried())
 
 
 def counted(connection: duckdb.DuckDBPyConnection, measure: Measure) -> dict[str, pl.DataFrame]:

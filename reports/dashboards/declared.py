@@ -11,7 +11,12 @@ DASHBOARDS = (SITES, CARE, MOISTURE, CHAMBERS, QUALITY)
 
 INDEX = Dashboard(
     id="index", link="Overview", heading="Drying of hearing aids: where things stand",
-    lead="What needs attention, what the figures found, and what was loaded.", sections=(),
+    lead="What becomes of dead aids, which site first and about what, what needs attention.",
+    sections=(),
+)  # fmt: skip
+EVERY_SITE = Dashboard(
+    id="every-site", link="Every site", heading="Every site and question",
+    lead="The first page names the sites that stand out; here stand all of them.", sections=(),
 )  # fmt: skip
 METHODS = Dashboard(
     id="methods", link="Methods", heading="How it is counted",

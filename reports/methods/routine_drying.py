@@ -45,6 +45,13 @@ ROUTINE_DRYING = (
             "however good the benefit looks. What is not settled by any of this: if about 1 in 100 "
             "dried aids stop and just these are left blank, they can pass unseen; so the share "
             "without a record stands beside, and the protocol asks for every aid to be graded.",
+            "What needs attention, month by month: some aids stop whatever is done. Of the last 90 "
+            "days a site is named for harm where three or more aids stopped, their share is above "
+            "that among aids only cleaned (lower limit of the difference above 0 at 99 %, by "
+            "square-and-add of Wilson's limits), and by more than the excess accepted. Set against "
+            "are its own cleaned-only aids, or the group's where it has under 200; where the group "
+            "has under 200 too, a share clearly above the excess accepted is harm. The other "
+            "sites' aids stand together, to be looked at one by one.",
             "Without a comparison arm, aids chosen for a low first reading rise anyway: expected "
             "is (1 − R) times their distance from the mean, R = 1 − s_w²/Var(before). Aids that "
             "stopped have no such rise and are counted beside.",

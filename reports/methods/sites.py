@@ -31,6 +31,10 @@ SITES = (
             "E by the fit to the others is added. With 10 or more sites compared, the variance "
             "between sites τ² widens every site's interval, significant or not: a gate there "
             "lets one bad site hide itself among the others.",
+            "With fewer than 10 sites compared, one bad site in six would raise what is expected "
+            "of the five others and have sound ones called the opposite. So the site furthest off "
+            "among those flagged, either way, is set aside from what the others are held against, "
+            "one at a time, at most a third, four stay; it is still judged itself.",
             "The verdict follows from two-sided p-values, adjusted so that 5 % of the sites named "
             "are named wrongly: over the sites of working aids worse after drying (safety), and "
             "over the sites of all other outcomes together (performance). The adjusted rate is "
@@ -42,9 +46,10 @@ SITES = (
             "Too few to say, in this order: fewer than 30 aids; fewer than 4 other sites; fewer "
             "than 5 expected with or without the outcome; over 10 % of the aids with a level that "
             "no other site has, or one site nearly alone; fewer than 10 events or other aids "
-            "elsewhere for each parameter; then records that carry no verdict: all quarters of the "
-            "site outside the analysis set, over 25 % of aids not assessed, or, for dead and weak "
-            "aids, the condition after cleaning missing for most aids where the group records it. "
+            "elsewhere for each parameter, or fewer than 5 once sites are set aside; then records "
+            "that carry no verdict: all quarters of the site outside the analysis set, over 25 % "
+            "of aids not assessed, or, for dead and weak aids, the condition after cleaning "
+            "missing for most aids where the group records it. "
             "A site with such records is not held against the others either.",
             "Working aids worse after drying: an aid that stopped working, or one deciding measure "
             "worse by over 1.5 times the change that the site's own box needs and none better. x "

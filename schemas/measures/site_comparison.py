@@ -109,15 +109,18 @@ class SiteComparison(Table):
         unit="squared ratio", ge=0, required=True,
     )  # fmt: skip
     judged_sites: int = column("Sites judged together.", unit="sites", ge=0, required=True)
-    other_sites: int = column("Reference sites other than this one.", unit="sites", ge=0,
-                              required=True)  # fmt: skip
+    other_sites: int = column(
+        "Other sites whose records can stand for others, before any is set aside.",
+        unit="sites", ge=0, required=True,
+    )  # fmt: skip
     parameters: int = column("Parameters of the fit to the others.", unit="parameters", ge=0,
                              required=True)  # fmt: skip
     unseen_share: float = column(
         "Aids with a level of a covariate that no other site has.", unit="share 0-1", ge=0, le=1
     )
     is_reference: bool = column(
-        "Others are held against it; not where its records are poor.", required=True
+        "Others are held against it: its records are sound and it was not set aside as far off.",
+        required=True,
     )
     verdict: str = column("What can be said.", vocabulary=SITE_VERDICT, required=True)
     reason: str = column("Why nothing can be said; else null.", vocabulary=SITE_REASON)

@@ -1,131 +1,157 @@
 """Measure the line against DuckDB, polars and pandas on the same files: `python -m tests.bench`.
 
-Prints seconds, peak memory and ratios of one run; times of two runs or machines are not to be
-compared. Each line runs in a process of its own, whose peak memory is its children's too.
+    python -m tests.bench --rows 100000 --shape 100 2400      print as it goes
+    python -m tests.bench --rows 1000000 --record             and keep it in docs/scale.md
+    python -m tests.bench --write | --check                   docs/scale.md from what is recorded
+
+Ratios of one run are to be compared; times of two runs or machines are not. Every line runs in a
+process of its own, and one that read another number of session rows than were written stops the
+run.
 """
 
 import argparse
-import resource
-import subprocess
+import json
+import shutil
 import sys
 import tempfile
-import time
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
-from sample_data.generate import generate
+from tests.bench import record
+from tests.bench.files import SITES_OF_SHAPE, Made, Shape, drop, make
+from tests.bench.lines import LINES
+from tests.bench.timing import Timed, timed
 
-DUCKDB = """
-import duckdb, sys
-con = duckdb.connect(sys.argv[2])
-con.execute("SET preserve_insertion_order = false")
-con.execute(f"CREATE TABLE raw AS FROM read_csv('{sys.argv[1]}/site-*/sessions_*.csv',"
-            " union_by_name = true, sample_size = -1)")
-"""
-POLARS = """
-import polars as pl, sys
-pl.scan_csv(sys.argv[1] + "/site-*/sessions_*.csv", infer_schema=False).sink_parquet(sys.argv[2])
-"""
-# Four rules and rates with Wilson's interval: a fifth of the line's rules, no pseudonyms, no
-# clusters, no episodes.
-PANDAS = """
-import glob, numpy as np, pandas as pd, sys
-wanted = ["condition_before", "condition_after", "device_style", "moisture_ul"]
-data = pd.concat(pd.read_csv(f, usecols=lambda c: c in wanted).assign(site_id=f.split("/")[-2])
-                 for f in sorted(glob.glob(sys.argv[1] + "/site-*/sessions_*.csv")))
-words = ["dead", "weak", "other_fault", "normal"]
-data = data[data.condition_before.isin(words) & data.device_style.notna()]
-data = data[~(data.moisture_ul < 0) & data.condition_after.isin(words)]
-data["rescued"] = data.condition_after.eq("normal")
-rates = data.groupby(["site_id", "condition_before"]).rescued.agg(["sum", "count"])
-n, p, z = rates["count"], rates["sum"] / rates["count"], 1.959964
-half = z * np.sqrt(p * (1 - p) / n + z * z / (4 * n * n)) / (1 + z * z / n)
-rates["low"] = (p + z * z / (2 * n)) / (1 + z * z / n) - half
-rates.to_csv(sys.argv[2])
-"""
-OURS = "import sys; from pipeline.commands.main import main; sys.exit(main(sys.argv[1:]))"
+OURS = ("-m", "pipeline.commands.main")
+DAYS = ("2026-07-01", "2026-07-02", "2026-07-03", "2026-07-04")
+Took = dict[str, Any]
 
 
-@dataclass(frozen=True)
-class Timed:
-    """What one process took."""
-
-    name: str
-    seconds: float
-    peak_mb: float
-
-
-def timed(name: str, program: str, *given: str) -> Timed:
-    """Run a program in a fresh process under a watcher that reports its peak memory."""
-    watcher = (
-        "import resource, subprocess, sys\n"
-        "code = subprocess.run([sys.executable, '-c', *sys.argv[1:]],"
-        " stdout=subprocess.DEVNULL).returncode\n"
-        "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)\n"
-        "sys.exit(code)"
+def measure(shape: Shape, folder: Path, repeats: int, say: Callable[[str], None]) -> Took:
+    """Write exports of one shape, time every line on them and return what each took."""
+    folder.mkdir(parents=True, exist_ok=True)
+    made = make(folder, shape)
+    say(
+        f"\n{shape.rows:,} rows, {made.session_files:,} session files of {shape.sites} sites"
+        f" ({made.all_files:,} files with the others, {made.bytes / 1e6:,.0f} MB of sessions)"
     )
-    start = time.perf_counter()
-    done = subprocess.run(
-        [sys.executable, "-c", watcher, program, *given],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    seconds = time.perf_counter() - start
-    if done.returncode not in {0, 3}:
-        raise SystemExit(f"{name} failed with {done.returncode}: {done.stderr[-2000:]}")
-    kilobytes = int(done.stdout.split()[-1])
-    return Timed(name, seconds, kilobytes / 1024)
+    lines: dict[str, Took] = {}
+
+    def keep(name: str, runs: Sequence[Timed], rows: int | None, wanted: int | None) -> None:
+        if rows != wanted:
+            raise SystemExit(f"{name} read {rows} session rows where {wanted} were written")
+        best = min(runs, key=lambda run: run.cpu_s)
+        spread = max(run.cpu_s for run in runs) / best.cpu_s - 1
+        lines[name] = {
+            "cpu_s": round(best.cpu_s, 3), "wall_s": round(best.wall_s, 3),
+            "peak_mb": round(best.peak_mb), "rows": rows, "runs": len(runs),
+            "spread": round(spread, 3),
+        }  # fmt: skip
+        say(record.told(name, lines[name]))
+
+    for name in LINES:
+        target = folder / f"{name}.out"
+        runs = []
+        for _ in range(repeats):
+            for left in folder.glob(f"{name}.out*"):
+                left.unlink()
+            runs.append(
+                timed(name, "-m", "tests.bench.lines", name, str(made.exports), str(target))
+            )
+        for left in folder.glob(f"{name}.out*"):
+            left.unlink()
+        keep(name, runs, int(runs[0].said.split()[-1]), made.rows[0])
+    stages = _own_lines(made, folder, keep)
+    return {
+        "rows": shape.rows, "files": shape.files, "sites": shape.sites,
+        "session_files": made.session_files, "all_files": made.all_files, "bytes": made.bytes,
+        "machine": record.machine(), "lines": lines, "stages": stages,
+        "pages": _page_sizes(folder / "pages"),
+    }  # fmt: skip
 
 
-def compare(rows: int, folder: Path) -> list[Timed]:
-    """Write exports of so many session rows and time every line on them."""
-    exports, store = folder / "exports", folder / "store"
-    generate(exports, rows=rows)
-    source = str(exports)
-    refresh = ("refresh", source, "--store", str(store), "--plain", "--as-of", "2026-07-01")
-    runs = [
-        timed("floor: DuckDB, CSV to table", DUCKDB, source, str(folder / "raw.duckdb")),
-        timed("floor: polars, CSV to Parquet", POLARS, source, str(folder / "raw.parquet")),
-        timed("peer: pandas, four rules, one rate", PANDAS, source, str(folder / "rates.csv")),
-        timed("refresh: rules, tables, measures", OURS, *refresh),
-        timed("render: all pages", OURS, "render", "--store", str(store), "--dashboards",
-              str(folder / "pages")),
-        timed("refresh: nothing new", OURS, *refresh),
-        timed("query: one count", OURS, "query", "SELECT count(*) FROM session_aid", "--store",
-              str(store)),
-    ]  # fmt: skip
-    first = max(exports.glob("site-*/sessions_*.csv"), key=lambda file: file.stat().st_size)
-    lines = first.read_text(encoding="utf-8").splitlines(keepends=True)
-    fewer = first.with_name("sessions_2030-01.csv")
-    fewer.write_text("".join(lines[:5001]), encoding="utf-8")
-    runs.append(timed("refresh: one file of 5 000 rows more", OURS, *refresh))
-    runs.append(timed("help", OURS, "--help"))
-    return runs
+def _own_lines(made: Made, folder: Path, keep: Callable[..., None]) -> dict[str, Took]:
+    """Run the product through a first load and the nights that follow; return its stages."""
+    store, pages = folder / "store", folder / "pages"
+    for old in (store, pages):
+        shutil.rmtree(old, ignore_errors=True)
+    stages: dict[str, Took] = {}
+
+    def refresh(name: str, day: str, wanted: int, *more: str) -> None:
+        run = timed(
+            name, *OURS, "refresh", str(made.exports), "--store", str(store), "--plain", "--json",
+            "--as-of", day, *more,
+        )  # fmt: skip
+        outcome = json.loads(run.said)
+        counted = ("rows_read", "status", "table")
+        files = [tuple(row[key] for key in counted) for row in outcome["files"]]
+        read = sum(n for n, status, table in files if table == "sessions" and status != "copy")
+        keep(name, [run], read, wanted)
+        stages[name] = outcome["cpu_seconds"]
+
+    first, one, every = made.rows
+    shown = ("--dashboards", str(pages))
+    refresh("refresh", DAYS[0], first)
+    keep("render", [timed("render", *OURS, "render", "--store", str(store), *shown)], None, None)
+    refresh("same_day", DAYS[0], first, *shown)
+    refresh("next_day", DAYS[1], first, *shown)
+    drop(made.one)
+    refresh("one_file", DAYS[2], first + one, *shown)
+    drop(made.every)
+    refresh("every_site", DAYS[3], first + one + every, *shown)
+    query = "SELECT sum(rows_read) FROM row_account WHERE table_name = 'sessions' AND is_live"
+    asked = timed("query", *OURS, "query", query, "--store", str(store), "--format", "csv")
+    keep("query", [asked], int(asked.said.split()[-1]), first + one + every)
+    keep("help", [timed("help", *OURS, "--help")], None, None)
+    return stages
 
 
-def table(runs: Sequence[Timed]) -> str:
-    """Lay the runs out with their ratio to the first."""
-    floor = runs[0].seconds
-    lines = [f"{'what':<40} {'seconds':>9} {'of floor':>9} {'peak MB':>9}"]
-    lines += [
-        f"{run.name:<40} {run.seconds:>9.2f} {run.seconds / floor:>8.2f}x {run.peak_mb:>9.0f}"
-        for run in runs
-    ]
-    return "\n".join(lines)
+def _page_sizes(pages: Path) -> dict[str, int]:
+    return {path.name: path.stat().st_size for path in sorted(pages.glob("*.html"))}
 
 
-def main() -> None:
-    """Read the number of rows and print the table."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--rows", type=int, default=1_000_000)
-    parser.add_argument("--into", type=Path, help="keep the files here")
+def main() -> int:
+    """Measure what is asked for, or write or check the page of what is recorded."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    parser.add_argument("--rows", type=int, nargs="+", default=[100_000], metavar="N")
+    parser.add_argument("--shape", type=int, nargs="+", default=[100], metavar="FILES",
+                        help="session files: 100, 2400 or 24000 (100)")  # fmt: skip
+    parser.add_argument("--sites", type=int, nargs="+", metavar="N",
+                        help="sites (100; 400 with 24000 files)")  # fmt: skip
+    parser.add_argument("--repeat", type=int, default=1, metavar="N",
+                        help="runs of each floor; the cheapest counts (1)")  # fmt: skip
+    parser.add_argument("--into", type=Path, metavar="DIR", help="work here, and leave the files")
+    parser.add_argument("--record", action="store_true", help="keep the results in docs/scale.md")
+    parser.add_argument("--write", action="store_true", help="write docs/scale.md again")
+    parser.add_argument("--check", action="store_true", help="compare docs/scale.md")
     given = parser.parse_args()
+    if given.check:
+        stale = record.stale()
+        print("\n".join(stale) or "equal", file=sys.stderr)
+        return 1 if stale else 0
+    if given.write:
+        record.write()
+        return 0
+    found: list[Took] = []
     with tempfile.TemporaryDirectory() as scratch:
-        folder = given.into or Path(scratch)
-        print(table(compare(given.rows, folder)))
-    own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"(the bench itself: {own:.0f} MB)", file=sys.stderr)
+        for files in given.shape:
+            for sites in given.sites or [SITES_OF_SHAPE.get(files, 100)]:
+                for rows in given.rows:
+                    shape = Shape(rows, files, sites)
+                    folder = (given.into or Path(scratch)) / f"{rows}-{files}-{sites}"
+                    found.append(
+                        measure(shape, folder, given.repeat, lambda text: print(text, flush=True))
+                    )
+                    print(record.ratios(found[-1]), flush=True)
+                    if given.record:
+                        record.keep(found[-1])
+                    if given.into is None:
+                        shutil.rmtree(folder)
+    if growth := record.growth(found):
+        print(growth)
+    return 0
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

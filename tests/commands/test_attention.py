@@ -33,6 +33,12 @@ def test_the_list_is_told_by_severity_and_says_what_is_new():
     assert attention.told([]) == []
 
 
+def test_an_item_of_the_group_is_at_no_place():
+    group = HARM | {"site_id": None, "subject": None}
+    assert attention.told([group])[1] == "  More aids stopped. In all 80 of 2600 aids."
+    assert attention.told([group, HARM | {"count": 90}])[1].count(" At ") == 1
+
+
 def test_places_beyond_the_most_are_counted():
     many = [CHAMBER | {"subject": f"D{n}"} for n in range(attention.MOST_NAMED + 1)]
     assert attention.told(many)[1].endswith("site-06 D7 and 1 more.")

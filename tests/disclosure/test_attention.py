@@ -12,6 +12,10 @@ FRAME = pl.DataFrame(
         ("site_outcome", "site-01", "dead_sounds_again", 20, 60),
         ("site_outcome", "site-02", "dead_sounds_again", 4, 30),
         ("routine_drying", None, None, None, None),
+        ("stopped_aid", "site-01", None, 11, 400),
+        ("stopped_aid", "site-02", None, 10, 400),
+        ("stopped_aid", "site-03", None, 390, 400),
+        ("stopped_aid", None, None, 11, 11),
     ],
     schema=["item_kind", "site_id", "subject", "count", "out_of"], orient="row",
 )  # fmt: skip
@@ -46,6 +50,11 @@ def test_a_hidden_verdict_takes_its_item_along():
     assert ("site_outcome", "site-02", "dead_sounds_again") not in found
     assert ("routine_drying", None, None) in found
     assert ("routine_drying", None, None) not in shown(None)
+
+
+def test_a_verdict_on_few_stopped_aids_goes_and_its_numbers_always():
+    found = {key[1]: told for key, told in shown("may_harm").items() if key[0] == "stopped_aid"}
+    assert found == {"site-01": (None, None), None: (None, None)}
 
 
 def test_a_cell_of_one_hides_nothing():

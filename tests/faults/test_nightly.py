@@ -189,7 +189,8 @@ def test_rows_refused_by_nothing_but_their_day_count_once_it_has_come(
 
         monkeypatch.setattr(refresh, "datetime", Today)
         assert main([w for w in given(line, "--json") if w not in {"--as-of", "2026-07-01"}]) < 4
-        return bool(json.loads(capsys.readouterr().out)["nothing_new"])
+        outcome = json.loads(capsys.readouterr().out)
+        return bool(outcome["nothing_new"] or outcome["is_day_alone"])
 
     assert night(date(2026, 7, 3)) is True
     assert line.ask("SELECT count(*) FROM session_aid") == [(20,)]

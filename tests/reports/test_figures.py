@@ -108,7 +108,7 @@ def test_csv_is_the_table(figures):
                 if value is None:
                     assert text_cell == ""
                 elif isinstance(value, float):
-                    assert float(text_cell) == value
+                    assert float(text_cell) == pytest.approx(value, rel=1e-6)
                 else:
                     assert text_cell.lstrip("'") == str(value).lstrip("'"), column.name
 

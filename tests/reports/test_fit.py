@@ -67,8 +67,7 @@ def test_a_drawing_that_fails_leaves_its_numbers(monkeypatch):
     def failed(*_):
         raise ValueError("the drawing has no size")
 
-    monkeypatch.setattr("reports.drawing.Drawings.begin", lambda *_: None)
-    monkeypatch.setattr("reports.drawing.Drawings.svg", failed)
+    monkeypatch.setattr("reports.views.static_svg", failed)
     pages, unfit = texts(made_up.frames())
     assert any(reason.startswith("the drawing of 'calendar' failed") for reason in unfit)
     assert "There is no picture: the drawing of &#39;calendar&#39; failed" in pages["quality.html"]

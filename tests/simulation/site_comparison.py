@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import expit
 
-from pipeline.statistics.comparison import Family, judge
+from pipeline.statistics.comparison import Family
 from pipeline.statistics.discovery import adjusted_p_values
-from pipeline.statistics.expected import Alike, Counts, cluster_dispersion, expected_elsewhere
-from pipeline.statistics.site_verdict import is_enough, reasons_of_data, verdicts, words_of
+from pipeline.statistics.expected import Alike, Counts
+from pipeline.statistics.site_reference import compare_sites
+from pipeline.statistics.site_verdict import verdicts, words_of
 
 LEVELS = (5, 6, 4, 3)
 EFFECT_SD = (1.0, 0.5, 0.6, 0.4)
@@ -26,6 +27,8 @@ OUTCOMES = {"dead_sounds_again": 0.4, "weak_back_to_normal": 0.1, "not_assessed"
 WORSE_BY = 0.25
 SEED = 20
 REPLICATES = 200
+# Sites, and whether one of them is worse.
+DESIGNS = ((4, False), (5, False), (8, False), (12, False), (30, False), (8, True), (12, True))
 
 
 @dataclass(frozen=True)
@@ -120,11 +123,9 @@ def _summed(
 
 def compared(data: Made) -> Judged:
     """Compare the sites of one data set."""
-    found = expected_elsewhere(data.counts)
-    dispersion = cluster_dispersion(data.counts, data.alike, found.chance)
-    family = judge(found, dispersion, is_enough(found))
-    words = verdicts(family, reasons_of_data(found))
-    return Judged(words, int(is_enough(found).sum()), dispersion, family, data.rates)
+    told = compare_sites(data.counts, data.alike, np.full(data.counts.sites, ""))
+    words = verdicts(told.family, told.reason)
+    return Judged(words, int((told.reason == "").sum()), told.dispersion, told.family, data.rates)
 
 
 def run(
@@ -163,10 +164,8 @@ def family_run(sites: int, replicates: int, seed: int = SEED) -> dict[str, float
         judged = []
         for centre in OUTCOMES.values():
             data = made(sites, rng, centre=centre)
-            found = expected_elsewhere(data.counts)
-            dispersion = cluster_dispersion(data.counts, data.alike, found.chance)
-            reason = reasons_of_data(found)
-            judged.append((judge(found, dispersion, reason == ""), reason))
+            told = compare_sites(data.counts, data.alike, np.full(sites, ""))
+            judged.append((told.family, told.reason))
         p = adjusted_p_values(np.concatenate([family.p_value for family, _ in judged]))
         parts = np.split(p, len(OUTCOMES))
         flags[at] = [
@@ -180,7 +179,7 @@ def family_run(sites: int, replicates: int, seed: int = SEED) -> dict[str, float
 
 def main() -> None:
     """Print a line for each design."""
-    for sites, has_worse in ((4, False), (5, False), (12, False), (30, False), (12, True)):
+    for sites, has_worse in DESIGNS:
         found = run(sites, REPLICATES, has_worse=has_worse)
         what = "one of them worse" if has_worse else "all equal"
         told = ", ".join(f"{name} {value:.3f}" for name, value in found.items())

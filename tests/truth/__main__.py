@@ -1,7 +1,8 @@
 """Send worlds with a known truth through the line: `python -m tests.truth`.
 
 Without an option every design is run from the facts onward, the first worlds through the whole
-line as well, and the table is printed; `--record` writes it for the methods page.
+line as well, and told as soon as it is done; `--record` writes each kind for the methods page once
+its designs are done, so that a run that is cut short keeps what it has.
 """
 
 import argparse
@@ -12,7 +13,7 @@ from collections.abc import Sequence
 from pipeline.statistics.intervals import wilson
 from tests.truth import record
 from tests.truth.rates import held, truths
-from tests.truth.runs import run_all
+from tests.truth.runs import Run, run_all
 from tests.truth.worlds import DESIGNS, KINDS
 
 SHORT_SEEDS = 4
@@ -38,14 +39,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
     chosen = [design for design in DESIGNS if design.kind in (given.kind or KINDS)]
     if given.record and given.short:
         parser.error("--record takes every world")
-    runs = run_all(chosen, given.jobs, SHORT_SEEDS if given.short else None)
-    for quantity, found, wanted in record.results(runs):
-        print(f"{quantity}: {found} [{wanted}]")
+    runs: list[Run] = []
+    for own in run_all(chosen, given.jobs, SHORT_SEEDS if given.short else None):
+        runs.append(own)
+        _tell(own)
+        kind = own.design.kind
+        done = [other for other in runs if other.design.kind == kind]
+        if given.record and len(done) == sum(design.kind == kind for design in chosen):
+            record.write(done)
     print(f"{_cpu_minutes():.1f} CPU minutes")
-    if given.record:
-        record.write(runs)
     is_kept = all(share.is_kept for own in runs for share in own.shares)
     return 0 if is_kept and all(own.alike == own.through_line for own in runs) else 1
+
+
+def _tell(own: Run) -> None:
+    for quantity, found, wanted in record.results([own]):
+        print(f"{quantity}: {found} [{wanted}]")
+    line = f"{own.alike} of {own.through_line} the same through the whole line"
+    print(f"  {own.worlds} worlds, {line}", flush=True)
 
 
 def _cpu_minutes() -> float:

@@ -2,7 +2,7 @@
 
 import tempfile
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass, field
 from multiprocessing import get_context
@@ -125,8 +125,8 @@ def together(parts: Sequence[Run]) -> Run:
     return whole
 
 
-def run_all(designs: Sequence[Design], jobs: int, most: int | None = None) -> list[Run]:
-    """Run designs in parts of CHUNK worlds, so many parts at a time.
+def run_all(designs: Sequence[Design], jobs: int, most: int | None = None) -> Iterator[Run]:
+    """Run designs in parts of CHUNK worlds, so many parts at a time; yield each once it is done.
 
     Args:
         designs: what to run.
@@ -134,16 +134,17 @@ def run_all(designs: Sequence[Design], jobs: int, most: int | None = None) -> li
         most: worlds of each design at most; None: as many as each asks for.
     """
     line = line_seeds_of(DESIGNS)
-    parts: dict[str, list[Future[Run]]] = {}
     # Fresh processes: a copied one would hold the database's and polars' threads half-way.
     with ProcessPoolExecutor(jobs, mp_context=get_context("spawn")) as pool:
+        every: list[list[Future[Run]]] = []
         for design in designs:
             seeds = range(min(design.seeds, most or design.seeds))
-            parts[design.name] = [
+            every.append([
                 pool.submit(run, design, seeds[at : at + CHUNK], line[design.name])
                 for at in range(0, len(seeds), CHUNK)
-            ]
-        return [together([part.result() for part in own]) for own in parts.values()]
+            ])  # fmt: skip
+        for parts in every:
+            yield together([part.result() for part in parts])
 
 
 def same(one: Outcome, other: Outcome) -> bool:

@@ -5,6 +5,7 @@ import polars as pl
 from pipeline.disclosure import attention
 from pipeline.disclosure.rule import CountsPeopleBeside
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table
+from pipeline.measures.records import attention_stopped
 from pipeline.measures.records.attention_words import ITEMS, Told
 from pipeline.settings import Settings
 from schemas.measures.attention_item import AttentionItem
@@ -13,11 +14,13 @@ TELLING = {"severity": pl.String, "words": pl.String, "counted_words": pl.String
            "anchor": pl.String}  # fmt: skip
 
 
-def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
+def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Tell each item in words; `since_run` is filled when the warehouse is published.
 
     Args:
-        counts: `attention_item`: item_id, item_kind, site_id, subject, word, count, out_of.
+        counts: `attention_item`: item_id, item_kind, site_id, subject, word, count, out_of;
+            `attention_cleaned`: cleaned-only aids by site.
+        settings: when stopped aids are harm.
 
     Returns:
         The table attention_item.
@@ -25,7 +28,7 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
     Raises:
         KeyError: where an item has no words.
     """
-    found = counts["attention_item"]
+    found = attention_stopped.told(counts["attention_item"], counts["attention_cleaned"], settings)
     told = pl.DataFrame(
         [_told(*item) for item in found.select("item_kind", "subject", "word").rows()],
         schema=TELLING, orient="row",
@@ -50,7 +53,7 @@ def _of(kind: str, subject: str | None, word: str) -> Told:
 
 ATTENTION_ITEM = Measure(
     schema=AttentionItem,
-    queries=("attention_item",),
+    queries=("attention_item", "attention_cleaned"),
     infer=infer,
     analysis_sets=ALL_ROWS,
     disclosure=CountsPeopleBeside(attention.items, rests_on=attention.RESTS_ON),
@@ -58,9 +61,9 @@ ATTENTION_ITEM = Measure(
     label="What needs attention",
     needs=(
         "routine_drying_verdict",
-        "stopped_aid",
         "site_comparison",
         "dryer_calibration",
         "data_quality",
     ),
+    views=("working_outcome",),
 )

@@ -11,21 +11,14 @@ verdict AS (
     WHERE verdict = 'may_harm'
 ),
 
--- Dried working aids that stopped in the last 90 days, of those dried; older ones are settled.
+-- Dried working aids that stopped in the last 90 days, by site and of all; older ones are settled.
+-- Which of them are told, and how, is inferred.
 stopped AS (
     SELECT 'stopped_aid' AS item_kind, site_id, NULL::VARCHAR AS subject, '' AS word,
-        count(*) AS count, any_value(d.dried) AS out_of
-    FROM stopped_aid
-    LEFT JOIN (
-        SELECT site_id, count(*) AS dried
-        FROM session_aid
-        WHERE treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
-            AND condition_before_drying = 'normal'
-            AND local_date > getvariable('as_of') - 90
-        GROUP BY site_id
-    ) AS d USING (site_id)
-    WHERE local_date > getvariable('as_of') - 90
-    GROUP BY site_id
+        count(*) FILTER (WHERE is_stopped) AS count, count(*) AS out_of
+    FROM working_outcome
+    WHERE arm = 1 AND is_assessed AND local_date > getvariable('as_of') - 90
+    GROUP BY GROUPING SETS ((site_id), ())
 ),
 
 outcome AS (

@@ -52,6 +52,26 @@ OUTCOME = {
         "compared-not-assessed",
     ),
 }  # fmt: skip
+LOOK_AT_EACH = "Look at each aid: the table stopped_aid names its line in the site's own export."
+STOPPED = {
+    "more_than_cleaned": (
+        "harm", "Aids that worked before drying did not work afterwards, in the last 90 days"
+        " clearly more often than with cleaning only. Look at the chamber, its heat and pressure.",
+    ),
+    "more_than_accepted": (
+        "harm", "Aids that worked before drying did not work afterwards, in the last 90 days"
+        " clearly more often than is accepted; too few were only cleaned to set them against. Look"
+        " at the chamber, its heat and pressure.",
+    ),
+    "as_cleaned": (
+        "safety", "Aids that worked before drying did not work afterwards, in the last 90 days not"
+        " clearly more often than with cleaning only.",
+    ),
+    "none_cleaned": (
+        "safety", "Aids that worked before drying did not work afterwards, in the last 90 days; too"
+        " few were only cleaned to say whether drying did it.",
+    ),
+}  # fmt: skip
 FILE = {
     "refused": "The file was refused: nothing of it was loaded. Correct it and send it again.",
     "held": "The file is held: it has far fewer rows than before. Look at it, then accept it.",
@@ -76,11 +96,13 @@ ITEMS: dict[tuple[str, str], Told] = {
         "harm", "Drying aids that work may harm them. Read the evidence before going on.",
         "care", "routine-verdict", "dried aids that stopped",
     ),
-    ("stopped_aid", ""): Told(
-        "harm", "Dried aids that worked before no longer did afterwards, in the last 90 days. Look"
-        " at each: the table stopped_aid names its line in the site's own export.",
-        "care", "routine-verdict", "dried aids that worked before",
-    ),
+    **{
+        ("stopped_aid", word): Told(
+            severity, f"{words} {LOOK_AT_EACH}", "care", "routine-verdict",
+            "dried aids that worked before",
+        )
+        for word, (severity, words) in STOPPED.items()
+    },
     **{
         ("site_outcome", name): Told(severity, words, "sites", anchor, "aids")
         for name, (severity, words, anchor) in OUTCOME.items()

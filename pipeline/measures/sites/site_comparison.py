@@ -12,7 +12,6 @@ from pipeline.statistics.comparison import (
     Family,
     effective_aids,
     funnel_limits,
-    judge,
     ratio_limits,
     shrunken,
 )
@@ -22,12 +21,11 @@ from pipeline.statistics.expected import (
     Counts,
     Expected,
     Places,
-    cluster_dispersion,
-    expected_elsewhere,
 )
 from pipeline.statistics.intervals import Floats
 from pipeline.statistics.levels import pooled_levels
-from pipeline.statistics.site_verdict import reasons_of_data, words_of
+from pipeline.statistics.site_reference import compare_sites
+from pipeline.statistics.site_verdict import words_of
 from schemas.measures.site_comparison import SiteComparison
 
 COVARIATES = (
@@ -107,12 +105,9 @@ def compared(
     sites = rows.select("site_id").unique().sort("site_id").with_row_index("site")
     poor = sites.join(records, on="site_id", how="left", maintain_order="left")["reason"]
     given, alike = _given(rows, clusters, patterns, sites, poor.is_null().to_numpy())
-    found = expected_elsewhere(given)
-    dispersion = cluster_dispersion(given, alike, found.chance)
-    own = reasons_of_data(found)
-    reason = np.where(own == "", np.array(poor.fill_null("").to_list(), dtype="<U24"), own)
-    family = judge(found, dispersion, reason == "")
-    used = given.is_reference
+    told = compare_sites(given, alike, np.array(poor.fill_null("").to_list(), dtype="<U24"))
+    found, family, dispersion, reason = told.found, told.family, told.dispersion, told.reason
+    used = told.is_reference
     overall = float(found.observed[used].sum() / found.n[used].sum()) if used.any() else np.nan
     numbers = (
         _ratios(found, family, dispersion, overall, level)

@@ -2,11 +2,13 @@
 
 from datetime import date
 
+import numpy as np
 import polars as pl
 import pytest
+from statsmodels.stats.proportion import confint_proportions_2indep
 
 from pipeline.measures.measure import query_text
-from pipeline.measures.records import attention_words
+from pipeline.measures.records import attention_stopped, attention_words
 from pipeline.measures.records.attention_item import ATTENTION_ITEM
 from pipeline.measures.records.quality_checks import CHECKS
 from pipeline.settings import Settings
@@ -31,7 +33,9 @@ def listed(settings: Settings | None = None, **tables: list[dict]) -> pl.DataFra
     for name, rows in tables.items():
         insert(con, name, rows)
     set_variables(con, date(2026, 7, 1), settings or Settings())
-    counts = {"attention_item": con.sql(query_text("attention_item")).pl()}
+    for view in ATTENTION_ITEM.views:
+        con.execute(f"CREATE TEMP VIEW {view} AS {query_text(view)}")
+    counts = {name: con.sql(query_text(name)).pl() for name in ATTENTION_ITEM.queries}
     return ATTENTION_ITEM.infer(counts, settings or Settings())
 
 
@@ -89,30 +93,127 @@ def test_harm_is_told_of_the_group_and_of_a_site():
     assert (row["count"], row["out_of"], row["counted_words"]) == (31, 400, "aids")
 
 
-def test_stopped_aids_of_the_last_ninety_days_are_counted_of_those_dried():
-    def stopped(site: str, line: int, day: date) -> dict:
-        return {"site_id": site, "file": f"{site}/s.csv", "line": line, "local_date": day}
+def working(site: str, after: str | None, n: int = 1, day: date = NEWEST, **more) -> list[dict]:
+    """Dried aids that worked before; lines and keys are the same at every site."""
+    return [
+        {"site_id": site, "file_id": site, "line": line, "local_date": day, "treatment": "dried",
+         "is_first_cycle": True, "is_outside_rates": False, "condition_before_drying": "normal",
+         "condition_after": after, "wearer_key": f"w{line}", "device_key": f"d{line}"} | more
+        for line in range(n)
+    ]  # fmt: skip
 
-    def aid(site: str, line: int, day: date, **more) -> dict:
-        return stopped(site, line, day) | {
-            "file_id": "f", "treatment": "dried", "is_first_cycle": True,
-            "is_outside_rates": False, "condition_before_drying": "normal",
-        } | more  # fmt: skip
 
+def stopping(site: str, stopped: int, n: int, **more) -> list[dict]:
+    return working(site, "dead", stopped, **more) + working(site, "normal", n - stopped, **more)
+
+
+CLEANED = {"treatment": "cleaned_only", "is_first_cycle": None}
+
+
+def test_stopped_aids_of_the_last_ninety_days_are_counted_of_those_looked_at_afterwards():
     inside, outside = date(2026, 4, 3), date(2026, 4, 2)  # 89 and 90 days before 1 July
-    found = listed(
-        stopped_aid=[stopped("site-01", 1, inside), stopped("site-01", 2, outside),
-                     stopped("site-02", 1, outside)],
-        session_aid=[
-            {k: v for k, v in aid(site, line, day, **more).items() if k != "file"}
-            for site, line, day, more in (
-                ("site-01", 1, inside, {}), ("site-01", 2, outside, {}), ("site-01", 3, inside, {}),
-                ("site-01", 4, inside, {"treatment": "cleaned_only"}), ("site-02", 1, inside, {}),
-            )
-        ],
-    )  # fmt: skip
-    assert told(found) == [("harm", "stopped_aid", "site-01", None)]
-    assert found.select("count", "out_of").row(0) == (1, 2)
+    found = listed(session_aid=[
+        *working("site-01", "dead", day=inside), *working("site-01", "weak", day=outside),
+        *working("site-01", "normal", day=inside), *working("site-01", None, day=inside),
+        *working("site-01", "dead", day=inside, **CLEANED),
+        *working("site-01", "dead", day=inside, is_first_cycle=False),
+        *working("site-01", "dead", day=inside, is_outside_rates=True),
+        *working("site-01", "dead", day=inside, condition_before_drying="weak"),
+        *working("site-02", "other_fault", day=inside), *working("site-02", "dead", day=outside),
+    ])  # fmt: skip
+    assert told(found) == [("safety", "stopped_aid", None, None)]
+    assert found.select("count", "out_of").row(0) == (2, 3)
+    assert "too few were only cleaned" in found["words"].item()
+    assert listed(session_aid=working("site-01", "normal")).is_empty()
+
+
+def test_a_site_is_named_for_harm_and_the_others_stand_in_one_item():
+    rows = [
+        *stopping("site-01", 4, 400),
+        *stopping("site-02", 3, 300),
+        *stopping("site-03", 16, 400),
+        *stopping("site-01", 20, 2_000, **CLEANED),
+    ]
+    found = listed(session_aid=rows)
+    assert told(found) == [
+        ("harm", "stopped_aid", "site-03", None), ("safety", "stopped_aid", None, None)
+    ]  # fmt: skip
+    counts = {row["site_id"]: (row["count"], row["out_of"]) for row in found.to_dicts()}
+    assert counts == {"site-03": (16, 400), None: (7, 700)}
+    assert listed(session_aid=rows[:700])["severity"].to_list() == ["safety"]
+
+
+@pytest.mark.parametrize(("stopped", "severity"), [(9, "safety"), (10, "harm")])
+def test_harm_is_clearly_more_than_among_aids_only_cleaned(stopped, severity):
+    # Newcombe's limits by statsmodels: 99 % above 0 from 10 of 400 beside 18 of 2 000.
+    low, _ = confint_proportions_2indep(stopped, 400, 18, 2_000, method="newcomb", alpha=0.01)
+    assert (low > 0) == (severity == "harm")
+    rows = [*stopping("site-01", stopped, 400), *stopping("site-02", 18, 2_000, **CLEANED)]
+    assert listed(session_aid=rows)["severity"].to_list() == [severity]
+
+
+@pytest.mark.parametrize(("stopped", "severity"), [(400, "safety"), (401, "harm")])
+def test_harm_is_more_than_the_excess_accepted(stopped, severity):
+    # 2 and 3 in 100 differ by the accepted 1: clear of 0 with so many aids, and not beyond it.
+    rows = [*stopping("site-01", stopped, 20_000), *stopping("site-01", 200, 20_000, **CLEANED)]
+    assert listed(session_aid=rows)["severity"].to_list() == [severity]
+
+
+@pytest.mark.parametrize(
+    ("cleaned", "word"), [(199, "often than is accepted"), (200, "often than with cleaning only")]
+)
+def test_under_two_hundred_cleaned_only_aids_tell_no_background(cleaned, word):
+    rows = [*stopping("site-01", 30, 600), *stopping("site-02", 0, cleaned, **CLEANED)]
+    found = listed(session_aid=rows)
+    assert found["severity"].to_list() == ["harm"]
+    assert word in found["words"].item()
+
+
+@pytest.mark.parametrize(("stopped", "severity"), [(2, "safety"), (3, "harm")])
+def test_one_or_two_aids_are_no_harm_shown(stopped, severity):
+    assert listed(session_aid=stopping("site-01", stopped, stopped))["severity"].to_list() == [
+        severity
+    ]
+
+
+def test_a_site_is_set_against_its_own_cleaned_only_aids_where_it_has_enough():
+    group = stopping("site-02", 10, 4_000, **CLEANED)
+    dried = stopping("site-01", 16, 400)
+    own = [*stopping("site-01", 8, 200, **CLEANED), *group, *dried]
+    assert listed(session_aid=own)["severity"].to_list() == ["safety"]
+    few = [*stopping("site-01", 8, 199, **CLEANED), *group, *dried]
+    assert listed(session_aid=few)["severity"].to_list() == ["harm"]
+
+
+def test_aids_of_many_small_sites_that_stop_are_harm_together():
+    rows = [row for at in range(30) for row in stopping(f"site-{at:02}", 2, 40)]
+    found = listed(session_aid=[*rows, *stopping("site-01", 10, 1_000, **CLEANED)])
+    assert told(found) == [("harm", "stopped_aid", None, None)]
+
+
+def test_equal_sites_are_seldom_named_and_a_site_that_stops_four_in_a_hundred_is():
+    """One in a hundred stops whatever is done; fifteen sites of 400 dried aids, 200 lists."""
+    rng = np.random.default_rng(11)
+    named = found = 0
+    for _ in range(200):
+        stopped = rng.binomial(400, [0.01] * 14 + [0.05])
+        items = pl.DataFrame(
+            {"item_id": [f"{at:02}" for at in range(16)], "item_kind": ["stopped_aid"] * 16,
+             "site_id": [*(f"s{at}" for at in range(15)), None], "subject": [None] * 16,
+             "word": [""] * 16, "count": [*stopped, int(stopped.sum())],
+             "out_of": [400] * 15 + [6_000]},
+            schema_overrides={"subject": pl.String, "count": pl.Int64, "out_of": pl.Int64},
+        )  # fmt: skip
+        cleaned = pl.DataFrame({"site_id": ["s0"], "cleaned": [0], "stopped": [0]})
+        cleaned = pl.concat([cleaned, pl.DataFrame(
+            {"site_id": ["elsewhere"], "cleaned": [4_000], "stopped": [rng.binomial(4_000, 0.01)]}
+        )])  # fmt: skip
+        listed_ = attention_stopped.told(items, cleaned, Settings())
+        harm = listed_.filter(pl.col("word") == "more_than_cleaned")["site_id"].to_list()
+        found += "s14" in harm
+        named += any(site != "s14" for site in harm)
+    assert named <= 20
+    assert found >= 180
 
 
 def test_chambers_of_two_sites_with_one_name_are_two_items():
