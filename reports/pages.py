@@ -18,6 +18,7 @@ from reports.brief.months import last_month, months_compared
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, EVERY_SITE, INDEX, METHODS, PAGES
 from reports.figure import Dashboard, Figure, Frames
 from reports.fit import figure_or_reason
+from reports.levels import with_level
 from reports.methods import catalogue as methods
 from reports.security import policy
 from reports.sheets.staff_room import staff_texts
@@ -90,6 +91,7 @@ def page_texts(
 ) -> dict[str, str]:
     """Build the text of every page by file name; see `render` for the arguments."""
     unfit = [] if unfit is None else unfit
+    frames = with_level(frames, settings)
     made = [(page, _figures(page, frames, settings, unfit)) for page in DASHBOARDS]
     writer = _Writer(run, settings, settings_changed, unfit, sites.followed(frames))
     texts = {f"{page.id}.html": writer.dashboard(page, group) for page, group in made}

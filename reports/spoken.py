@@ -16,6 +16,10 @@ from reports.figure import Figure
 
 MARK = re.compile(r"%([a-z_]+(?:\.[a-z_]+)?)%")
 SHARES = ("confidence_level", "net_confidence")
+IN_100 = (
+    "worthwhile_net_benefit", "acceptable_excess_stopped", "acceptable_excess_unknown",
+    "excess_worth_finding",
+)  # fmt: skip
 Settings = Mapping[str, Any]
 Text = TypeVar("Text")
 
@@ -26,6 +30,8 @@ def said(name: str, value: Any) -> str:
         return "not set"
     if name in SHARES:
         return f"{100 * value:.6g} %"
+    if name in IN_100:
+        return f"{100 * value:.6g}"
     return f"{value:.6g}" if isinstance(value, float) else str(value)
 
 
