@@ -39,7 +39,7 @@ FEWEST_AIDS, FEWEST_WEARERS = 30, 20
 SENT = TableColumn("sent_without_drying", "Any aids sent for repair undried", "count")
 Pair = tuple[Mapping[str, Any], Mapping[str, Any]]
 CHANCE = 0.05
-INTERVALS = "thick line: Wilson 95 %; thin line: 95 % adjusted for wearers"
+INTERVALS = "thick line: Wilson %level%; thin line: %level% adjusted for wearers"
 
 
 def table(frames: Frames, name: str) -> pl.DataFrame:

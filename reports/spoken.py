@@ -1,8 +1,8 @@
 """Numbers in words that come from the run: a text names a setting, the page says its value.
 
-A text writes `%confidence_level%`, any dotted name of a setting between two percent signs; what
-stands there is filled in when a figure is drawn and a page is written. A number that no setting
-changes is written as it is.
+A text writes `%level%` for the confidence level, or any dotted name of a setting between two
+percent signs, as `%smallest_cell%`; what stands there is filled in when a figure is drawn and a
+page is written. A number that no setting changes is written as it is.
 """
 
 import re
@@ -14,6 +14,7 @@ import polars as pl
 
 from reports.figure import Figure
 
+ALIAS = {"level": "confidence_level"}
 MARK = re.compile(r"%([a-z_]+(?:\.[a-z_]+)?)%")
 SHARES = ("confidence_level", "net_confidence")
 IN_100 = (
@@ -39,9 +40,12 @@ def fill(text: str, settings: Settings) -> str:
     """Fill in the settings that a text names; other percent signs stay."""
     if "%" not in text:
         return text
-    return MARK.sub(
-        lambda mark: said(mark[1], settings[mark[1]]) if mark[1] in settings else mark[0], text
-    )
+
+    def value(mark: re.Match[str]) -> str:
+        name = ALIAS.get(mark[1], mark[1])
+        return said(name, settings[name]) if name in settings else mark[0]
+
+    return MARK.sub(value, text)
 
 
 def filled(value: Text, settings: Settings) -> Text:

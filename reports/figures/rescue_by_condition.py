@@ -96,7 +96,7 @@ def beside(frame: pl.DataFrame) -> tuple[str, ...]:
         limits = words.between(row["new_site_low"], row["new_site_high"])
         found.append(
             f"Sites differ: at a site not seen yet, {limits} of dead aids may be expected to sound "
-            f"again (95 % prediction from {row['sites']} sites)."
+            f"again (%level% prediction from {row['sites']} sites)."
         )
     return tuple(found)
 

@@ -20,7 +20,7 @@ ROUTINE_DRYING = (
             "The net benefit is the difference of the arms' means within site-quarters, weighted "
             "by n₁n₀/(n₁+n₀). Its variance is found by cluster sums, once by wearer and once by "
             "site-week, because a test box drifts from week to week; the wider interval counts. It "
-            "is decided at %net_confidence% (a setting), with %confidence_level% beside.",
+            "is decided at %net_confidence% (a setting), with %level% beside.",
             "The safety difference is the share stopped of the aids graded or measured afterwards, "
             "dried less cleaned only. Its limits come from Wilson's of both shares on effective "
             "sizes; under 10 events some likeness of ears and of weeks is assumed, as few events "
