@@ -34,6 +34,8 @@ FIX = {
     ),
     **dict.fromkeys(("place", "rows", "cleared", "refused"), pl.Int64),
 }  # fmt: skip
+# Doses of water, counted for the pages; no people.
+DOSES = ("dose_reading", "dose_month")
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
 MOST_GROWTH = 1.5
 LISTS = ("quarantined_row", "refused_value")
@@ -271,6 +273,7 @@ def render_pages(
     if chosen == editions.INSIDE:
         shown |= _own(store, shown["attention_item"], last)
     shown |= fixes_in(store.warehouse)
+    shown |= read.read_summaries(store.warehouse, {name: connect.sql(name) for name in DOSES})
     shown["dictionary"] = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
     pages = render(

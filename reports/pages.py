@@ -1,7 +1,7 @@
 """Frames in, a set of self-contained pages out."""
 
 import shutil
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from importlib import resources
 from pathlib import Path
@@ -11,7 +11,7 @@ import jinja2
 import polars as pl
 from markupsafe import Markup
 
-from reports import edition, flow, overview, simulations, sites, views, words
+from reports import cautions, edition, flow, overview, simulations, sites, views, words
 from reports.brief.fates import fates
 from reports.brief.matrix import matrix
 from reports.brief.months import last_month, months_compared
@@ -22,12 +22,13 @@ from reports.levels import with_level
 from reports.methods import catalogue as methods
 from reports.security import policy
 from reports.sheets.staff_room import staff_texts
+from reports.site_pages.site_page import SitePage, site_pages
 from reports.spoken import fill, spoken
 
 STAFF = "staff-room"
-STYLES = ("theme.css", "brief.css")
-SCRIPTS = ("look_up.js", "script.js")
-MOST_BYTES = 2_500_000
+STYLES = ("theme.css", "brief.css", "forms.css")
+SCRIPTS = ("reading.js", "look_up.js", "script.js")
+MOST_BYTES, FEW_SITES = 2_500_000, 30
 
 # What the pages read beside the measures.
 OTHER_TABLES = ("row_account", "site", "refresh_run", "correction")
@@ -76,6 +77,8 @@ def render(
         (aside / STAFF / name).write_bytes(fill(text, settings).encode())
     shutil.rmtree(out / STAFF, ignore_errors=True)
     (aside / STAFF).replace(out / STAFF)
+    for old in {*out.glob(f"{sites.PREFIX}*.html")} - {out / name for name in texts}:
+        old.unlink()  # of a site that is no more
     written = [(aside / name).replace(out / name) for name in names]
     aside.rmdir()
     return written
@@ -96,6 +99,7 @@ def page_texts(
     writer = _Writer(run, settings, settings_changed, unfit, sites.followed(frames))
     texts = {f"{page.id}.html": writer.dashboard(page, group) for page, group in made}
     found = [(page.id, one) for page, group in made for section in group for one in section]
+    texts |= writer.sites(site_pages(frames))
     texts["methods.html"] = writer.write(
         "methods.html.j2",
         METHODS,
@@ -157,6 +161,7 @@ class _Writer:
         followed: Sequence[sites.Followed],
     ) -> None:
         self.unfit = unfit
+        self.few = followed if len(followed) <= FEW_SITES else ()
         self.settings, self.changed = settings, changed
         self.style, self.script = _own_file(*STYLES), _own_file(*SCRIPTS)
         self.environment = jinja2.Environment(
@@ -193,8 +198,7 @@ class _Writer:
             style=Markup(self.style),  # noqa: S704
             script=Markup(self.script),  # noqa: S704
             policy=policy(self.style, self.script),
-            **self.common,
-            **more,
+            **(self.common | more),
         )
 
     def dashboard(self, page: Dashboard, made: Sequence[Sequence[Figure]]) -> str:
@@ -213,6 +217,16 @@ class _Writer:
                 }
             )
         return self.write("dashboard.html.j2", page, sections=sections)
+
+    def sites(self, pages: Iterable[SitePage]) -> dict[str, str]:
+        """Write the page of every site."""
+        texts = {}
+        for one in pages:
+            page = Dashboard("at", one.name, one.name, one.lead, (), cautions.ALL)
+            strip = views.strip_view(one.strip) if one.strip else None
+            name = sites.site_page(one.id)
+            texts[name] = self.write("site.html.j2", page, site=one, strip=strip, followed=self.few)
+        return texts
 
     def setting_rows(self) -> list[list[str]]:
         """List every setting with its default."""

@@ -61,6 +61,7 @@ def look_up(frames: Frames) -> Figure:
     return Figure(
         id="look-up",
         question=QUESTION,
+        kind="much",
         title=title(frame),
         subtitle=f"n = {rates.total(whole, 'wearers')} wearers over "
         f"{words.plural(whole.height, 'kind')} of aid, one visit each; 10th, 25th, 50th, 75th and "

@@ -67,6 +67,7 @@ def recheck_gain(frames: Frames) -> Figure:
     return Figure(
         id="recheck-gain",
         question=GAIN,
+        kind="compare",
         title=gain_title(frame),
         subtitle=f"n = {rates.total(frame)} loads of one aid, not immersed or splashed, by days "
         "since its last drying; corrected readings; line: %level% interval, each wearer one load.",
@@ -128,8 +129,13 @@ def recheck_days(frames: Frames) -> Figure:
     )  # fmt: skip
     names = ("days_to_tenth_over", "days_to_tenth_high")
     top = max([v for v in rates.all_values(frame, names) if v is not None], default=30.0)
+    limits = [
+        pl.when(pl.col("days_to_tenth_over").is_not_null()).then(name).alias(name)
+        for name in ("days_to_tenth_low", "days_to_tenth_high")
+    ]
     panel = charts.intervals(
-        frame, value="days_to_tenth_over", low="days_to_tenth_low", high="days_to_tenth_high",
+        frame.with_columns(limits), value="days_to_tenth_over", low="days_to_tenth_low",
+        high="days_to_tenth_high",
         scale=charts.Scale(0.0, 30.0 * (int(top / 30) + 1), "days since the last drying", ".0f"),
         absent="not within the gaps seen",
     )  # fmt: skip
@@ -138,6 +144,7 @@ def recheck_days(frames: Frames) -> Figure:
     return Figure(
         id="recheck-days",
         question=DAYS,
+        kind="compare",
         title=days_title(every),
         subtitle=f"n = {rates.total(every)} loads of one aid, not immersed or splashed; action "
         f"level {words.number(level, 1)} µL, the group's own; line: %level% interval by resampled "  # type: ignore[arg-type]

@@ -51,7 +51,7 @@ CHAMBERS = (
             "Line applied: six days or more with 8 checks or more at 2 doses or more, no scatter "
             "or drift outside, and 1.645 times the root mean square of the errors of checks, each "
             "corrected by the line of all others, within the tolerance",
-            "Limits of agreement: mean error ± 1.96 SD of the errors",
+            "Limits of agreement: mean error ± z SD of the errors, z that of the confidence level",
         ),
         sources=(
             "Bland and Altman 1986, Lancet i:307-310",
