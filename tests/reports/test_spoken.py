@@ -21,11 +21,13 @@ from schemas.macros import MACROS
 from tests.reports import made_up
 
 REPORTS = Path(spoken.__file__).parent
-NINETY_FIVE = re.compile(r".{0,40}(?<![\d.])95[ \u00a0\u202f]?%.{0,24}", re.DOTALL)
-# Limits of a funnel and the spread of single checks are 95 % whatever the settings say.
+# Said of an interval, not a value in a table.
+NINETY_FIVE = re.compile(r".{0,40}(?<![\d.])95[ \u00a0\u202f]?%(?! ?\d).{0,24}", re.DOTALL)
+# The same at any level: limits of a funnel, the spread of single checks, recorded simulations.
 FIXED = (
     "outside the 95 % limits", "each site, 95 % and", "broad bar: 95 % limits", "95 % low",
-    "95 % high", "where 95 % of single",
+    "95 % high", "where 95 % of single", "How often the 95 % interval holds", "leaves open (95 %)",
+    "Coverage of its 95 % interval", "95 % interval of weak aids b",
 )  # fmt: skip
 # 80 % two-sided is 1.2816 standard errors: tables of the normal distribution.
 Z_80, Z_95 = 1.2816, 1.9600
