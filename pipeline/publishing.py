@@ -274,7 +274,7 @@ def render_pages(
         shown |= _own(store, shown["attention_item"], last)
     shown |= fixes_in(store.warehouse)
     shown |= read.read_summaries(store.warehouse, {name: connect.sql(name) for name in DOSES})
-    shown["dictionary"] = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
+    shown["dictionary"] = described()
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
     pages = render(
         shown, run | {"edition": chosen}, settings.flat(), dashboards,
@@ -284,6 +284,16 @@ def render_pages(
         last.pages_run_id = str(run["run_id"])
         ledgers.write(store, last)
     return pages
+
+
+def described() -> pl.DataFrame:
+    """Return the dictionary, a measure's rows with what pages call it and where it is explained."""
+    records = pl.DataFrame(
+        [(item.name, item.label, item.method) for item in MEASURES],
+        schema=["table_name", "label", "method"], orient="row",
+    )  # fmt: skip
+    rows = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
+    return rows.join(records, on="table_name", how="left", maintain_order="left")
 
 
 def _own(store: Store, items: pl.DataFrame, last: ledgers.Ledger) -> dict[str, pl.DataFrame]:

@@ -8,10 +8,20 @@ from pathlib import Path
 from typing import Any
 
 import jinja2
-import polars as pl
 from markupsafe import Markup
 
-from reports import cautions, edition, flow, overview, simulations, sites, views, words
+from reports import (
+    cautions,
+    described,
+    edition,
+    flow,
+    overview,
+    simulations,
+    sites,
+    tables,
+    views,
+    words,
+)
 from reports.brief.fates import fates
 from reports.brief.matrix import matrix
 from reports.brief.months import last_month, months_compared
@@ -104,13 +114,14 @@ def page_texts(
         "methods.html.j2",
         METHODS,
         entries=methods.ENTRIES,
+        tables_of=described.by_method(frames),
         flow=flow.flow(frames),
         flow_headings=flow.HEADINGS,
         simulations=simulations.recorded(),
         setting_rows=writer.setting_rows(),
     )
     texts["dictionary.html"] = writer.write(
-        "dictionary.html.j2", DICTIONARY, tables=_dictionary(frames)
+        "dictionary.html.j2", DICTIONARY, tables=described.tables(frames)
     )
     period = overview.reported(frames)
     whole = matrix(frames, period)
@@ -171,6 +182,7 @@ class _Writer:
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self.environment.filters["isolated"] = tables.isolated
         self.common = {
             "group_name": words.group_name(settings.get("group_name")),
             "pages": PAGES,
@@ -204,9 +216,9 @@ class _Writer:
     def dashboard(self, page: Dashboard, made: Sequence[Sequence[Figure]]) -> str:
         """Write one page of figures."""
         sections = []
-        for section, figures in zip(page.sections, made, strict=True):
-            drawn = [views.view(figure, self.unfit) for figure in figures]
-            legend, left = views.shared_legend(drawn)
+        drawn = [[views.view(figure, self.unfit) for figure in figures] for figures in made]
+        for section, own in zip(page.sections, views.on_paper(drawn), strict=True):
+            legend, left = views.shared_legend(own)
             sections.append(
                 {
                     "heading": section.heading,
@@ -249,24 +261,6 @@ def _anchor(heading: str) -> str:
 def _own_file(*names: str) -> str:
     files = resources.files("reports")
     return "\n".join(files.joinpath(name).read_text(encoding="utf-8") for name in names)
-
-
-def _dictionary(frames: Frames) -> list[dict[str, Any]]:
-    frame = frames.get("dictionary", pl.DataFrame())
-    if frame.is_empty():
-        return []
-    columns = ["column_name", "type", "unit", "description"]
-    return [
-        {
-            "name": name,
-            "anchor": f"t-{name}",
-            "rows": [
-                [text or "" for text in row]
-                for row in frame.filter(pl.col("table_name") == name).select(columns).rows()
-            ],
-        }
-        for name in frame["table_name"].unique(maintain_order=True).sort().to_list()
-    ]
 
 
 def _text(value: Any, absent: str = "") -> str:

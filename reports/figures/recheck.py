@@ -129,13 +129,8 @@ def recheck_days(frames: Frames) -> Figure:
     )  # fmt: skip
     names = ("days_to_tenth_over", "days_to_tenth_high")
     top = max([v for v in rates.all_values(frame, names) if v is not None], default=30.0)
-    limits = [
-        pl.when(pl.col("days_to_tenth_over").is_not_null()).then(name).alias(name)
-        for name in ("days_to_tenth_low", "days_to_tenth_high")
-    ]
     panel = charts.intervals(
-        frame.with_columns(limits), value="days_to_tenth_over", low="days_to_tenth_low",
-        high="days_to_tenth_high",
+        frame, value="days_to_tenth_over", low="days_to_tenth_low", high="days_to_tenth_high",
         scale=charts.Scale(0.0, 30.0 * (int(top / 30) + 1), "days since the last drying", ".0f"),
         absent="not within the gaps seen",
     )  # fmt: skip

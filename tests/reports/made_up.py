@@ -546,9 +546,9 @@ def frames(seed=1):
     ]  # fmt: skip
     dictionary = [
         {"table_name": "rescue_rate", "column_name": "rate", "type": "DOUBLE", "unit": "share 0-1",
-         "description": "Rescued of assessed."},
+         "description": "Rescued of assessed.", "label": "Rescue rates", "method": "rescue-rates"},
         {"table_name": "site", "column_name": "site_id", "type": "VARCHAR", "unit": None,
-         "description": "Clinic."},
+         "description": "Clinic.", "label": None, "method": None},
     ]  # fmt: skip
     return {
         "rescue_rate": rescue_rate(seed),
