@@ -13,7 +13,6 @@ def told(run: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, str]:
         run: `edition` among it; a run without one counts as shared.
         settings: every setting in force, by dotted name.
     """
-    most = int(settings.get("smallest_cell", 11)) - 1
     if run.get("edition", SHARED) == INSIDE:
         return {
             "id": INSIDE,
@@ -21,6 +20,7 @@ def told(run: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, str]:
             "words": "For the group's own people: no count is hidden, and groups of few are marked."
             " To pass figures on, use drytally share.",
         }
+    most = int(settings["smallest_cell"]) - 1
     words = (
         f"Counts of 1 to {most} people are hidden, and what would reveal them."
         if most else "No count is hidden, as set."

@@ -11,7 +11,7 @@ import polars as pl
 from pipeline.errors import FileRefusedError
 from pipeline.intake.headers import likeness, side_of, unit_of
 from pipeline.intake.mapping_edit import Value
-from pipeline.intake.names import safe_name
+from pipeline.intake.names import FORMATS, PLAIN_TEXT, safe_name
 from pipeline.intake.options import ReadOptions
 from pipeline.intake.read import read_bytes, read_raw
 from pipeline.intake.table import CANDIDATES, RawTable, joined_header, named, spread
@@ -19,7 +19,6 @@ from pipeline.intake.workbook import sheet_grid
 
 LOOKED_AT, LIKE = 40, 0.6
 MARK_NAMES = {"\t": "tab"}
-FORMATS = (".xlsx", ".parquet", ".gz")
 
 
 @dataclass(frozen=True)
@@ -64,7 +63,7 @@ def read_sample(path: Path, site: str) -> Sample:
     ending = path.name.lower()
     if ending.endswith(".xlsx"):
         return _of_workbook(path, shown, data)
-    if ending.endswith(FORMATS):
+    if ending.endswith((*FORMATS, ".gz")) and not ending.endswith(PLAIN_TEXT):
         return Sample(path, shown, read_raw(data, shown, [], ReadOptions()), ReadOptions())
     return _of_text(path, shown, data)
 

@@ -17,8 +17,10 @@ from pipeline.intake.mapping import (
 )
 from pipeline.intake.names import (
     EXPORT_TABLES,
+    FORMATS,
     REFERENCE_TABLES,
     TEST_BOXES,
+    ZIP,
     patterned_name,
     safe_name,
 )
@@ -27,10 +29,6 @@ from pipeline.intake.site_texts import site_texts
 
 BENCH_LOG = "bench_log_"
 REFERENCE_FOLDER = "reference"
-FORMATS = (
-    ".csv", ".csv.gz", ".tsv", ".tsv.gz", ".txt", ".txt.gz", ".xlsx", ".parquet",
-)  # fmt: skip
-ZIP = ".zip"
 ENDINGS = (*FORMATS, ZIP)
 SITE_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}")
 

@@ -12,10 +12,17 @@ EXPORT_TABLES = (
     "visit_counts",
 )  # fmt: skip
 TEST_BOXES = "test_boxes.csv"
+PLAIN_TEXT = (".csv", ".tsv", ".txt")
+# The forms in which a table is read, by the ending of its name.
+FORMATS = (
+    *(f"{ending}{packed}" for ending in PLAIN_TEXT for packed in ("", ".gz")), ".xlsx", ".parquet",
+)  # fmt: skip
+ZIP = ".zip"
 REFERENCE_TABLES = (
     "sites", "dryers", "dryer_events", "device_models", "climate_normals", "devices",
 )  # fmt: skip
 
+SHOWN_ENDINGS = sorted((*FORMATS, ZIP, ".toml", ".gz"), key=len, reverse=True)
 NUMERALS = {"1", "2", "3", "4", "5", "80", "90", "250", "500", "1000", "1600", "2000", "2500"}
 HEADER_WORDS = frozenset(
     """
@@ -53,8 +60,7 @@ def safe_name(name: str, table: str | None, as_of: date | None = None) -> str:
     A name can hold a person's, so anything beyond table, date and ending is hashed, and so is a
     date that can be a birth date: one before 2000, or after the year of `as_of` (today).
     """
-    ending = re.search(r"\.((csv|tsv|txt)(\.gz)?|parquet|xlsx|zip|toml|gz)$", name.lower())
-    tail = ending.group(0) if ending else ""
+    tail = next((ending for ending in SHOWN_ENDINGS if name.lower().endswith(ending)), "")
     stem = name[: len(name) - len(tail)]
     dated = rf"{table}([_-]\d{{4}}([_-]\d{{1,2}}([_-]\d{{1,2}})?)?)?"
     found = re.fullmatch(dated, stem) if table else None
