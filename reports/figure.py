@@ -94,11 +94,13 @@ class Panel:
     """One drawing: the same rows laid out for a wide and for a narrow column.
 
     Small panels, which stand side by side, have one drawing for every width: `narrow` is None.
+    `form` is the name of the form, in `reports.kinds`.
     """
 
     heading: str
     wide: Spec
     narrow: Spec | None = None
+    form: str = ""
 
 
 @dataclass(frozen=True)
@@ -128,6 +130,7 @@ class Strip:
 
     heading: str
     states: tuple[StripState, ...]
+    form: str = "strip"
 
 
 @dataclass(frozen=True)
@@ -141,6 +144,7 @@ class HtmlPanel:
 
     heading: str
     html: Markup
+    form: str = ""
 
 
 @dataclass(frozen=True)
@@ -166,6 +170,7 @@ class Figure:
         table: a column `site_id` lets a reader follow one site through table and drawing.
         caveats: the first is always shown, the others are folded away.
         is_broad: takes both columns of a wide page.
+        kind: the kind of question (`reports.kinds`), which decides the form of the picture.
     """
 
     id: str
@@ -182,9 +187,15 @@ class Figure:
     caveats: tuple[str, ...] = ()
     look_up: LookUp | None = None
     is_broad: bool = False
+    kind: str = ""
 
     def __post_init__(self) -> None:
         refuse_unfit(self.id, self.table)
+
+    @property
+    def drawings(self) -> tuple[Panel, ...]:
+        """The panels that are drawn from a specification."""
+        return tuple(panel for panel in self.panels if isinstance(panel, Panel))
 
 
 FigureRule = Callable[[Frames], Figure]

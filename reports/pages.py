@@ -1,17 +1,16 @@
 """Frames in, a set of self-contained pages out."""
 
 import shutil
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
 import jinja2
-import polars as pl
 from markupsafe import Markup
 
-from reports import edition, flow, overview, simulations, sites, views, words
+from reports import cautions, described, edition, flow, overview, simulations, sites, views, words
 from reports.brief.fates import fates
 from reports.brief.matrix import matrix
 from reports.brief.months import last_month, months_compared
@@ -21,11 +20,12 @@ from reports.fit import figure_or_reason
 from reports.methods import catalogue as methods
 from reports.security import policy
 from reports.sheets.staff_room import staff_texts
+from reports.site_pages.site_page import SitePage, site_pages
 
 STAFF = "staff-room"
-STYLES = ("theme.css", "brief.css")
-SCRIPTS = ("look_up.js", "script.js")
-MOST_BYTES = 2_500_000
+STYLES = ("theme.css", "brief.css", "forms.css")
+SCRIPTS = ("reading.js", "look_up.js", "script.js")
+MOST_BYTES, FEW_SITES = 2_500_000, 30
 
 # What the pages read beside the measures.
 OTHER_TABLES = ("row_account", "site", "refresh_run", "correction")
@@ -74,6 +74,8 @@ def render(
         (aside / STAFF / name).write_bytes(text.encode())
     shutil.rmtree(out / STAFF, ignore_errors=True)
     (aside / STAFF).replace(out / STAFF)
+    for old in {*out.glob(f"{sites.PREFIX}*.html")} - {out / name for name in texts}:
+        old.unlink()  # of a site that is no more
     written = [(aside / name).replace(out / name) for name in names]
     aside.rmdir()
     return written
@@ -93,17 +95,19 @@ def page_texts(
     writer = _Writer(run, settings, settings_changed, unfit, sites.followed(frames))
     texts = {f"{page.id}.html": writer.dashboard(page, group) for page, group in made}
     found = [(page.id, one) for page, group in made for section in group for one in section]
+    texts |= writer.sites(site_pages(frames))
     texts["methods.html"] = writer.write(
         "methods.html.j2",
         METHODS,
         entries=methods.ENTRIES,
+        tables_of=described.by_method(frames),
         flow=flow.flow(frames),
         flow_headings=flow.HEADINGS,
         simulations=simulations.recorded(),
         setting_rows=writer.setting_rows(),
     )
     texts["dictionary.html"] = writer.write(
-        "dictionary.html.j2", DICTIONARY, tables=_dictionary(frames)
+        "dictionary.html.j2", DICTIONARY, tables=described.tables(frames)
     )
     period = overview.reported(frames)
     whole = matrix(frames, period)
@@ -152,6 +156,7 @@ class _Writer:
         followed: Sequence[sites.Followed],
     ) -> None:
         self.unfit = unfit
+        self.few = followed if len(followed) <= FEW_SITES else ()
         self.settings, self.changed = settings, changed
         self.style, self.script = _own_file(*STYLES), _own_file(*SCRIPTS)
         self.environment = jinja2.Environment(
@@ -188,8 +193,7 @@ class _Writer:
             style=Markup(self.style),  # noqa: S704
             script=Markup(self.script),  # noqa: S704
             policy=policy(self.style, self.script),
-            **self.common,
-            **more,
+            **(self.common | more),
         )
 
     def dashboard(self, page: Dashboard, made: Sequence[Sequence[Figure]]) -> str:
@@ -208,6 +212,16 @@ class _Writer:
                 }
             )
         return self.write("dashboard.html.j2", page, sections=sections)
+
+    def sites(self, pages: Iterable[SitePage]) -> dict[str, str]:
+        """Write the page of every site."""
+        texts = {}
+        for one in pages:
+            page = Dashboard("at", one.name, one.name, one.lead, (), cautions.ALL)
+            strip = views.strip_view(one.strip) if one.strip else None
+            name = sites.site_page(one.id)
+            texts[name] = self.write("site.html.j2", page, site=one, strip=strip, followed=self.few)
+        return texts
 
     def setting_rows(self) -> list[list[str]]:
         """List every setting with its default."""
@@ -230,24 +244,6 @@ def _anchor(heading: str) -> str:
 def _own_file(*names: str) -> str:
     files = resources.files("reports")
     return "\n".join(files.joinpath(name).read_text(encoding="utf-8") for name in names)
-
-
-def _dictionary(frames: Frames) -> list[dict[str, Any]]:
-    frame = frames.get("dictionary", pl.DataFrame())
-    if frame.is_empty():
-        return []
-    columns = ["column_name", "type", "unit", "description"]
-    return [
-        {
-            "name": name,
-            "anchor": f"t-{name}",
-            "rows": [
-                [text or "" for text in row]
-                for row in frame.filter(pl.col("table_name") == name).select(columns).rows()
-            ],
-        }
-        for name in frame["table_name"].unique(maintain_order=True).sort().to_list()
-    ]
 
 
 def _text(value: Any, absent: str = "") -> str:

@@ -8,7 +8,8 @@ from reports import rates
 from reports.figure import Frames
 
 # Whether the pages of sites are written; until then no link leads to one.
-HAVE_PAGES = False
+HAVE_PAGES = True
+PREFIX = "at-"
 PLAIN = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
 
 
@@ -33,5 +34,5 @@ def followed(frames: Frames) -> list[Followed]:
 def site_page(site_id: str) -> str:
     """Name the file of a site's page; an id that is no plain file name is hashed."""
     if PLAIN.fullmatch(site_id):
-        return f"at-{site_id}.html"
-    return f"at-{sha256(site_id.encode()).hexdigest()[:12]}.html"
+        return f"{PREFIX}{site_id}.html"
+    return f"{PREFIX}{sha256(site_id.encode()).hexdigest()[:12]}.html"

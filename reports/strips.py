@@ -37,6 +37,7 @@ SIGNS = {
     "better": Sign(_HALF_UP, "", "blue", "blue"),
     "same": Sign("m-3.5,0a3.5,3.5 0 1 0 7,0a3.5,3.5 0 1 0 -7,0", "", "paper", "muted"),
     "worse": Sign(_HALF_DOWN, "", "orange", "orange"),
+    "mixed": Sign("m0,-5l4.6,5l-4.6,5l-4.6,-5z", "", "purple", "purple"),
     "stopped": Sign("m-4,-4l8,8m0,-8l-8,8", "", "paper", "orange"),
 }  # fmt: skip
 

@@ -16,6 +16,8 @@ from reports.strips import NARROW, sign_svg, strip_svg
 from reports.tidy import OWN_ID
 
 BROAD_COLUMNS = 9
+# A longer table is listed to its first rows; its CSV has them all.
+MOST_WHOLE, MOST_LISTED = 300, 150
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,7 @@ class View:
     headings: list[str]
     kinds: list[str]
     rows: list[list[str]]
+    left: int
     row_sites: list[str | None]
     csv: str
     method: str
@@ -72,18 +75,23 @@ def shared_legend(views: Sequence[View]) -> tuple[tuple[LegendEntry, ...], list[
     return shared, left
 
 
+def strip_view(strip: Strip) -> dict[str, Any]:
+    """Return a strip as the templates read it, with its drawings."""
+    return {
+        "kind": "strip",
+        "states": [(state, sign_svg(state.sign)) for state in strip.states],
+        "wide": strip_svg(strip.states),
+        "narrow": strip_svg(strip.states, NARROW),
+    }
+
+
 def _panels(figure: Figure) -> list[dict[str, Any]]:
     panels: list[dict[str, Any]] = []
     for at, panel in enumerate(figure.panels, start=1):
         key = f"{figure.id}-{at}"
-        found: dict[str, Any] = {"key": key, "heading": panel.heading}
+        found: dict[str, Any] = {"key": key, "heading": panel.heading, "form": panel.form}
         if isinstance(panel, Strip):
-            found |= {
-                "kind": "strip",
-                "states": [(state, sign_svg(state.sign)) for state in panel.states],
-                "wide": strip_svg(panel.states),
-                "narrow": strip_svg(panel.states, NARROW),
-            }
+            found |= strip_view(panel)
         elif isinstance(panel, HtmlPanel):
             found |= {"kind": "html", "html": panel.html}
         else:
@@ -104,6 +112,8 @@ def _view(figure: Figure, panels: list[dict[str, Any]]) -> View:
     has_rows = bool(figure.columns) and not figure.table.is_empty()
     sites = figure.table["site_id"].to_list() if "site_id" in figure.table.columns else []
     first, _, more = figure.subtitle.partition("; ")
+    is_long = figure.table.height > MOST_WHOLE
+    listed = figure.table.head(MOST_LISTED) if is_long else figure.table
     return View(
         id=figure.id,
         question=figure.question,
@@ -120,7 +130,8 @@ def _view(figure: Figure, panels: list[dict[str, Any]]) -> View:
         caption=f"Numbers: {figure.question}",
         headings=[column.heading for column in figure.columns],
         kinds=[_kind(column.kind) for column in figure.columns],
-        rows=tables.cells(figure.table, figure.columns) if has_rows else [],
+        rows=tables.cells(listed, figure.columns) if has_rows else [],
+        left=figure.table.height - listed.height,
         row_sites=sites or [None] * figure.table.height,
         csv=tables.csv_link(tables.csv_text(figure.table, figure.columns)) if has_rows else "",
         method=figure.method_anchor,
@@ -128,9 +139,15 @@ def _view(figure: Figure, panels: list[dict[str, Any]]) -> View:
         is_broad=figure.is_broad or (not panels and len(figure.columns) > BROAD_COLUMNS),
         choices=figure.look_up.choices if figure.look_up else (),
         # Inert data, written so that it cannot end its element.
-        cells=Markup(inert_json(figure.look_up.cells if figure.look_up else [])),  # noqa: S704
+        cells=Markup(inert_json(_columns(figure.look_up.cells if figure.look_up else []))),  # noqa: S704
     )
 
 
 def _kind(kind: str) -> str:
     return {"text": "", "date": "date"}.get(kind, "number")
+
+
+def _columns(cells: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """Write records as their names once and their values; the script puts them together again."""
+    names = list(cells[0]) if cells else []
+    return {"names": names, "rows": [[cell[name] for name in names] for cell in cells]}

@@ -5,9 +5,10 @@ from reports.dashboards.chambers import CHAMBERS
 from reports.dashboards.moisture import MOISTURE
 from reports.dashboards.quality import QUALITY
 from reports.dashboards.sites import SITES
+from reports.dashboards.time import TIME
 from reports.figure import Dashboard
 
-DASHBOARDS = (SITES, CARE, MOISTURE, CHAMBERS, QUALITY)
+DASHBOARDS = (SITES, CARE, TIME, MOISTURE, CHAMBERS, QUALITY)
 
 INDEX = Dashboard(
     id="index", link="Overview", heading="Drying of hearing aids: where things stand",

@@ -53,6 +53,7 @@ class ColumnSpec:
     gt: float | None
     le: float | None
     resolution: float | None
+    of_load: bool = False
 
     @property
     def counts_people(self) -> bool:
@@ -76,6 +77,7 @@ def columns_of(model: type[Table]) -> list[ColumnSpec]:
                 several=known["several"],
                 text=known["text"],
                 hashed=known["hashed"],
+                of_load=known["of_load"],
                 ge=known["ge"],
                 gt=known["gt"],
                 le=known["le"],

@@ -1,10 +1,13 @@
 """The project's own papers: links lead somewhere, lists match what they list."""
 
+import ast
 import fnmatch
 import importlib.util
 import re
 import subprocess
+import sys
 import tomllib
+from importlib.metadata import packages_distributions
 from pathlib import Path
 from typing import Literal, get_args, get_origin
 
@@ -12,6 +15,7 @@ import pytest
 
 from pipeline.settings import Settings
 from pipeline.settings_file import _declared, _range
+from pipeline.warehouse import carry
 
 ROOT = Path(__file__).parents[2]
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
@@ -81,6 +85,34 @@ def test_the_constraints_hold_neither_hashes_nor_drytally() -> None:
     ]  # fmt: skip
     names = {name_of(re.split(r"[<>=\[]", need)[0]) for need in wanted}
     assert names <= set(pins(text))
+
+
+def test_what_the_packages_import_is_declared() -> None:
+    """A library that only the tests bring would be missing where drytally is deployed."""
+    declared = {
+        name_of(re.split(r"[<>=\[]", need)[0])
+        for need in (
+            *PROJECT["project"]["dependencies"],
+            *PROJECT["project"]["optional-dependencies"].get("dask", []),
+        )
+    }  # fmt: skip
+    ours = {"schemas", "pipeline", "reports", "sample_data"}
+    homes = packages_distributions()
+    undeclared = {}
+    for package in sorted(ours):
+        for file in sorted((ROOT / package).rglob("*.py")):
+            for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+                names = (
+                    [alias.name for alias in node.names] if isinstance(node, ast.Import)
+                    else [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+                )  # fmt: skip
+                for top in {name.split(".")[0] for name in names}:
+                    if top in ours or top in sys.stdlib_module_names:
+                        continue
+                    if not {name_of(home) for home in homes.get(top, [top])} & declared:
+                        undeclared[top] = str(file.relative_to(ROOT))
+    assert undeclared == {}
+    assert {name_of(name) for name in carry.LIBRARIES} <= set(pins(LOCK))
 
 
 def test_the_changelog_dates_the_version_under_an_unreleased_part() -> None:

@@ -1,6 +1,7 @@
 """Each recipe of "How to add", told to a copy of the project: what is added arrives where it is
 read."""
 
+import fcntl
 import json
 import os
 import re
@@ -16,8 +17,8 @@ from tests.flows.line import SITE, Line, sessions
 from tests.recipes.applied import ROOT, Insert, Recipe, apply, copied
 from tests.recipes.recipes import COLUMN, RECIPES
 
-# Told in "How to add" beside a recipe, of which it is a part.
-PARTS = {"how a table is shared"}
+# Told in "How to add" beside a recipe, of which they are a part.
+PARTS = {"how a table is shared", "a form", "a part of a site's page"}
 MAPPING = '[visit_counts]\nzero_words = ["none"]\n'
 VISITS = """month,visit_reason,aids_seen,dead_seen,weak_seen,loaners_given
 2026-03,battery_change,20,none,1,4
@@ -48,8 +49,22 @@ class Made:
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    """One copy, one small store, one process for all recipes."""
-    folder = tmp_path_factory.mktemp("recipes")
+    """One copy, one small store, one process for all recipes; the first worker makes them."""
+    base = tmp_path_factory.getbasetemp()
+    folder = (base.parent if "PYTEST_XDIST_WORKER" in os.environ else base) / "recipes"
+    with folder.with_suffix(".lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not (folder / "told.json").exists():
+            make(folder)
+    told = json.loads((folder / "told.json").read_text(encoding="utf-8"))
+    outcome = json.loads(told["refresh"])
+    assert not outcome["not_made"], outcome["not_made"]
+    return Made(folder / "project", folder, told)
+
+
+def make(folder: Path) -> None:
+    """Tell every recipe to a copy, and send a few rows through it."""
+    folder.mkdir()
     copy = copied(folder)
     for recipe in RECIPES:
         apply(recipe, copy)
@@ -69,10 +84,6 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Made:
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert ran.returncode == 0, ran.stderr
-    told = json.loads((folder / "told.json").read_text(encoding="utf-8"))
-    outcome = json.loads(told["refresh"])
-    assert not outcome["not_made"], outcome["not_made"]
-    return Made(copy, folder, told)
 
 
 def test_every_way_to_add_has_a_recipe_that_runs():

@@ -251,9 +251,15 @@ def check_strip(found, where, figure, rows):
     """Hold a strip against its words and its table: each aid once, a hundred in all."""
     if '<div class="strip">' not in figure:
         return
-    words = [(int(n), unescape(text).strip()) for n, text in re.findall(
-        r"<li><svg.*?</svg> <strong>(\d+)</strong> ([^<]*)", figure, re.DOTALL)]  # fmt: skip
-    for svg in SVG.findall(figure.split('<div class="strip">')[1].split("</ul>")[0])[:2]:
+    strips = [part.split("</ul>")[0] for part in figure.split('<div class="strip">')[1:]]
+    told_of = [
+        [(int(n), unescape(text).strip()) for n, text in re.findall(
+            r"<li><svg.*?</svg> <strong>(\d+)</strong> ([^<]*)", strip, re.DOTALL)]
+        for strip in strips
+    ]  # fmt: skip
+    drawn_of = [(svg, words) for strip, words in zip(strips, told_of, strict=True)
+                for svg in SVG.findall(strip)[:2]]  # fmt: skip
+    for svg, words in drawn_of:
         paths = re.findall(r'data-state="(\w+)" d="([^"]+)"', svg)
         drawn = [path.count("M") for _, path in paths]
         found.hold("strip", drawn == [n for n, _ in words if n], where, f"{drawn} for {words}")
@@ -262,7 +268,7 @@ def check_strip(found, where, figure, rows):
         found.hold("strip", len(set(places)) == 100, where, "two aids in one place")
     if rows and "of_100" in rows[0]:
         told = [(int(row["of_100"]), row["state_words"]) for row in rows]
-        found.hold("strip", told == words, where, f"{words} for {told}")
+        found.hold("strip", told == told_of[0], where, f"{told_of[0]} for {told}")
 
 
 def check_matrix(found, page):

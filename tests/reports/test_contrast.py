@@ -2,6 +2,7 @@
 
 import re
 from importlib import resources
+from itertools import pairwise
 
 import pytest
 
@@ -83,3 +84,24 @@ def test_sheets_name_the_same_colours():
     assert {name: named.get(name) for name in palette.NAMES.values()} == {
         name: light for light, name in palette.NAMES.items()
     }
+
+
+FORMS = resources.files("reports").joinpath("forms.css").read_text(encoding="utf-8")
+SHADES = [
+    variables(FORMS.split("@media")[0]),
+    variables(FORMS.split("prefers-color-scheme: dark")[1].split("}")[0]),
+]
+
+
+@pytest.mark.parametrize("shades", SHADES, ids=["light", "dark"])
+def test_words_on_every_shade_of_a_cell_can_be_read(shades):
+    """Shades rise in steps that are told apart, and each cell has an outline of its own."""
+    rules = dict(re.findall(r"\.(level_\d) \{ background: var\(--\w+\); color: var\(--([\w-]+)\)",
+                            FORMS))  # fmt: skip
+    assert sorted(rules) == [f"level_{at}" for at in range(5)]
+    for level, ink in rules.items():
+        assert ratio(shades[ink], shades[level]) >= 4.5, level
+    light = [luminance(shades[f"level_{at}"]) for at in range(5)]
+    assert light in (sorted(light), sorted(light, reverse=True))
+    for one, other in pairwise(light):
+        assert (max(one, other) + 0.05) / (min(one, other) + 0.05) >= 1.15

@@ -62,6 +62,8 @@ def test_what_is_left_out_of_a_drawing_is_not_seen(pairs):
     """
     for key, panel, both in pairs[::6]:
         for spec, drawn in zip((panel.wide, panel.narrow), both, strict=True):
+            if spec is None:  # one drawing for every width
+                continue
             whole = vl_convert.vegalite_to_svg(json.dumps(spec))
             short = static_svg(drawn)
             one, other = pixels(whole), pixels(short.replace("<svg", "<svg" + SPACE, 1))

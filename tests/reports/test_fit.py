@@ -69,9 +69,11 @@ def test_a_drawing_that_fails_leaves_its_numbers(monkeypatch):
 
     monkeypatch.setattr("reports.views.static_svg", failed)
     pages, unfit = texts(made_up.frames())
-    assert any(reason.startswith("the drawing of 'calendar' failed") for reason in unfit)
-    assert "There is no picture: the drawing of &#39;calendar&#39; failed" in pages["quality.html"]
-    assert "Weeks without data" in pages["quality.html"]
+    assert any(reason.startswith("the drawing of 'row-account' failed") for reason in unfit)
+    assert (
+        "There is no picture: the drawing of &#39;row-account&#39; failed" in pages["quality.html"]
+    )
+    assert "Refused rows" in pages["quality.html"]
 
 
 def test_an_identifying_column_is_never_replaced_by_a_reason():

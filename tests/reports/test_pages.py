@@ -69,7 +69,8 @@ def hostile():
 
 
 def test_every_declared_page_is_written(texts):
-    assert set(texts) == {f"{page.id}.html" for page in PAGES}
+    sites = {f"at-{site}.html" for site in made_up.SITES}
+    assert set(texts) == {f"{page.id}.html" for page in PAGES} | sites
 
 
 def test_policy_allows_only_the_hashed_style_and_script(texts):
@@ -95,7 +96,7 @@ def test_nothing_is_fetched(texts):
             assert not [a for a in attributes if a.startswith("on")], (name, tag)
             href = attributes.get("href", "#")
             assert href.startswith(("#", "data:text/csv")) or re.fullmatch(
-                r"(staff-room/)?[a-z][a-z0-9-]*\.html(#[\w-]+)?", href
+                r"(staff-room/)?[a-z][a-z0-9-]*\.html(#[\w-]+(&site=[\w-]+)?)?", href
             ), (name, href[:60])
             assert tag not in {"link", "iframe", "img", "base", "object", "embed"}
         for tag, _, data in read.texts:
@@ -110,7 +111,7 @@ def test_links_lead_somewhere(texts):
         for _, attributes in Reader(text).tags:
             href = attributes.get("href", "")
             if href and not href.startswith(("data:", "staff-room/")):
-                page, _, anchor = href.partition("#")
+                page, _, anchor = href.partition("&site=")[0].partition("#")
                 assert (page or name) in texts
                 assert not anchor or anchor in ids[page or name], (name, href)
     assert set(methods.ANCHORS) <= ids["methods.html"]
@@ -157,7 +158,7 @@ def test_only_long_tables_of_figures_are_cut_in_print_and_say_so(texts):
             is_long = body.count("<tr") > 40 and name.removesuffix(".html") in DRAWN
             assert bool(re.match(r'<div class="scroll[^"]* long"', table)) == is_long, name
         assert whole.count('class="printed"') == whole.count(' long" tabindex'), name
-    assert 'class="printed"' in texts["quality.html"]
+    assert 'class="printed"' in texts["sites.html"]
 
 
 def test_csv_link_holds_the_printed_table(texts):
@@ -242,9 +243,12 @@ def test_without_frames_pages_say_so_plainly():
 
 def test_run_and_demo_are_on_every_page(texts):
     plain = texts_of({}, is_demo=False)
+    assert set(texts) - set(plain) == {f"at-{site}.html" for site in made_up.SITES}
     for name, text in texts.items():
         assert "run-0007" in text, name
         assert "Demo data are invented." in text, name
+        if name not in plain:  # a page of a site, where there are sites
+            continue
         assert "Demo data are invented." not in plain[name], name
         assert "episode_gap_days" in text, name
 

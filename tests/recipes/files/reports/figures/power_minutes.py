@@ -31,6 +31,7 @@ def power_minutes(frames: Frames) -> Figure:
     return Figure(
         id="power-minutes",
         question=QUESTION,
+        kind="listed",
         title=finding("power.most", f"Most aids, {label}, lie in it for {minutes} minutes"),
         subtitle=f"n = {rates.total(frame)} dried aids.",
         alt=f"A table of means; {label}: {minutes} minutes.",
