@@ -10,10 +10,9 @@ import polars as pl
 
 from reports import words
 from reports.figure import TableColumn
+from schemas.spreadsheet import neutralised
 
 DIGITS = 7
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
-
 
 PRINT: dict[str, Callable[[Any, int], str]] = {
     "text": lambda value, _: str(value),
@@ -35,13 +34,6 @@ def cells(frame: pl.DataFrame, columns: tuple[TableColumn, ...]) -> list[list[st
     return [
         [printed(value, column) for value, column in zip(row, columns, strict=True)] for row in rows
     ]
-
-
-def neutralised(value: Any) -> Any:
-    """Keep a spreadsheet from reading a text as a formula: it gets a leading apostrophe."""
-    if isinstance(value, str) and value.startswith(FORMULA):
-        return "'" + value
-    return value
 
 
 def csv_text(frame: pl.DataFrame, columns: tuple[TableColumn, ...]) -> str:
