@@ -110,7 +110,37 @@ def matrix(rows, title):
     return [part for site, way in apart for part in lacking(title, site, way)]
 
 
+def readings(rows, title):
+    dosed = [row for row in rows if row["dose_ul"] and row["tolerance_ul"] is not None]
+    of = len({row["label"] for row in dosed})
+    out = {row["label"] for row in dosed
+           if abs(row["reading_ul"] - row["dose_ul"]) > row["tolerance_ul"] + 1e-6}  # fmt: skip
+    if not out:
+        return lacking(title, "every dose is within tolerance", f"{of} chamber")
+    return lacking(title, f"{len(out)} of {of} chamber")
+
+
+def calendar_gaps(rows, title):
+    gaps = {row["label"] for row in rows if row["state_words"] != "complete"}
+    return lacking(title, f"{len(gaps)} of ")
+
+
+def site_signals(rows, title):
+    return lacking(title, f"Signals in {sum(row['signals'] > 0 for row in rows)} of ")
+
+
+def next_problem(rows, title):
+    (row,) = (row for row in rows
+              if row["condition_words"] == "Dead" and row["days"] == 180)  # fmt: skip
+    return lacking(title, percent(row["share_failed"]), percent(row["adjusted_high"]))
+
+
 CLAIMS = {
+    "readings.outside": readings,
+    "readings.within": readings,
+    "calendar.gaps": calendar_gaps,
+    "sites.maybe": site_signals,
+    "after.dead": next_problem,
     "compared.some": compared, "compared.none": compared_none, "dead_dried.share": dead_dried,
     "use.quiet": use_quiet, "use.all": use_all, "fates.works": fates, "ladder.dead": ladder,
     "range.widest": not_assessed, "spread.apart": spread, "matrix.some": matrix,
