@@ -7,7 +7,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from annotated_types import Interval, MinLen
 
-Amount = Annotated[float, Interval(ge=0, le=1e6)]
+Amount = Annotated[float, Interval(ge=0, le=1_000_000)]
 Text = Annotated[str, MinLen(1)]
 # What the library that checks a settings file is told of each record.
 STRICT: dict[str, Any] = {"extra": "forbid", "allow_inf_nan": False}

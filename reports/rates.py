@@ -110,6 +110,15 @@ def panel(frame: pl.DataFrame, scale: charts.Scale, heading: str = "") -> Panel:
     )  # fmt: skip
 
 
+def panels(frame: pl.DataFrame, column: str, axis: str) -> tuple[Panel, ...]:
+    """Draw rates in a panel for each value of a column, in their order, on one axis."""
+    scale = rate_scale(frame, axis)
+    return tuple(
+        panel(frame.filter(pl.col(column) == heading), scale, heading)
+        for heading in frame[column].unique(maintain_order=True).to_list()
+    )
+
+
 def is_firm(row: Mapping[str, Any]) -> bool:
     """Tell whether a row may carry a finding: a rate with an adjusted interval, and not small.
 

@@ -11,6 +11,7 @@ import polars as pl
 from reports import words
 from reports.figure import TableColumn
 
+DIGITS = 7
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -44,14 +45,23 @@ def neutralised(value: Any) -> Any:
 
 
 def csv_text(frame: pl.DataFrame, columns: tuple[TableColumn, ...]) -> str:
-    """Write the frame's columns as CSV with full precision; shares stay 0-1, null is empty."""
+    """Write the frame's columns as CSV, numbers to seven digits; shares stay 0-1, null is empty.
+
+    The warehouse and the tables of `drytally share` hold every digit; a page need not.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     names = [column.name for column in columns]
     writer.writerow(names)
     for row in frame.select(names).rows():
-        writer.writerow(["" if value is None else neutralised(value) for value in row])
+        writer.writerow([_csv_value(value) for value in row])
     return out.getvalue()
+
+
+def _csv_value(value: Any) -> Any:
+    if value is None:
+        return ""
+    return f"{value:.{DIGITS}g}" if isinstance(value, float) else neutralised(value)
 
 
 def csv_link(text: str) -> str:

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -72,6 +72,7 @@ def agreement(frames: Frames) -> Figure:
     return Figure(
         id="agreement",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {_total(frame)} gradings of aids, normal or not, against within or outside "
         f"specification{rates.period(frames)}; line: 95 % limits by wearer.",
@@ -82,7 +83,10 @@ def agreement(frames: Frames) -> Figure:
         columns=COLUMNS,
         panels=tuple(
             charts.intervals(
-                frame.filter(pl.col("panel") == heading), value="share_agree", low="agree_low",
+                many.standing_out(
+                    frame.filter(pl.col("panel") == heading), pl.col("site_id").is_null(),
+                    "share_agree",
+                ).drawn, value="share_agree", low="agree_low",
                 high="agree_high", scale=scale, heading=heading,
             )
             for _, heading in MOMENTS

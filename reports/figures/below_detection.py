@@ -69,6 +69,7 @@ def below_detection(frames: Frames) -> Figure:
     return Figure(
         id="below-detection",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(parts[0])} loads of one aid{rates.period(frames)}; share "
         "below the chamber's limit of detection, chambers in tolerance or correctable; line: 95 % "

@@ -69,6 +69,7 @@ def carry_over(frames: Frames) -> Figure:
     return Figure(
         id="carry-over",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(first)} one-aid loads, as read{rates.period(frames)}; median "
         "over that of the same chamber's first runs of the day, averaged over chambers; 95 % "

@@ -64,6 +64,7 @@ def claims(frames: Frames) -> Figure:
     return Figure(
         id="claims",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {words.plural(frame.height, 'claim')} from the settings; thin line: 95 % "
         "interval of the group's own share, adjusted for wearers.",

@@ -57,6 +57,7 @@ def _figure(
     return Figure(
         id=id_,
         question=question,
+        kind="compare",
         title=title(drawn, neutral, verb),
         subtitle=f"n = {rates.total(frame)} aids dried alone, by third of the moisture read and "
         f"length of the cycle. {who} Line: 95 % interval adjusted for wearers.",

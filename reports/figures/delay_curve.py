@@ -46,6 +46,7 @@ def delay_curve(frames: Frames) -> Figure:
     return Figure(
         id="delay-curve",
         question=QUESTION,
+        kind="when",
         title=title(frame),
         subtitle=_subtitle(frame, rates.period(frames, "rescue_by_delay")),
         alt=_alt(frame),

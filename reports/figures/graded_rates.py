@@ -46,10 +46,10 @@ def graded_rates(frames: Frames) -> Figure:
         .sort(words.position("condition_before", "condition_before"),
               words.position("graded_by", "graded_by"))
     )  # fmt: skip
-    scale = rates.rate_scale(frame, "share of assessed aids")
     return Figure(
         id="graded-rates",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('graded_by') == 'all'))} aids assessed "
         f"after their first cycle{rates.period(frames, 'graded_rate')}; {rates.INTERVALS}.",
@@ -58,11 +58,7 @@ def graded_rates(frames: Frames) -> Figure:
         method_anchor="condition-agreement",
         table=frame,
         columns=COLUMNS,
-        panels=tuple(
-            rates.panel(frame.filter(pl.col("panel") == heading), scale, heading)
-            for _, _, heading in SHOWN
-            if frame["panel"].eq(heading).any()
-        ),
+        panels=rates.panels(frame, "panel", "share of assessed aids"),
         legend=rates.rate_legend("dot: share of assessed aids"),
         caveats=("Sites that own a coupler differ from those that do not, and so do their aids.",),
     )

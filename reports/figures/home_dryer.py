@@ -62,6 +62,7 @@ def home_dryer(frames: Frames) -> Figure:
     return Figure(
         id="moisture-home-dryer",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame)} loads of one aid{rates.period(frames)} with the dryer "
         "at home recorded, chambers in tolerance or correctable; each kind of dryer against none "

@@ -116,7 +116,7 @@ def figure(
     subtitle: str = SUBTITLE,
     caveats: tuple[str, ...] = (READINGS,),
 ) -> Figure:
-    """Build a moisture figure; a column `panel` splits it into panels."""
+    """Build a figure of distributions; a column `panel` splits it into panels."""
     scale, gutter = scale_and_gutter(frame)
     has_panels = "panel" in frame.columns
     names = frame["panel"].unique(maintain_order=True).to_list() if has_panels else [""]
@@ -131,6 +131,7 @@ def figure(
     return Figure(
         id=id_,
         question=question,
+        kind="much",
         title=title,
         subtitle=f"n = {rates.total(frame)} loads{rates.period(frames)}; {subtitle}.",
         alt=_alt(frame, heading),

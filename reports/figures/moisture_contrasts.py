@@ -61,6 +61,7 @@ def moisture_contrasts(frames: Frames) -> Figure:
     return Figure(
         id="moisture-contrasts",
         question=QUESTION,
+        kind="compare",
         title=title(frame, rates.sum_of(loads, "n")),
         subtitle=f"n = {every} one-aid loads{rates.period(frames)}, chambers in tolerance or "
         "correctable, each group against the other loads of the sites that have it; line: 95 % "

@@ -62,10 +62,11 @@ def spread(frame: pl.DataFrame, start: str, groups: str, looked_at: int | None =
         return nothing_clear(
             "moisture.not_apart", f"No two {groups} are clearly apart in median water", loads(rows)
         )
+    most, least = (words.cut_within(row["label"], 26) for row in (top, low))
     return finding(
         "moisture.apart",
-        f"{start}: {words.cut(top['label'], 26)}, median {words.number(top['median_ul'])}\u00a0µL; "
-        f"least: {words.cut(low['label'], 26)}, {words.number(low['median_ul'])}\u00a0µL",
+        f"{start}: {most}, median {words.number(top['median_ul'])}\u00a0µL; least: {least}, "
+        f"{words.number(low['median_ul'])}\u00a0µL",
     )
 
 

@@ -59,6 +59,7 @@ def not_assessed(frames: Frames) -> Figure:
     return Figure(
         id="not-assessed",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('definition') != 'sounds_again'))} aids "
         f"assessed after their first cycle{rates.period(frames, 'rescue_rate')}; thick line: all "

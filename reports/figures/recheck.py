@@ -67,6 +67,7 @@ def recheck_gain(frames: Frames) -> Figure:
     return Figure(
         id="recheck-gain",
         question=GAIN,
+        kind="compare",
         title=gain_title(frame),
         subtitle=f"n = {rates.total(frame)} loads of one aid, not immersed or splashed, by days "
         "since its last drying; corrected readings; line: 95 % interval, each wearer one load.",
@@ -138,6 +139,7 @@ def recheck_days(frames: Frames) -> Figure:
     return Figure(
         id="recheck-days",
         question=DAYS,
+        kind="compare",
         title=days_title(every),
         subtitle=f"n = {rates.total(every)} loads of one aid, not immersed or splashed; action "
         f"level {words.number(level, 1)} µL, the group's own; line: 95 % interval by resampled "  # type: ignore[arg-type]

@@ -37,6 +37,7 @@ def refused(
         return Figure(
             id=id_,
             question=question,
+            kind="compare",
             title=title(frame, noun),
             subtitle=f"n = {words.count(frame['refused'][0])} {noun}, "
             f"{words.plural(frame.height, 'fix', 'fixes')} of one site each; what has two faults "

@@ -7,6 +7,7 @@ from reports.figure import (
     Figure,
     Frames,
     LegendEntry,
+    Panel,
     TableColumn,
     Title,
     finding,
@@ -50,7 +51,7 @@ def repeatability(frames: Frames) -> Figure:
             pl.when(pl.col("basis") == "repeats").then(pl.lit(BLUE)).otherwise(pl.lit(GREY))
             .alias("colour"),
             pl.when(pl.col("basis") == "repeats").then(pl.lit("circle"))
-            .otherwise(pl.lit("triangle-up")).alias("shape"),
+            .otherwise(pl.lit("diamond")).alias("shape"),
             pl.struct("pairs", "basis")
             .map_elements(
                 lambda r: f"n {words.count(r['pairs'])}" if r["basis"] == "repeats" else "assumed",
@@ -67,15 +68,10 @@ def repeatability(frames: Frames) -> Figure:
             ).alias("says")
         )
     )  # fmt: skip
-    known = rates.all_values(frame, ("within_sd", "within_sd_high"))
-    top = max((value for value in known if value is not None), default=1.0)
-    panel = charts.intervals(
-        frame, value="within_sd", low="within_sd_low", high="within_sd_high",
-        scale=charts.Scale(0.0, float(int(top + 1)), "within-aid standard deviation", ".1f"),
-    )  # fmt: skip
     return Figure(
         id="repeatability",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {words.count(frame['pairs'].max())} repeat pairs of each measure"  # type: ignore[arg-type]
         f"{'' if frame['pairs'].n_unique() == 1 else ' at most'}; the same aid measured twice, "
@@ -86,13 +82,28 @@ def repeatability(frames: Frames) -> Figure:
         method_anchor="measured-change",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=_panels(frame),
         legend=(
             LegendEntry("dot", "dot: from repeat measurements"),
-            LegendEntry("triangle", "triangle: assumed, too few repeat pairs"),
+            LegendEntry("diamond_grey", "diamond: assumed, too few repeat pairs"),
             LegendEntry("thick", "line: 95 % interval"),
         ),
     )
+
+
+def _panels(frame: pl.DataFrame) -> tuple[Panel, ...]:
+    """Draw decibels and the logarithm of distortion apart: they share no axis."""
+    panels = []
+    for unit, digits in (("dB", ".1f"), ("log %", ".2f")):
+        own = frame.filter(pl.col("measure").replace_strict(UNITS, default="") == unit)
+        known = rates.all_values(own, ("within_sd", "within_sd_high"))
+        if not own.is_empty():
+            top = max((value for value in known if value is not None), default=1.0)
+            scale = charts.Scale(0.0, 1.1 * top, f"within-aid standard deviation, {unit}", digits)
+            panels.append(charts.intervals(
+                own, value="within_sd", low="within_sd_low", high="within_sd_high", scale=scale,
+            ))  # fmt: skip
+    return tuple(panels)
 
 
 def title(frame: pl.DataFrame) -> Title:

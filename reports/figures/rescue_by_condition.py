@@ -38,17 +38,12 @@ def rescue_by_condition(frames: Frames) -> Figure:
             "rescue_rate", "rescue-rates", "A rate needs aids dead, weak or faulty before drying.",
         )  # fmt: skip
     frame = rates.spoken(pl.concat(parts))
-    scale = rates.rate_scale(frame, "share of assessed aids")
-    panels = tuple(
-        rates.panel(frame.filter(pl.col("counted") == heading), scale, heading)
-        for _, heading in UNITS
-        if heading in frame["counted"].to_list()
-    )
     n = rates.total(frame.filter((pl.col("definition") != "sounds_again")
                                  & (pl.col("unit") == "first_cycle")))  # fmt: skip
     return Figure(
         id="rescue-by-condition",
         question=QUESTION,
+        kind="compare",
         title=title(frames),
         subtitle=f"n = {n} aids assessed after their first cycle"
         f"{rates.period(frames, 'rescue_rate')}; state "
@@ -59,7 +54,7 @@ def rescue_by_condition(frames: Frames) -> Figure:
         table=frame,
         columns=(TableColumn("label", "Condition and outcome"),
                  TableColumn("counted", "Counted"), *rates.COLUMNS[1:], rates.SENT, *SPREAD),
-        panels=panels,
+        panels=rates.panels(frame, "counted", "share of assessed aids"),
         legend=rates.rate_legend("dot: share of assessed aids"),
         caveats=(
             "Before and after, without an undried comparison for problem aids: some would have "

@@ -52,6 +52,7 @@ def rescue_by_group(declared: Grouped) -> Callable[[Frames], Figure]:
         return Figure(
             id=declared.id,
             question=declared.question,
+            kind="compare",
             title=declared.title(frame)
             or rates.spread(
                 # A group without a name is no answer.

@@ -57,6 +57,7 @@ def routine_thirds(frames: Frames) -> Figure:
     return Figure(
         id="routine-thirds",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'dried_n')} working aids dried alone, by third of their "
         "chamber's readings; line: 95 % interval by wearer.",

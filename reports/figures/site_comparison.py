@@ -4,10 +4,11 @@ from collections.abc import Callable
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
+    HtmlPanel,
     LegendEntry,
     Panel,
     TableColumn,
@@ -42,6 +43,7 @@ SIGNS = {
     "higher_than_expected": ("triangle-up", ORANGE), "as_expected": ("circle", BLUE),
     "lower_than_expected": ("triangle-down", ORANGE), "too_few_to_say": ("circle", GREY),
 }  # fmt: skip
+IS_APART = pl.col("verdict").str.ends_with("than_expected")
 NO_RANK = (
     "Sites stand in alphabetical order, which is no rank. A verdict says that a difference is "
     "more than these aids and chance explain; it does not say why."
@@ -84,6 +86,7 @@ def site_comparison(
         return Figure(
             id=id_,
             question=question,
+            kind="compare",
             title=title(frame, subject),
             subtitle=f"n = {rates.total(frame.filter(pl.col('verdict') != 'too_few_to_say'))} "
             f"{noun}{rates.period(frames, 'site_comparison')}; dot: observed over expected "
@@ -94,7 +97,7 @@ def site_comparison(
             method_anchor="site-comparison",
             table=frame,
             columns=COLUMNS,
-            panels=(_panel(frame),),
+            panels=_panels(frame),
             legend=(
                 LegendEntry("line", "dashed line: as many as expected"),
                 LegendEntry("dot", "dot: as expected"),
@@ -180,11 +183,12 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
     return finding("compared.some", text)
 
 
-def _panel(frame: pl.DataFrame) -> Panel:
+def _panels(frame: pl.DataFrame) -> tuple[Panel | HtmlPanel, ...]:
     highs = [v for v in rates.all_values(frame, ("widened_high", "ratio")) if v is not None]
     top = max(2.0, float(int(max(highs, default=1.0) * 2 + 1) / 2))
-    return charts.intervals(
-        frame, value="ratio", low="ratio_low", high="ratio_high", outer_low="widened_low",
+    return many.intervals(
+        frame, IS_APART, "site", "without a verdict of difference",
+        value="ratio", low="ratio_low", high="ratio_high", outer_low="widened_low",
         outer_high="widened_high", reference=1.0,
         scale=charts.Scale(0.0, top, "observed over expected", ".1f"),
     )  # fmt: skip

@@ -56,14 +56,16 @@ def trend(frames: Frames) -> Figure:
         pl.col("rule").replace_strict(RULES, default=None, return_dtype=pl.String),
         pl.struct("series", "month", "value", "rule").map_elements(_says, pl.String).alias("says"),
     ).sort(words.position("series", "series"), "month")
+    months = frame.sort("month")["month_words"].unique(maintain_order=True).to_list()
     panels = tuple(
-        _panel(frame.filter(pl.col("series") == name), heading)
+        _panel(frame.filter(pl.col("series") == name), heading, months)
         for name, heading in SERIES
         if frame["series"].eq(name).any()
     )
     return Figure(
         id="trend",
         question=QUESTION,
+        kind="changed",
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('series') != 'median_moisture'))} aids "
         f"counted{rates.period(frames)}, all sites together. Dashed: exact binomial limits, "
@@ -119,7 +121,7 @@ def false_signals() -> str:
     )
 
 
-def _panel(rows: pl.DataFrame, heading: str) -> Panel:
+def _panel(rows: pl.DataFrame, heading: str, months: list[str]) -> Panel:
     values = [v for v in rates.all_values(rows, ("value", "high")) if v is not None]
     is_share = rows["series"][0] != "median_moisture"
     upward = (
@@ -128,7 +130,7 @@ def _panel(rows: pl.DataFrame, heading: str) -> Panel:
         else charts.Scale(0.0, max(values, default=1.0) * 1.15, "µL per aid", ".1f")
     )
     return curves.over_time(
-        rows, months=rows["month_words"].to_list(), value="value", upward=upward,
+        rows, months=months, value="value", upward=upward,
         centre="centre", low="low" if is_share else None, high="high" if is_share else None,
         heading=heading,
     )  # fmt: skip

@@ -54,6 +54,7 @@ class ColumnSpec:
     gt: float | None
     le: float | None
     resolution: float | None
+    of_load: bool = False
 
     @property
     def counts_people(self) -> bool:
@@ -82,6 +83,7 @@ def _columns_of(model: type[Table]) -> tuple[ColumnSpec, ...]:
                 several=known["several"],
                 text=known["text"],
                 hashed=known["hashed"],
+                of_load=known["of_load"],
                 ge=known["ge"],
                 gt=known["gt"],
                 le=known["le"],

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.measures.moisture.moisture_curve import WIDEST, bounds, cumulative, mixed, quantile
 from pipeline.measures.moisture.moisture_distribution import COLUMNS, grouping_code, infer
 from pipeline.settings import Settings
+from pipeline.statistics.left_censored import WIDEST, bounds, cumulative, mixed, quantile
 
 SEED = 20260701
 MEDIAN = 2.0

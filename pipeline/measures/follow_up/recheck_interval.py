@@ -6,16 +6,16 @@ import polars as pl
 from pipeline.disclosure import follow_up
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
-from pipeline.measures.moisture.moisture_curve import (
+from pipeline.settings import Settings
+from pipeline.statistics.current_status import UNKNOWN, Crossing, days_until
+from pipeline.statistics.intervals import wilson
+from pipeline.statistics.left_censored import (
     FEWEST_WEARERS,
     bounds,
     cumulative,
     quantile,
     state,
 )
-from pipeline.settings import Settings
-from pipeline.statistics.current_status import UNKNOWN, Crossing, days_until
-from pipeline.statistics.intervals import wilson
 from schemas.measure_words import SUGGESTED_MONTHS
 from schemas.measures.recheck_interval import RecheckInterval
 

@@ -6,15 +6,11 @@ import numpy as np
 import polars as pl
 
 from pipeline.statistics.adjustment import FEWEST_EVENTS, Factor, affordable, factor_of
+from pipeline.statistics.groups import Codes
 from pipeline.statistics.intervals import Floats
-from pipeline.statistics.logistic import (
-    Codes,
-    Fit,
-    cluster_covariance,
-    fit_logistic,
-    spline_basis,
-    spline_knots,
-)
+from pipeline.statistics.logistic import Fit, fit_logistic
+from pipeline.statistics.sandwich import cluster_covariance
+from pipeline.statistics.spline import spline_basis, spline_knots
 from schemas.vocabulary import PROBLEM
 
 DEFINITIONS = {

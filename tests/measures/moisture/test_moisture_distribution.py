@@ -9,9 +9,9 @@ import pytest
 from lifelines import KaplanMeierFitter
 from statsmodels.duration.survfunc import SurvfuncRight
 
-from pipeline.measures.moisture.moisture_curve import bounds, cumulative, mixed
 from pipeline.measures.moisture.moisture_distribution import MOISTURE_DISTRIBUTION, infer
 from pipeline.settings import Settings
+from pipeline.statistics.left_censored import bounds, cumulative, mixed
 from pipeline.warehouse.connect import set_variables
 from pipeline.warehouse.measure import counted
 from schemas.measures.moisture_distribution import MoistureDistribution
