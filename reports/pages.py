@@ -10,7 +10,18 @@ from typing import Any
 import jinja2
 from markupsafe import Markup
 
-from reports import cautions, described, edition, flow, overview, simulations, sites, views, words
+from reports import (
+    cautions,
+    described,
+    edition,
+    flow,
+    overview,
+    simulations,
+    sites,
+    tables,
+    views,
+    words,
+)
 from reports.brief.fates import fates
 from reports.brief.matrix import matrix
 from reports.brief.months import last_month, months_compared
@@ -166,6 +177,7 @@ class _Writer:
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self.environment.filters["isolated"] = tables.isolated
         self.common = {
             "group_name": words.group_name(settings.get("group_name")),
             "pages": PAGES,
@@ -199,9 +211,9 @@ class _Writer:
     def dashboard(self, page: Dashboard, made: Sequence[Sequence[Figure]]) -> str:
         """Write one page of figures."""
         sections = []
-        for section, figures in zip(page.sections, made, strict=True):
-            drawn = [views.view(figure, self.unfit) for figure in figures]
-            legend, left = views.shared_legend(drawn)
+        drawn = [[views.view(figure, self.unfit) for figure in figures] for figures in made]
+        for section, own in zip(page.sections, views.on_paper(drawn), strict=True):
+            legend, left = views.shared_legend(own)
             sections.append(
                 {
                     "heading": section.heading,

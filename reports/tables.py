@@ -2,16 +2,22 @@
 
 import csv
 import io
+import unicodedata
 from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 
 import polars as pl
+from markupsafe import Markup, escape
 
 from reports import words
 from reports.figure import TableColumn
 
 DIGITS = 7
+# Classes of Unicode's bidirectional algorithm (Standard Annex 9) that set or turn direction.
+TURNING = frozenset(
+    {"R", "AL", "RLE", "RLO", "RLI", "LRE", "LRO", "LRI", "FSI", "PDF", "PDI", "AN"}
+)
 FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -42,6 +48,13 @@ def neutralised(value: Any) -> Any:
     if isinstance(value, str) and value.startswith(FORMULA):
         return "'" + value
     return value
+
+
+def isolated(text: str) -> Markup:
+    """Keep a text of another direction from turning the words around it; others stand bare."""
+    if any(unicodedata.bidirectional(sign) in TURNING for sign in text):
+        return Markup("<bdi>{}</bdi>").format(text)
+    return escape(text)
 
 
 def csv_text(frame: pl.DataFrame, columns: tuple[TableColumn, ...]) -> str:

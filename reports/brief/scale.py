@@ -52,9 +52,8 @@ class Scale:
                 .format(x=at, a=anchor, w=words)
             )  # fmt: skip
         return Markup(
-            '<svg class="bar ticks" viewBox="0 0 {} 16" width="{}" height="16" aria-hidden="true" '
-            'focusable="false">{}</svg>'
-        ).format(WIDTH, WIDTH, Markup("").join(parts))
+            '<svg class="bar ticks" viewBox="0 0 {} 16" aria-hidden="true">{}</svg>'
+        ).format(WIDTH, Markup("").join(parts))
 
 
 def linear(

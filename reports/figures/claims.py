@@ -44,7 +44,7 @@ def claims(frames: Frames) -> Figure:
         pl.col("claim").alias("label"),
         pl.col("condition_before").map_elements(words.label, pl.String).alias("condition"),
         pl.col("definition").map_elements(words.label, pl.String).alias("outcome"),
-        pl.col("verdict").replace_strict(VERDICTS).alias("verdict_words"),
+        pl.col("verdict").fill_null("hidden").replace_strict(VERDICTS).alias("verdict_words"),
         pl.struct("claimed")
         .map_elements(lambda row: f"claimed {words.percent(row['claimed'])}", pl.String)
         .alias("n_words"),
@@ -80,7 +80,7 @@ def claims(frames: Frames) -> Figure:
 
 def title(frame: pl.DataFrame) -> Title:
     """Count the verdicts."""
-    counts = frame["verdict"].value_counts().rows()
+    counts = frame["verdict"].drop_nulls().value_counts().rows()
     told = dict(counts)
     if set(told) <= {"too_few_to_say"}:
         return nothing_to_compare(

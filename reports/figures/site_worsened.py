@@ -4,7 +4,7 @@ import polars as pl
 
 from reports import charts, many, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn
-from reports.figures.site_comparison import IS_APART, compared, title
+from reports.figures.site_comparison import IS_APART, UNJUDGED, compared, title
 
 OUTCOME = "normal_worsened"
 ID, SUBJECT = "compared-worsened", "Working aids worse or stopped after drying"
@@ -51,7 +51,7 @@ def compared_worsened(frames: Frames) -> Figure:
             ID, QUESTION, f"{SUBJECT}: nothing to compare yet", "site_comparison",
             "site-comparison", "It needs working aids dried and assessed at several sites.",
         )  # fmt: skip
-    is_judged = pl.col("verdict") != "too_few_to_say"
+    is_judged = ~pl.col("verdict").is_in(UNJUDGED)
     frame = found.with_columns(
         pl.col("compared_by").replace_strict(BASES, default="").alias("basis_words"),
         *(pl.when(is_judged).then(pl.col(name)).alias(name)

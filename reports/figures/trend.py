@@ -76,7 +76,13 @@ def trend(frames: Frames) -> Figure:
         table=frame,
         columns=COLUMNS,
         panels=panels,
-        legend=(curves.POINT, curves.MIDDLE, curves.LIMITS, curves.SIGNAL),
+        legend=(
+            curves.POINT,
+            curves.MIDDLE,
+            curves.LIMITS,
+            curves.SIGNAL,
+            *((curves.NO_NUMBER,) if frame["value"].null_count() else ()),
+        ),
         caveats=(false_signals(),),
     )
 
