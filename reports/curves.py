@@ -23,7 +23,7 @@ SMALL_WIDTH, SMALL_HEIGHT = 330, 170
 FEWEST_FOLLOWED = 30
 
 CURVE = LegendEntry("thick", "dots and line: predicted share")
-CURVE_BAND = LegendEntry("band", "band: its 95 % limits, by wearer, at each delay")
+CURVE_BAND = LegendEntry("band", "band: its %level% limits, by wearer, at each delay")
 MIDDLE = LegendEntry("thin_grey", "grey line: centre of the series")
 LIMITS = LegendEntry("level", "dashed lines: limits within which chance alone stays")
 POINT = LegendEntry("dot", "dot: the month")
@@ -74,7 +74,7 @@ def band_curve(
             x=at, y=_upward(value, upward), tooltip=alt.Tooltip("says:N")
         ),
     ]
-    return _panel(heading, parts, rows, (x, value, low, high), "curve")
+    return _panel(heading, parts, rows, (x, value, low, high), "curve", is_small=True)
 
 
 @debug_mode(arg=False)

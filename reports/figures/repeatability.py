@@ -78,7 +78,7 @@ def repeatability(frames: Frames) -> Figure:
         title=title(frame),
         subtitle=f"n = {words.count(frame['pairs'].max())} repeat pairs of each measure"  # type: ignore[arg-type]
         f"{'' if frame['pairs'].n_unique() == 1 else ' at most'}; the same aid measured twice, "
-        "re-seated, nothing done between; line: 95 % interval (chi-square). The larger of the "
+        "re-seated, nothing done between; line: %level% interval (chi-square). The larger of the "
         "repeats' SD and that of working aids only cleaned is in force.",
         alt=rates.alt_of(frame, "Dots with intervals: standard deviation per measure."),
         source_table="measurement_repeatability",
@@ -89,7 +89,7 @@ def repeatability(frames: Frames) -> Figure:
         legend=(
             LegendEntry("dot", "dot: as measured"),
             *_assumed(frame),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
     )
 

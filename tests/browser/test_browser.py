@@ -9,7 +9,7 @@ from tests.reports import made_up
 
 pytestmark = pytest.mark.browser
 
-NAMES = [page.id for page in PAGES]
+NAMES = [*(page.id for page in PAGES), "at-site-02"]
 DRAWN = [page.id for page in DASHBOARDS]
 MODES = {
     "light": {"viewport": {"width": 1280, "height": 900}, "color_scheme": "light"},
