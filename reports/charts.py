@@ -362,8 +362,10 @@ def spec_of(parts: list[alt.Chart], records: list[Record], width: int, step: int
 
 SMALL = LegendEntry("dashed", "open dot, dashed line: few aids, read with care")
 DOT = LegendEntry("dot", "dot: the share")
-INNER = LegendEntry("thick", "thick line: 95 % interval as if every aid were independent (Wilson)")
+INNER = LegendEntry(
+    "thick", "thick line: %level% interval as if every aid were independent (Wilson)"
+)
 OUTER = LegendEntry(
-    "thin", "thin line: 95 % interval adjusted for wearers with several aids or visits"
+    "thin", "thin line: %level% interval adjusted for wearers with several aids or visits"
 )
 RATE_LEGEND = (DOT, INNER, OUTER, SMALL)

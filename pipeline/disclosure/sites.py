@@ -8,16 +8,14 @@ import polars as pl
 from pipeline.disclosure import relations
 from pipeline.disclosure.complement import Flags, complement
 from pipeline.disclosure.counts import is_small, is_small_count, numbers, rows_of
+from schemas.outcomes import FOLLOWED, HEADLINES
+from schemas.vocabulary import PROBLEM
 
 RESTS_ON = ("rescue_rate", "condition_agreement")
 # Outcome: the condition and definition of rescue_rate that count the same aids.
-SAME = {
-    "dead_sounds_again": ("dead", "sounds_again"),
-    "weak_back_to_normal": ("weak", "back_to_normal"),
-}
+SAME = {series: one.key for series, one in FOLLOWED.items()}
 # Definitions of rescue_rate whose aids together are the aids dried, working aids apart.
-PROBLEM_AIDS = (("dead", "sounds_again"), ("weak", "back_to_normal"),
-                ("other_fault", "back_to_normal"))  # fmt: skip
+PROBLEM_AIDS = tuple(HEADLINES[condition].key for condition in PROBLEM)
 NO_VERDICT = "too_few_to_say"
 KEPT = (
     "outcome", "site_id", "compared_by", "verdict", "reason", "is_reference", "judged_sites",

@@ -66,7 +66,7 @@ def claims(frames: Frames) -> Figure:
         question=QUESTION,
         kind="compare",
         title=title(frame),
-        subtitle=f"n = {words.plural(frame.height, 'claim')} from the settings; thin line: 95 % "
+        subtitle=f"n = {words.plural(frame.height, 'claim')} from the settings; thin line: %level% "
         "interval of the group's own share, adjusted for wearers.",
         alt=rates.alt_of(frame, "Dots with intervals, one a claim."),
         source_table="claim_check",

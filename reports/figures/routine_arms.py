@@ -74,7 +74,7 @@ def routine_arms(frames: Frames) -> Figure:
         ),
         caveats=(
             "Whole aids hide small differences: the words under the picture hold them, with their "
-            "95 % intervals (Newcombe, on the effective size).",
+            "%level% intervals (Newcombe, on the effective size).",
             "Any gain above zero in any measure stands in the table only because it flatters: "
             "noise alone gives nearly as much in both arms.",
             "With its interval, stopped is a share of the aids graded or measured afterwards; the "

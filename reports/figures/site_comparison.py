@@ -94,7 +94,7 @@ def site_comparison(
             title=title(frame, subject),
             subtitle=f"n = {rates.total(frame.filter(~pl.col('verdict').is_in(UNJUDGED)))} "
             f"{noun}{rates.period(frames, 'site_comparison')}; dot: observed over expected "
-            f"from the other sites' results with {alike}; thick line: 95 % interval by "
+            f"from the other sites' results with {alike}; thick line: %level% interval by "
             "chance; thin line: with the variance between sites.",
             alt=rates.alt_of(frame, "Dots with intervals by site, alphabetical.", 40),
             source_table="site_comparison",
@@ -107,7 +107,7 @@ def site_comparison(
                 LegendEntry("dot", "dot: as expected"),
                 LegendEntry("up_orange", "triangle up: higher than expected"),
                 LegendEntry("down_orange", "triangle down: lower than expected"),
-                LegendEntry("thick", "thick line: 95 % interval by chance, by wearer"),
+                LegendEntry("thick", "thick line: %level% interval by chance, by wearer"),
                 LegendEntry("thin", "thin line: widened by the variance between sites"),
             ),
             caveats=(NO_RANK, NO_DOT),

@@ -74,7 +74,7 @@ def compared_worsened(frames: Frames) -> Figure:
         title=title(frame, SUBJECT),
         subtitle=f"n = {rates.total(frame.filter(is_judged))} working aids dried and assessed"
         f"{rates.period(frames, 'measured_change')}; dot: share beyond the other sites' share; "
-        "line: 95 % interval, by wearer and week.",
+        "line: %level% interval, by wearer and week.",
         alt=rates.alt_of(frame, "Dots with intervals by site, alphabetical.", 40),
         source_table="site_comparison",
         method_anchor="site-comparison",
@@ -86,7 +86,7 @@ def compared_worsened(frames: Frames) -> Figure:
             LegendEntry("dot", "dot: as expected"),
             LegendEntry("up_orange", "triangle up: more than expected"),
             LegendEntry("down_orange", "triangle down: fewer than expected"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=(RELATIVE, EVENT, OPEN),
     )

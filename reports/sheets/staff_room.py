@@ -13,15 +13,15 @@ from reports.check_words import check
 from reports.figure import Frames
 from reports.sheets.month_bars import bars
 from reports.sheets.sheet import MOST_NAME, Sheets
+from schemas import outcomes
 from schemas.chambers import told
 
 MONTHS = 12
 MOST_CHAMBERS, MOST_CHECKS, MOST_ADVICE = 4, 3, 110
 NOTHING = "Nothing."
 HIDDEN = "not shown (too few, or told with other months)"
-AFTER_DRYING = (
-    ("dead_sounds_again", "Dead aids that sound again after drying"),
-    ("weak_back_to_normal", "Weak aids back to normal after drying"),
+AFTER_DRYING = tuple(
+    (series, f"{one.told} after drying") for series, one in outcomes.FOLLOWED.items()
 )
 LATER = "see the newest sheet"
 # Most sheets hang on a wall: what is done every day comes first.

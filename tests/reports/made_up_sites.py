@@ -19,8 +19,9 @@ def many(copies):
 def _copy(frame, at):
     if at == 0:
         return frame
-    changed = [pl.when(pl.col("site_id").is_not_null())
-               .then(pl.concat_str("site_id", pl.lit(f"-{at}"))).alias("site_id")]  # fmt: skip
+    # What is of no site, such as the whole group, stands once.
+    frame = frame.filter(pl.col("site_id").is_not_null())
+    changed = [pl.concat_str("site_id", pl.lit(f"-{at}")).alias("site_id")]
     if "site_name" in frame.columns:
         changed.append(pl.concat_str("site_name", pl.lit(f" {at + 1}")).alias("site_name"))
     return frame.with_columns(changed)

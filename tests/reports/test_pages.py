@@ -260,6 +260,7 @@ def test_rendering_writes_the_overview_last_and_leaves_nothing_beside(tmp_path):
     out = tmp_path / "pages"
     out.mkdir()
     (out / "index.html").write_text("old")
+    (out / "at-gone.html").write_text("the page of a site that was erased")
     (tmp_path / ".pages.next").mkdir()
     (tmp_path / ".pages.next" / "half.html").write_text("left by a killed run")
     written = render({}, made_up.RUN, made_up.SETTINGS, out, settings_changed={})
