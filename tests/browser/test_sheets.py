@@ -31,9 +31,9 @@ def staff_fullest():
     first = given["dryer_calibration"].head(1)
     standings = pl.concat([
         first.with_columns(pl.lit("site-01").alias("site_id"), pl.lit(name).alias("dryer_id"),
-                           pl.lit("scattering" if name[-1] in "02468" else "drifting").alias("standing"),
+                           pl.lit(standing).alias("standing"),
                            pl.lit("outside").alias("pump"))
-        for name in names
+        for name, standing in zip(names, ["scattering", "drifting"] * 5, strict=True)
     ])  # fmt: skip
     doses = pl.DataFrame([
         {"site_id": "site-01", "dryer_id": name, "month": made_up.MONTHS[-1], "days": 23,
