@@ -6,6 +6,7 @@ the chart, so that a test can compare the numbers.
 """
 
 import copy
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -29,7 +30,7 @@ SHARED = ("datasets", "config")
 WIDE, NARROW = 440, 268
 WIDE_STEP, NARROW_STEP = 24, 40
 LABEL_ROOM = 280
-LABEL_SIGNS = 48
+LABEL_SIGNS, FEWEST_STEPS = 48, 5
 
 CONFIG: dict[str, Any] = {
     "aria": False,
@@ -206,8 +207,9 @@ class _Form:
     def x(self, field: str, scale: Scale) -> alt.X:
         axis: dict[str, Any] = {"format": scale.format, "tickCount": 5}
         axis |= printed(scale.format)
-        if scale.format.endswith(".0f"):
-            axis["tickMinStep"] = 1  # whole numbers, each named once
+        if scale.format.endswith(".0f") and scale.high - scale.low < FEWEST_STEPS:
+            # Whole numbers, each named once.
+            axis["values"] = list(range(math.ceil(scale.low), math.floor(scale.high) + 1))
         if scale.ticks:
             axis |= {"values": list(scale.ticks), "labelOverlap": "greedy", "tickCount": 20}
         return alt.X(
@@ -360,8 +362,10 @@ def spec_of(parts: list[alt.Chart], records: list[Record], width: int, step: int
 
 SMALL = LegendEntry("dashed", "open dot, dashed line: few aids, read with care")
 DOT = LegendEntry("dot", "dot: the share")
-INNER = LegendEntry("thick", "thick line: 95 % interval as if every aid were independent (Wilson)")
+INNER = LegendEntry(
+    "thick", "thick line: %level% interval as if every aid were independent (Wilson)"
+)
 OUTER = LegendEntry(
-    "thin", "thin line: 95 % interval adjusted for wearers with several aids or visits"
+    "thin", "thin line: %level% interval adjusted for wearers with several aids or visits"
 )
 RATE_LEGEND = (DOT, INNER, OUTER, SMALL)

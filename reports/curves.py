@@ -23,10 +23,11 @@ SMALL_WIDTH, SMALL_HEIGHT = 330, 170
 FEWEST_FOLLOWED = 30
 
 CURVE = LegendEntry("thick", "dots and line: predicted share")
-CURVE_BAND = LegendEntry("band", "band: its 95 % limits, by wearer, at each delay")
+CURVE_BAND = LegendEntry("band", "band: its %level% limits, by wearer, at each delay")
 MIDDLE = LegendEntry("thin_grey", "grey line: centre of the series")
 LIMITS = LegendEntry("level", "dashed lines: limits within which chance alone stays")
 POINT = LegendEntry("dot", "dot: the month")
+NO_NUMBER = LegendEntry("dash", "dash at the foot: a month whose number is hidden or unknown")
 SIGNAL = LegendEntry("square_orange", "orange square: a signal by one of the rules")
 
 
@@ -73,7 +74,7 @@ def band_curve(
             x=at, y=_upward(value, upward), tooltip=alt.Tooltip("says:N")
         ),
     ]
-    return _panel(heading, parts, rows, (x, value, low, high), "curve")
+    return _panel(heading, parts, rows, (x, value, low, high), "curve", is_small=True)
 
 
 @debug_mode(arg=False)
@@ -191,6 +192,12 @@ def over_time(
             chart.transform_filter(f"isValid(datum['{value}']) && {is_signal}")
             .mark_point(color=colour, filled=True, shape=shape, size=size, opacity=1)
             .encode(x=at, y=_upward(value, upward), tooltip=alt.Tooltip("says:N"))
+        )
+    if rows[value].null_count():
+        parts.append(
+            chart.transform_filter(f"!isValid(datum['{value}'])")
+            .mark_text(text="–", fontSize=14, color=INK, dy=-5)
+            .encode(x=at, y=alt.YDatum(upward.low))
         )
     numbers = [name for name in (value, centre, low, high) if name is not None]
     names = (*numbers, "month_words", "is_signal")

@@ -11,7 +11,7 @@ from typing import Any
 from reports.tiny import SHAPES
 from reports.words import number
 
-LEFT, TOP, SIDE, RIGHT, BOTTOM = 30.0, 8.0, 128.0, 10.0, 32.0
+LEFT, TOP, SIDE, RIGHT, BOTTOM = 44.0, 8.0, 118.0, 8.0, 32.0
 STEPS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
 MOST_TICKS = 4
 
@@ -70,6 +70,8 @@ class DosePanel:
         parts.append(
             f'<text x="{LEFT + SIDE / 2:g}" y="{TOP + SIDE + 28:g}" text-anchor="middle" '
             f'fill="var(--muted)">dose, µL</text>'
+            f'<text transform="translate(10,{TOP + SIDE / 2:g}) rotate(-90)" '
+            'text-anchor="middle" fill="var(--muted)">reading, µL</text>'
         )
         return "".join(parts)
 

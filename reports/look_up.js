@@ -100,5 +100,8 @@ for (const form of document.querySelectorAll("[data-look-up]")) {
   form.addEventListener("input", tell);
   form.addEventListener("submit", (event) => event.preventDefault());
   form.hidden = false;
+  // The form answers; the long table behind it waits until it is asked for.
+  const numbers = form.parentElement.querySelector(".answered");
+  if (numbers) numbers.open = false;
   tell();
 }

@@ -10,17 +10,30 @@ from typing import Any
 import jinja2
 from markupsafe import Markup
 
-from reports import cautions, described, edition, flow, overview, simulations, sites, views, words
+from reports import (
+    cautions,
+    described,
+    edition,
+    flow,
+    overview,
+    simulations,
+    sites,
+    tables,
+    views,
+    words,
+)
 from reports.brief.fates import fates
 from reports.brief.matrix import matrix
 from reports.brief.months import last_month, months_compared
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, EVERY_SITE, INDEX, METHODS, PAGES
 from reports.figure import Dashboard, Figure, Frames
 from reports.fit import figure_or_reason
+from reports.levels import with_level
 from reports.methods import catalogue as methods
 from reports.security import policy
 from reports.sheets.staff_room import staff_texts
 from reports.site_pages.site_page import SitePage, site_pages
+from reports.spoken import fill, spoken
 
 STAFF = "staff-room"
 STYLES = ("theme.css", "brief.css", "forms.css")
@@ -71,7 +84,7 @@ def render(
     sheets = staff_texts(frames, run, settings)
     (aside / STAFF).mkdir()
     for name, text in sheets.items():
-        (aside / STAFF / name).write_bytes(text.encode())
+        (aside / STAFF / name).write_bytes(fill(text, settings).encode())
     shutil.rmtree(out / STAFF, ignore_errors=True)
     (aside / STAFF).replace(out / STAFF)
     for old in {*out.glob(f"{sites.PREFIX}*.html")} - {out / name for name in texts}:
@@ -91,7 +104,8 @@ def page_texts(
 ) -> dict[str, str]:
     """Build the text of every page by file name; see `render` for the arguments."""
     unfit = [] if unfit is None else unfit
-    made = [(page, _figures(page, frames, unfit)) for page in DASHBOARDS]
+    frames = with_level(frames, settings)
+    made = [(page, _figures(page, frames, settings, unfit)) for page in DASHBOARDS]
     writer = _Writer(run, settings, settings_changed, unfit, sites.followed(frames))
     texts = {f"{page.id}.html": writer.dashboard(page, group) for page, group in made}
     found = [(page.id, one) for page, group in made for section in group for one in section]
@@ -117,7 +131,7 @@ def page_texts(
     texts["index.html"] = writer.write(
         "index.html.j2",
         INDEX,
-        fates=views.view(figure_or_reason(fates, frames)[0], unfit),
+        fates=views.view(spoken(figure_or_reason(fates, frames)[0], settings), unfit),
         matrix=whole,
         attention_title=overview.attention_title(frames),
         last_month=last_month(frames),
@@ -129,10 +143,12 @@ def page_texts(
         attention=overview.attention(frames),
         changes=overview.changes(frames),
     )
-    return texts
+    return {name: fill(text, settings) for name, text in texts.items()}
 
 
-def _figures(page: Dashboard, frames: Frames, unfit: list[str]) -> list[list[Figure]]:
+def _figures(
+    page: Dashboard, frames: Frames, settings: Mapping[str, Any], unfit: list[str]
+) -> list[list[Figure]]:
     """Make a page's figures, section by section."""
     found: list[list[Figure]] = []
     for section in page.sections:
@@ -140,7 +156,7 @@ def _figures(page: Dashboard, frames: Frames, unfit: list[str]) -> list[list[Fig
         for rule in section.figures:
             figure, reason = figure_or_reason(rule, frames)
             unfit += [reason] if reason else []
-            found[-1].append(figure)
+            found[-1].append(spoken(figure, settings))
     return found
 
 
@@ -166,6 +182,7 @@ class _Writer:
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self.environment.filters["isolated"] = tables.isolated
         self.common = {
             "group_name": words.group_name(settings.get("group_name")),
             "pages": PAGES,
@@ -199,9 +216,9 @@ class _Writer:
     def dashboard(self, page: Dashboard, made: Sequence[Sequence[Figure]]) -> str:
         """Write one page of figures."""
         sections = []
-        for section, figures in zip(page.sections, made, strict=True):
-            drawn = [views.view(figure, self.unfit) for figure in figures]
-            legend, left = views.shared_legend(drawn)
+        drawn = [[views.view(figure, self.unfit) for figure in figures] for figures in made]
+        for section, own in zip(page.sections, views.on_paper(drawn), strict=True):
+            legend, left = views.shared_legend(own)
             sections.append(
                 {
                     "heading": section.heading,

@@ -93,7 +93,7 @@ function sort(table, head) {
   head.setAttribute("aria-sort", down ? "descending" : "ascending");
 }
 
-for (const table of all(".scroll > table:not(.matrix)")) {
+for (const table of all(".scroll > table:not(.matrix, .grid, .tinies)")) {
   if (table.tBodies[0].rows.length < 2) continue;
   for (const head of all("thead th", table)) {
     const button = document.createElement("button");

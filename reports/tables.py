@@ -2,17 +2,23 @@
 
 import csv
 import io
+import unicodedata
 from collections.abc import Callable
 from typing import Any
 from urllib.parse import quote
 
 import polars as pl
+from markupsafe import Markup, escape
 
 from reports import words
 from reports.figure import TableColumn
 from schemas.spreadsheet import neutralised
 
 DIGITS = 7
+# Classes of Unicode's bidirectional algorithm (Standard Annex 9) that set or turn direction.
+TURNING = frozenset(
+    {"R", "AL", "RLE", "RLO", "RLI", "LRE", "LRO", "LRI", "FSI", "PDF", "PDI", "AN"}
+)
 
 PRINT: dict[str, Callable[[Any, int], str]] = {
     "text": lambda value, _: str(value),
@@ -34,6 +40,13 @@ def cells(frame: pl.DataFrame, columns: tuple[TableColumn, ...]) -> list[list[st
     return [
         [printed(value, column) for value, column in zip(row, columns, strict=True)] for row in rows
     ]
+
+
+def isolated(text: str) -> Markup:
+    """Keep a text of another direction from turning the words around it; others stand bare."""
+    if any(unicodedata.bidirectional(sign) in TURNING for sign in text):
+        return Markup("<bdi>{}</bdi>").format(text)
+    return escape(text)
 
 
 def csv_text(frame: pl.DataFrame, columns: tuple[TableColumn, ...]) -> str:

@@ -1,6 +1,7 @@
 """A figure as the templates read it: its drawings made, its words sorted into shown and folded."""
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -16,8 +17,12 @@ from reports.strips import NARROW, sign_svg, strip_svg
 from reports.tidy import OWN_ID
 
 BROAD_COLUMNS = 9
+# On paper pictures stand in three columns of four A4 at most: how high one may be, and all of them
+# together, in pixels as drawn; those beyond are left to the page, the highest first.
+TALLEST, ALL_ON_PAPER, SMALL_A_ROW, ROW_ON_PAPER = 800.0, 1500.0, 3, 26.0
+_HEIGHT = re.compile(r'<svg viewBox="0 0 [\d.]+ [\d.]+" width="[\d.]+" height="([\d.]+)"')
 # A longer table is listed to its first rows; its CSV has them all.
-MOST_WHOLE, MOST_LISTED = 300, 150
+MOST_WHOLE, MOST_LISTED = 300, 100
 
 
 @dataclass(frozen=True)
@@ -46,6 +51,8 @@ class View:
     method: str
     source: str
     is_broad: bool
+    paper: float
+    is_tall: bool
     choices: tuple[dict[str, Any], ...]
     cells: Markup
 
@@ -58,6 +65,21 @@ def view(figure: Figure, unfit: list[str]) -> View:
         bare, reason = without_picture(figure, error)
         unfit.append(reason)
         return _view(bare, [])
+
+
+def on_paper(sections: Sequence[Sequence[View]]) -> list[list[View]]:
+    """Leave the highest pictures of a page to the screen, so that it prints on four A4 at most."""
+    heights = sorted((one.paper, at, place) for at, views in enumerate(sections)
+                     for place, one in enumerate(views))  # fmt: skip
+    left, tall = ALL_ON_PAPER, set()
+    for height, at, place in heights:
+        left -= height
+        if height > TALLEST or left < 0:
+            tall.add((at, place))
+    return [
+        [replace(one, is_tall=(at, place) in tall) for place, one in enumerate(views)]
+        for at, views in enumerate(sections)
+    ]
 
 
 def shared_legend(views: Sequence[View]) -> tuple[tuple[LegendEntry, ...], list[View]]:
@@ -103,6 +125,25 @@ def _panels(figure: Figure) -> list[dict[str, Any]]:
     return panels
 
 
+def _paper(panels: Sequence[Mapping[str, Any]]) -> float:
+    """Return how high a figure's drawings stand in a column on paper, in pixels."""
+    tables = sum(_height_of_html(panel["html"]) for panel in panels if panel["kind"] == "html")
+    small = [_height(panel["wide"]) for panel in panels if panel["kind"] == "small"]
+    pairs = [_height(panel["narrow"]) for panel in panels if panel["kind"] == "pair"]
+    return tables + sum(pairs) + max(small, default=0.0) * -(-len(small) // SMALL_A_ROW)
+
+
+def _height_of_html(html: str) -> float:
+    """Return about how high a table of cells, or drawings side by side, stand on paper."""
+    drawings = sum(float(height) for height in _HEIGHT.findall(html))
+    return ROW_ON_PAPER * html.count("<tr") + drawings / SMALL_A_ROW
+
+
+def _height(svg: str) -> float:
+    found = _HEIGHT.match(svg)
+    return float(found.group(1)) if found else 0.0
+
+
 def _svg(spec: Spec, key: str) -> Markup:
     # Drawn by vl-convert from the figure's rows, and escaped by `reports.tidy`.
     return Markup(static_svg(spec).replace(OWN_ID, f"{key}-"))  # noqa: S704
@@ -137,6 +178,8 @@ def _view(figure: Figure, panels: list[dict[str, Any]]) -> View:
         method=figure.method_anchor,
         source=figure.source_table,
         is_broad=figure.is_broad or (not panels and len(figure.columns) > BROAD_COLUMNS),
+        paper=_paper(panels),
+        is_tall=False,
         choices=figure.look_up.choices if figure.look_up else (),
         # Inert data, written so that it cannot end its element.
         cells=Markup(inert_json(_columns(figure.look_up.cells if figure.look_up else []))),  # noqa: S704

@@ -88,10 +88,9 @@ def drawn(cell: Cell, scale: Scale) -> Markup:
     inner = _HATCH if cell.state != VALUE or not cell.marks else _grounds(scale) + _marks(
         cell.marks, scale
     )  # fmt: skip
-    return Markup(
-        '<svg class="bar" viewBox="0 0 {w} {h}" width="{w}" height="{h}" aria-hidden="true" '
-        'focusable="false">{inner}</svg>'
-    ).format(w=WIDTH, h=HEIGHT, inner=inner)
+    return Markup('<svg class="bar" viewBox="0 0 {w} {h}" aria-hidden="true">{inner}</svg>').format(
+        w=WIDTH, h=HEIGHT, inner=inner
+    )
 
 
 def glyph(cell: Cell) -> Markup:
@@ -101,10 +100,9 @@ def glyph(cell: Cell) -> Markup:
     else:
         shape = next((m.shape for m in cell.marks if m.shape in {UP, DOWN}), DOT)
         inner = _sign(shape, 7.0, 1.15)
-    return Markup(
-        '<svg class="glyph" viewBox="0 0 14 14" width="14" height="14" aria-hidden="true" '
-        'focusable="false">{}</svg>'
-    ).format(inner)
+    return Markup('<svg class="glyph" viewBox="0 0 14 14" aria-hidden="true">{}</svg>').format(
+        inner
+    )
 
 
 def _grounds(scale: Scale) -> Markup:

@@ -11,7 +11,8 @@ from reports.brief.cells import Cell, Column, Mark
 from reports.brief.scale import linear, ratios
 from reports.figure import Frames
 from reports.figures.dead_aids_dried import per_site as dead_dried_by_site
-from reports.figures.site_comparison import compared
+from reports.figures.site_comparison import HIDDEN as UNKNOWN
+from reports.figures.site_comparison import UNJUDGED, compared
 from reports.figures.site_worsened import OUTCOME as WORSENED
 from reports.figures.site_worsened import compared_worsened
 
@@ -123,7 +124,9 @@ def harmed(frames: Frames) -> Column:
 
 def _verdict(row: Mapping[str, Any], value: str, low: str, high: str,
              told: Callable[[float, float, float], str]) -> Cell:  # fmt: skip
-    if row["verdict"] == "too_few_to_say":
+    if row["verdict"] == UNKNOWN:
+        return HIDDEN
+    if row["verdict"] in UNJUDGED:
         why = row["reason_words"] or "too few to say"
         return Cell(cells.NO_VERDICT, "no verdict", f"no verdict: {why}")
     if any(row[name] is None for name in (value, low, high)):
@@ -170,7 +173,10 @@ def _chambers(rows: list[dict[str, Any]]) -> Cell:
         for row in rows if row["mean_error_tolerances"] is not None
     )  # fmt: skip
     if not bad:
-        return Cell(cells.VALUE, f"{len(rows)} of {len(rows)} good", said, marks=marks)
+        corrected = sum(row["standing"] == "correctable" for row in rows)
+        good = f"{len(rows) - corrected} of {len(rows)} good"
+        word = f"{corrected} corrected" if corrected else good
+        return Cell(cells.VALUE, word, said, marks=marks)
     first = words.label(bad[0]["standing"])
     word = first if len(rows) == 1 else f"{len(bad)} {first}"
     if len({row["standing"] for row in bad}) > 1:

@@ -150,7 +150,8 @@ def _subtitle(sites: Sequence[Followed], asked: Sequence[Column], period: str) -
     return (
         f"n = {words.plural(len(sites), 'site')}, in alphabetical order, which is no rank; "
         f"{words.count(none)} of {words.count(len(every))} comparisons have no verdict. "
-        f"Lines are 95 % intervals; for loads, the range of the last {USE_MONTHS} months.{covered}"
+        f"Lines are %level% intervals; for loads, the range of the last {USE_MONTHS} months."
+        f"{covered}"
     )
 
 

@@ -59,7 +59,7 @@ def after_rescue(frames: Frames) -> Figure:
         kind="when",
         title=title(frame),
         subtitle=f"n = {rates.total(groups)} aids returned working, each with its first rescue (or "
-        "its first drying while working), from the return; band: 95 % by resampled wearers; the "
+        "its first drying while working), from the return; band: %level% by resampled wearers; the "
         "curve ends where under 30 aids are followed.",
         alt=_alt(drawn),
         source_table="time_to_failure",
@@ -69,7 +69,7 @@ def after_rescue(frames: Frames) -> Figure:
         panels=panels,
         legend=(
             LegendEntry("dot", "dot: share that had a problem, failed or went to repair by then"),
-            LegendEntry("band", "band: 95 % interval by wearer"),
+            LegendEntry("band", "band: %level% interval by wearer"),
         ),
         caveats=(
             "An aid that never comes back is not known to work: the share seen again stands above "

@@ -75,7 +75,7 @@ def agreement(frames: Frames) -> Figure:
         kind="compare",
         title=title(frame),
         subtitle=f"n = {_total(frame)} gradings of aids, normal or not, against within or outside "
-        f"specification{rates.period(frames)}; line: 95 % limits by wearer.",
+        f"specification{rates.period(frames)}; line: %level% limits by wearer.",
         alt=rates.alt_of(frame.rename({"share_agree": "rate"}), "Dots with intervals by site."),
         source_table="condition_agreement",
         method_anchor="condition-agreement",
@@ -94,7 +94,7 @@ def agreement(frames: Frames) -> Figure:
         ),
         legend=(
             LegendEntry("dot", "dot: share of aids on which grade and coupler agree"),
-            LegendEntry("thick", "line: 95 % limits, wearers drawn with replacement"),
+            LegendEntry("thick", "line: %level% limits, wearers drawn with replacement"),
         ),
         caveats=(_change(given), "Tolerances are settings: check them against your own standard."),
     )  # fmt: skip

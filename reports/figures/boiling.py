@@ -74,7 +74,7 @@ def boiling(frames: Frames) -> Figure:
         subtitle=f"n = {rates.total(frame, 'pump_cycles')} cycles of "
         f"{words.plural(frame.height, 'chamber')}, since the last service, of the 90 days up to "
         "the last day loaded; lowest absolute pressure against the saturation pressure of water "
-        "at the highest chamber temperature; 95 % interval (Wilson).",
+        "at the highest chamber temperature; %level% interval (Wilson).",
         alt=" ".join(["Signs with intervals by chamber.", *frame["says"].to_list()[:20]]),
         source_table="dryer_calibration",
         method_anchor="chamber-physics",
@@ -85,7 +85,7 @@ def boiling(frames: Frames) -> Figure:
             LegendEntry("dot", "dot: share of cycles"),
             LegendEntry("square_orange", "square: clearly more than a tenth"),
             LegendEntry("dashed", "open, dashed: under 20 cycles, too few to say"),
-            LegendEntry("thick", "thick line: 95 % interval (Wilson)"),
+            LegendEntry("thick", "thick line: %level% interval (Wilson)"),
             LegendEntry("line", "dashed line: a tenth of cycles"),
         ),
         caveats=(

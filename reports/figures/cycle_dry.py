@@ -82,7 +82,7 @@ def cycle_dry(frames: Frames) -> Figure:
         kind="when",
         title=title(drawn),
         subtitle=f"n = {rates.total(counted)} loads of chambers that stop when dry; cycles ended "
-        "by time limit, fault or hand are censored; band: log-log 95 % interval, by wearer; the "
+        "by time limit, fault or hand are censored; band: log-log %level% interval, by wearer; the "
         "curve ends where under 30 loads are not yet seen dry.",
         alt=rates.alt_of(shown.rename({"share_dry": "rate"}), "Curves with bands by minutes."),
         source_table="cycle_length",
@@ -92,7 +92,7 @@ def cycle_dry(frames: Frames) -> Figure:
         panels=tuple(panels),
         legend=(
             LegendEntry("dot", "dot: share of loads dry by then"),
-            LegendEntry("band", "band: 95 % interval"),
+            LegendEntry("band", "band: %level% interval"),
         ),
         caveats=caveats(frame),
     )

@@ -93,7 +93,7 @@ def _subtitle(frame: pl.DataFrame, period: str) -> str:
     text = "; ".join(parts) + period
     return (
         f"{text[:1].upper()}{text[1:]}. First cycles after immersion or splash; adjusted for "
-        f"{_adjusted(frame['adjusted_for'][0])}; band: 95 % limits by wearer."
+        f"{_adjusted(frame['adjusted_for'][0])}; band: %level% limits by wearer."
     )
 
 

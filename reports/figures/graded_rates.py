@@ -12,13 +12,11 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
+from schemas import outcomes
+from schemas.vocabulary import PROBLEM
 
 QUESTION = "Do the rates hold among aids graded by coupler?"
-SHOWN = (
-    ("dead", "sounds_again", "Dead aids that sound again"),
-    ("weak", "back_to_normal", "Weak aids back to normal"),
-    ("other_fault", "back_to_normal", "Other faults back to normal"),
-)
+SHOWN = outcomes.headline_panels(*PROBLEM)
 WAYS = {
     "all": "all", "coupler_measurement": "graded by coupler",
     "listening_check": "graded by a listening check", "not_recorded": "way not recorded",

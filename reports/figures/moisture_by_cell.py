@@ -51,8 +51,8 @@ def moisture_by_cell(frames: Frames) -> Figure:
         title=moisture_titles.within_climates(frame, "styles and seasons"),
         heading="Style and season",
         subtitle="median water read per one-aid load, µL, in chambers in tolerance or correctable; "
-        "n: loads; compare down and across within one climate; the table gives the median's 95 % "
-        "interval",
+        "n: loads; compare down and across within one climate; the table gives the median's "
+        "%level% interval",
     )  # fmt: skip
     return replace(
         figure,

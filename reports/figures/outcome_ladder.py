@@ -58,7 +58,7 @@ def outcome_ladder(frames: Frames) -> Figure:
         kind="compare",
         title=title(every),
         subtitle=f"n = {rates.total(seen)} problems seen, each in one place: seen, works after "
-        "cleaning, works after drying, or returned, repaired, replaced; line: 95 % interval "
+        "cleaning, works after drying, or returned, repaired, replaced; line: %level% interval "
         "adjusted for wearers.",
         alt=rates.alt_of(every.rename({"share": "rate"}), "Dots with intervals, step by step."),
         source_table="outcome_ladder",
@@ -68,7 +68,7 @@ def outcome_ladder(frames: Frames) -> Figure:
         panels=(*panels, *((beside(told),) if told else ())),
         legend=(
             LegendEntry("dot", "dot: share of the aids seen in this condition"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=(
             "A problem counts once, with all its sessions; episodes still open are left out.",

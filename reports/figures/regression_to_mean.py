@@ -79,7 +79,7 @@ def regression_to_mean(frames: Frames) -> Figure:
         kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'low_n')} dried working aids whose first gain was below "
-        "their style's median; line: 95 % interval by wearer.",
+        "their style's median; line: %level% interval by wearer.",
         alt=rates.alt_of(both, "Dots with intervals by style, with the expected change beside."),
         source_table="routine_drying_before_after",
         method_anchor="routine-drying",
@@ -89,7 +89,7 @@ def regression_to_mean(frames: Frames) -> Figure:
         legend=(
             LegendEntry("dot", "dot: mean change of aids with a low first gain"),
             LegendEntry("diamond_grey", "diamond: expected if nothing was done"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=(
             *gone,

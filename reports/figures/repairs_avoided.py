@@ -80,7 +80,7 @@ def repairs_avoided(frames: Frames) -> Figure:
         title=title(every),
         subtitle=f"n = {_most(every, 'n')} episodes that began dead or weak after cleaning, ended "
         f"working and went back to the wearer; {_most(every, 'not_rescued')} ended not working. "
-        "Sent on: repaired or replaced. Line: 95 % interval adjusted for wearers.",
+        "Sent on: repaired or replaced. Line: %level% interval adjusted for wearers.",
         alt=" ".join(["Dots with intervals: repairs or replacements fewer.",
                       *every["says"].to_list()]),
         source_table="repairs_avoided",
@@ -90,7 +90,7 @@ def repairs_avoided(frames: Frames) -> Figure:
         panels=(_numbers(every), *_shares(frame)),
         legend=(
             LegendEntry("dot", "dot: repairs or replacements fewer in 90 days, or a share sent on"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=(*caveats(every), *_left(left)),
     )  # fmt: skip

@@ -4,13 +4,15 @@ import polars as pl
 
 from reports import rates, words
 from reports.figure import Figure, Frames, TableColumn, Title, finding, nothing_to_compare
+from schemas.outcomes import GRADED, OUTCOMES
+from schemas.vocabulary import PROBLEM
 
-ROWS = (
-    ("dead", "sounds_again", "Dead: sounds again"),
-    ("dead", "back_to_normal", "Dead: back to normal"),
-    ("weak", "back_to_normal", "Weak: back to normal"),
-    ("other_fault", "back_to_normal", "Other fault: back to normal"),
-)
+ROWS = tuple(
+    (one.condition, one.definition,
+     f"{words.sentence(one.condition)}: {words.label(one.definition)}")
+    for one in OUTCOMES
+    if one.condition in PROBLEM and one.found_by == GRADED
+)  # fmt: skip
 UNITS = (("first_cycle", "After the first cycle"), ("episode", "At the end of the episode"))
 SPREAD = (
     TableColumn("sites", "Sites", "count"),
@@ -89,7 +91,7 @@ def beside(frame: pl.DataFrame) -> tuple[str, ...]:
         limits = words.between(row["new_site_low"], row["new_site_high"])
         found.append(
             f"Sites differ: at a site not seen yet, {limits} of dead aids may be expected to sound "
-            f"again (95 % prediction from {row['sites']} sites)."
+            f"again (%level% prediction from {row['sites']} sites)."
         )
     return tuple(found)
 

@@ -7,11 +7,9 @@ import polars as pl
 
 from reports import rates, words
 from reports.figure import Figure, Frames, TableColumn, Title, finding
+from schemas import outcomes
 
-PANELS = (
-    ("dead", "sounds_again", "Dead aids that sound again"),
-    ("weak", "back_to_normal", "Weak aids back to normal"),
-)
+PANELS = outcomes.headline_panels("dead", "weak")
 
 
 @dataclass(frozen=True)

@@ -11,13 +11,11 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
+from schemas import outcomes
+from schemas.vocabulary import PROBLEM
 
 QUESTION = "Which symptoms recover after drying?"
-PANELS = (
-    ("dead", "sounds_again", "Dead aids that sound again"),
-    ("weak", "back_to_normal", "Weak aids back to normal"),
-    ("other_fault", "back_to_normal", "Other faults back to normal"),
-)
+PANELS = outcomes.headline_panels(*PROBLEM)
 # How the title ends, after what it tells of these conditions.
 OUTCOMES = {("dead",): "sound again", ("weak", "other_fault"): "back to normal"}
 COLUMNS = (TableColumn("panel", "Aids and outcome"), TableColumn("label", "Symptom reported"),

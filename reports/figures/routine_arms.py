@@ -31,8 +31,7 @@ SIGNS = {
     "unchanged": "same", "not_measured": "not_known",
 }  # fmt: skip
 ARMS = {"dried": "Of 100 dried", "cleaned": "Of 100 only cleaned"}
-HIDDEN = "In a state of too few aids to show"
-LEAST_KNOWN = 0.5
+FEWEST_KNOWN = 3
 TOLD = ("stopped", "worsened", "improved")
 COLUMNS = (
     TableColumn("label", "Outcome and arm"),
@@ -75,7 +74,7 @@ def routine_arms(frames: Frames) -> Figure:
         ),
         caveats=(
             "Whole aids hide small differences: the words under the picture hold them, with their "
-            "95 % intervals (Newcombe, on the effective size).",
+            "%level% intervals (Newcombe, on the effective size).",
             "Any gain above zero in any measure stands in the table only because it flatters: "
             "noise alone gives nearly as much in both arms.",
             "With its interval, stopped is a share of the aids graded or measured afterwards; the "
@@ -88,18 +87,22 @@ def _strip(frame: pl.DataFrame, arm: str) -> Strip | None:
     """Return an arm's strip; None where too much of it may not be told."""
     rows = [row for row in frame.to_dicts() if row["arm"] == arm and row["part"] in SIGNS]
     shares = {row["part"]: row["share_of_all"] for row in rows if row["share_of_all"] is not None}
-    if len(rows) < len(SIGNS) or sum(shares.values()) < LEAST_KNOWN:
+    if len(rows) < len(SIGNS) or len(shares) < FEWEST_KNOWN:
         return None
     counts = {row["part"]: row["count"] for row in rows}
-    if len(shares) < len(rows):
+    names, signs = dict(PARTS), dict(SIGNS)
+    if hidden := [row["part"] for row in rows if row["part"] not in shares]:
+        # Together they are what the others leave, each alone may not be told.
         shares["hidden"] = max(0.0, 1.0 - sum(shares.values()))
+        names["hidden"] = ", or ".join(PARTS[part] for part in hidden) + " (not told apart)"
+        signs["hidden"] = "same" if "unchanged" in hidden else "not_known"
     aids = hundred(shares)
     n = next(row["n"] for row in rows if row["part"] == "improved")
     return Strip(
         f"{ARMS[arm]} (n {'hidden' if n is None else words.count(n)})",
         tuple(
             StripState(
-                part, PARTS.get(part, HIDDEN).lower(), SIGNS.get(part, "not_known"), aids[part],
+                part, names[part].lower(), signs[part], aids[part],
                 counts.get(part), "under 1" if share > 0 and not aids[part] else "",
             )
             for part, share in shares.items()

@@ -50,7 +50,8 @@ def routine_verdict(frames: Frames) -> Figure:
         title=title(row),
         subtitle=f"n = {_n(row['dried_n'])} dried and {_n(row['cleaned_n'])} cleaned-only working "
         "aids, measured afterwards or not, compared within site and quarter; net: aids better less "
-        "aids worse or stopped; line: 95 % interval, the wider of that by wearer and by site-week.",
+        "aids worse or stopped; line: %level% interval, the wider of that by wearer and by "
+        "site-week.",
         alt=" ".join([
             "Dots with intervals: aids stopped, then net benefit.", *_says(frame), title(row).text,
         ]),
@@ -63,7 +64,7 @@ def routine_verdict(frames: Frames) -> Figure:
             LegendEntry("dot", "dot: difference, dried less cleaned only"),
             LegendEntry("diamond", "diamond: reckoned; aids without a record taken as stopped, or "
                         "net among aids alike in style, time since drying and gain"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
             LegendEntry(
                 "band",
                 f"band: stopped, up to {in_100(safe)} more counts as safe; net, under "

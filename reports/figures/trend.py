@@ -15,11 +15,11 @@ from reports.figure import (
 )
 from schemas.meaning import labels
 from schemas.measure_words import SIGNAL_RULE
+from schemas.outcomes import FOLLOWED
 
 QUESTION = "What changed over the months, beyond what chance alone does?"
 SERIES = (
-    ("dead_sounds_again", "Dead aids that sound again"),
-    ("weak_back_to_normal", "Weak aids back to normal"),
+    *((series, one.told) for series, one in FOLLOWED.items()),
     ("not_assessed", "Problem aids not assessed after drying"),
     ("working_stopped", "Working aids that stopped working when dried"),
     ("median_moisture", "Median water of loads of one aid"),
@@ -76,7 +76,13 @@ def trend(frames: Frames) -> Figure:
         table=frame,
         columns=COLUMNS,
         panels=panels,
-        legend=(curves.POINT, curves.MIDDLE, curves.LIMITS, curves.SIGNAL),
+        legend=(
+            curves.POINT,
+            curves.MIDDLE,
+            curves.LIMITS,
+            curves.SIGNAL,
+            *((curves.NO_NUMBER,) if frame["value"].null_count() else ()),
+        ),
         caveats=(false_signals(),),
     )
 

@@ -19,7 +19,7 @@ from reports.palette import GREY, ORANGE
 
 QUESTION = "Did a single site change, beyond what chance alone does?"
 NAMES = dict(SERIES)
-MOST_SITES = 20
+MOST_SITES = 12
 COLUMNS = (
     TableColumn("label", "Site"),
     TableColumn("panel", "Series"),

@@ -18,7 +18,7 @@ OUTCOMES = (
     ("not_assessed", "Aids not assessed after drying", "compared-not-assessed"),
 )
 RATIO = tiny.TinyScale(0.4, 2.5, is_log=True, reference=1.0)
-EXCESS = tiny.TinyScale(-0.1, 0.1, reference=0.0)
+EXCESS = tiny.TinyScale(-0.05, 0.05, reference=0.0)
 APART = ("higher_than_expected", "lower_than_expected")
 
 

@@ -87,8 +87,8 @@ class Sessions(Table):
     assessor_id: str = column("Who judged it; never on a page.", hashed="assessor")
     cycle_programme: str = column("Programme of the chamber.", of_load=True)
     cycle_minutes: float = column(
-        "Length of the cycle; flagged over 180.", unit="minutes", resolution=0.1, gt=0, le=1440,
-        of_load=True,
+        "Length of the cycle; flagged over the setting cycle_minutes_flag.", unit="minutes",
+        resolution=0.1, gt=0, le=1440, of_load=True,
     )  # fmt: skip
     ended_by: str = column("What ended the cycle.", vocabulary=words.ENDED_BY, of_load=True)
     moisture_ul: float = column(

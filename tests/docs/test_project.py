@@ -13,6 +13,7 @@ from typing import Literal, get_args, get_origin
 
 import pytest
 
+from pipeline.commands import main
 from pipeline.settings import Settings
 from pipeline.settings_file import _declared, _range
 from pipeline.warehouse import carry
@@ -93,7 +94,6 @@ def test_what_the_packages_import_is_declared() -> None:
         name_of(re.split(r"[<>=\[]", need)[0])
         for need in (
             *PROJECT["project"]["dependencies"],
-            *PROJECT["project"]["optional-dependencies"].get("dask", []),
         )
     }  # fmt: skip
     ours = {"schemas", "pipeline", "reports", "sample_data"}
@@ -149,6 +149,12 @@ def test_every_setting_stands_in_the_guide_with_default_and_range() -> None:
         default = str(value).lower() if isinstance(value, bool) else str(value)
         wanted[name] = ("not set" if value is None else default, may)
     assert told == wanted
+
+
+def test_every_command_has_its_row() -> None:
+    text = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
+    told = set(re.findall(r"^\| `drytally ([a-z-]+)", text, re.MULTILINE))
+    assert told == set(main.COMMANDS)
 
 
 def test_the_wheel_would_hold_every_file_of_the_packages() -> None:

@@ -17,8 +17,12 @@ from tests.flows.line import SITE, Line, sessions
 from tests.recipes.applied import ROOT, Insert, Recipe, apply, copied
 from tests.recipes.recipes import COLUMN, RECIPES
 
-# Told in "How to add" beside a recipe, of which they are a part.
-PARTS = {"how a table is shared", "a form", "a part of a site's page"}
+# Told in "How to add" without a recipe of its own: part of another, or held by tests beside it.
+PARTS = {
+    "how a table is shared", "an outcome of a condition", "a number that a setting gives",
+    "a form", "how a mark carries its row", "a column of the first page's matrix",
+    "a part of a site's page",
+}  # fmt: skip
 MAPPING = '[visit_counts]\nzero_words = ["none"]\n'
 VISITS = """month,visit_reason,aids_seen,dead_seen,weak_seen,loaners_given
 2026-03,battery_change,20,none,1,4

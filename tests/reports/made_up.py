@@ -538,7 +538,7 @@ def frames(seed=1):
     repeats = [
         {"measure": m, "site_id": None, "test_box_id": None, "pairs": n, "within_sd": sd,
          "within_sd_low": sd * 0.85,
-         "within_sd_high": sd * 1.2, "cleaned_only_sd": sd * 0.98,
+         "within_sd_high": sd * 1.2, "within_sd_seen": sd, "cleaned_only_sd": sd * 0.98,
          "change_needed": 2.388 * 2**0.5 * sd, "basis": basis}
         for m, n, sd, basis in (("hfa_gain", 240, 0.9, "repeats"),
                                 ("hfa_ospl90", 240, 0.8, "repeats"),

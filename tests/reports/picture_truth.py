@@ -16,6 +16,7 @@ from pathlib import Path
 from urllib.parse import unquote
 from xml.etree import ElementTree
 
+from tests.reports.form_truth import check_doses, check_grids
 from tests.reports.title_truth import CLAIMS
 
 NEAR = 0.3
@@ -305,6 +306,7 @@ def _check_cell(found, where, cell, own, made):
     word = unescape(re.search(r'<span class="word"[^>]*>(.*?)</span>', cell, re.DOTALL).group(1))
     bar = re.search(r'<svg class="bar".*?</svg>', cell, re.DOTALL).group()
     found.hold("word", {row["word"] for row in own} == {word}, where, word)
+    _check_glyph(found, where, cell, bar)
     marks = re.findall(r'data-mark="(dot|up|down)" (?:cx="([\d.]+)"|d="M([\d.]+))', bar)
     lines = re.findall(r'data-mark="line" d="M([\d.]+),7H([\d.]+)"', bar)
     bars = re.findall(r'data-mark="bar" x="([\d.]+)" y="3" width="([\d.]+)"', bar)
@@ -331,6 +333,16 @@ def _check_cell(found, where, cell, own, made):
         )
 
 
+def _check_glyph(found, where, cell, bar):
+    """The one sign of a phone is the odd one of the cell's marks, or hatched as the cell is."""
+    glyph = re.search(r'<svg class="glyph".*?</svg>', cell, re.DOTALL).group()
+    shown = re.findall(r'data-mark="(\w+)" (?:cx="7.0"|d="M7.0,)', glyph)
+    marks = [kind for kind in re.findall(r'data-mark="(\w+)"', bar) if kind != "line"]
+    odd = [kind for kind in marks if kind in {"up", "down"}]
+    want = [(odd or ["dot"])[0]] if marks else []
+    found.hold("shape", shown == want, where, f"phone shows {shown} for {marks}")
+
+
 def _near(want, got, ends):
     if math.isnan(want) or want < min(ends) or want > max(ends):
         return got in ends
@@ -355,6 +367,8 @@ def check_page(name, page, found=None):
                 found.hold("axis", read[0].units == read[1].units, f"{where}, {key}",
                            f"{read[0].units} and {read[1].units}")  # fmt: skip
         check_strip(found, where, figure, rows)
+        check_grids(found, where, figure, rows)
+        check_doses(found, where, figure, rows, scale)
         title = TITLE.search(figure)
         if title and title.group(1) in CLAIMS and rows:
             said = unescape(title.group(2))

@@ -248,6 +248,20 @@ def test_axis_labels_stay_apart_when_cut_alike():
     assert all(len(label) <= charts.LABEL_SIGNS + 3 for label in found)
 
 
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("Northgate Fen, D14-1", "Northgate Fen, D14-1"),
+        ("A very long name of a clinic, D14-1", "A very long na…, D14-1"),
+        ("invisible in canal (IIC), winter", "invisible in…, winter"),
+        ("one word that is far too long for the room", "one word that is far…"),
+        ("short, but with an end that is far too long to keep", "short, but with an e…"),
+    ],
+)
+def test_a_name_is_cut_within_so_that_what_varies_stays(text, shown):
+    assert words.cut_within(text, 22 if "D14" in text else 21) == shown
+
+
 def test_sites_stand_in_alphabetical_order_and_equal_names_are_told_apart(figures):
     twin = pl.DataFrame({"site_id": ["b", "a"], "site_name": ["Same", "Same"]})
     assert rates.site_names({"site": twin}) == {"a": "Same (a)", "b": "Same (b)"}

@@ -11,12 +11,13 @@ from pipeline.statistics.intervals import Floats
 from pipeline.statistics.logistic import Fit, fit_logistic
 from pipeline.statistics.sandwich import cluster_covariance
 from pipeline.statistics.spline import spline_basis, spline_knots
+from schemas.outcomes import GRADED_DEFINITIONS
 from schemas.vocabulary import PROBLEM
 
 DEFINITIONS = {
-    "back_to_normal": PROBLEM,
-    "sounds_again": ("dead",),
-}  # fmt: skip
+    definition: tuple(word for word in PROBLEM if definition in GRADED_DEFINITIONS[word])
+    for definition in ("back_to_normal", "sounds_again")
+}
 FACTORS = (
     "condition_before", "exposure", "water_kind", "device_style", "power_source", "season",
 )  # fmt: skip

@@ -21,6 +21,7 @@ from pipeline.statistics.clusters import (
 )
 from pipeline.statistics.intervals import wilson
 from schemas.measures.rescue_rate import RescueRate
+from schemas.outcomes import GRADED, OUTCOMES
 from schemas.vocabulary import CONDITION, PROBLEM
 
 # In the order of the bits of grouping_id, highest first.
@@ -34,13 +35,13 @@ GROUPINGS = (
 )  # fmt: skip
 # Which set of the counts a definition stands on: 1 graded after drying, 2 measured.
 DEFINITIONS = {
-    "dead": {"sounds_again": 1, "back_to_normal": 1},
-    "weak": {"back_to_normal": 1, "improved": 2},
-    "other_fault": {"back_to_normal": 1},
-    "normal": {
-        "improved": 2, "worsened": 2, "mixed": 2, "unchanged": 2, "any_positive_change": 2,
-    },
-}  # fmt: skip
+    condition: {
+        one.definition: 1 if one.found_by == GRADED else 2
+        for one in OUTCOMES
+        if one.condition == condition
+    }
+    for condition in CONDITION
+}
 check_words("the definitions of rescue", DEFINITIONS, CONDITION)
 # Sums over wearers with every aid dried counted, those not assessed as failed or as rescued.
 OF_ALL = ("t", "k", "m_t", "tt", "yy", "yt", "yyn")
