@@ -43,7 +43,7 @@ def drawn(seed: str, number: int, root: Path = ROOT) -> list[dict[str, object]]:
 
     Every change of every file that a test imports, near or far, has the same chance.
     """
-    rng = random.Random(seed)  # noqa: S311
+    rng = random.Random(seed)
     tested = importers(root)
     every = []
     for path in sorted(path for pattern in DRAWN_FROM for path in root.glob(pattern)):

@@ -96,7 +96,7 @@ def write(inside: dict[str, int], seeds: int) -> None:
         low, high = (float(end) for end in wilson(count, seeds))
         lines += [
             "", "[[result]]",
-            f'quantity = "{NAMES[name]}, planted rate {truths()[name]:.3f}: 95 % interval holds it"',
+            f'quantity = "{NAMES[name]}, planted {truths()[name]:.3f}: 95 % interval holds it"',
             f'found = "{count / seeds:.2f} ({low:.2f} to {high:.2f}), n = {seeds} seeds"',
             'wanted = "at least .9"',
         ]  # fmt: skip
