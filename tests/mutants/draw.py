@@ -55,7 +55,7 @@ def drawn(seed: str, number: int, root: Path = ROOT) -> list[dict[str, object]]:
         {
             "name": f"drawn {at:02}: {path.stem}", "kind": "drawn",
             "file": f"pipeline/**/{path.parent.name}/{path.name}",
-            **dict(zip(("old", "new"), _lines(text, change()), strict=True)), "tests": tests,
+            **dict(zip(("old", "new"), lines(text, change()), strict=True)), "tests": tests,
         }
         for at, (path, tests, text, change) in enumerate(rng.sample(every, number), start=1)
     ]  # fmt: skip
@@ -73,7 +73,7 @@ def changes(text: str) -> list[Callable[[], str]]:
     return [partial(made, own) for own in visitor.mutations]
 
 
-def _lines(text: str, changed: str) -> tuple[str, str]:
+def lines(text: str, changed: str) -> tuple[str, str]:
     """Return the lines that change, as few as tell the place, and what they become."""
     before, after = text.splitlines(keepends=True), changed.splitlines(keepends=True)
     start = next(at for at, (a, b) in enumerate(zip(before, after, strict=False)) if a != b)
