@@ -41,8 +41,12 @@ class Mutant:
         return _one(self, self.file, root)
 
     def test_files(self, root: Path = ROOT) -> list[str]:
-        """Return the test files, from the project's folder."""
-        return [_one(self, pattern, root).relative_to(root).as_posix() for pattern in self.tests]
+        """Return the test files, from the project's folder; `::name` keeps one test of a file."""
+        found = []
+        for test in self.tests:
+            pattern, mark, name = test.partition("::")
+            found.append(_one(self, pattern, root).relative_to(root).as_posix() + mark + name)
+        return found
 
     def changed(self, root: Path = ROOT) -> str:
         """Return the file's text with the change made.

@@ -57,6 +57,7 @@ def project(folder: Path, tested: str) -> Path:
     """Make a project of one function and one test."""
     for name in run.COPIED:
         (folder / name).mkdir()
+    (folder / "pipeline" / "__init__.py").write_text("", encoding="utf-8")
     for name in run.FILES:
         (folder / name).write_text("", encoding="utf-8")
     (folder / "pipeline" / "levels.py").write_text("def few(n):\n    return n < 10\n")
@@ -105,14 +106,15 @@ def test_the_table_is_of_these_mutants() -> None:
 
 
 def test_changes_are_drawn_by_the_tools_operators_and_tell_their_place() -> None:
-    text = "def few(n):\n    return n < 10\n\n\ndef many(n):\n    return n < 10 or not n\n"
+    text = "def few(n):\n    return n < 10\n\n\ndef same(n):\n    return n < 10\n"
+    text += "\n\ndef any(n, m):\n    return n or not m\n"
     found = {draw.lines(text, made()) for made in draw.changes(text)}
-    first = "def few(n):\n    return n < 10\n"
-    assert (first, first.replace("10", "11")) in found
-    assert (first, first.replace("<", "<=")) in found
-    assert ("    return n < 10 or not n\n", "    return n < 10 and not n\n") in found
-    assert ("    return n < 10 or not n\n", "    return n < 10 or n\n") in found
-    assert len(found) == 6
+    first, other = (f"def {name}(n):\n    return n < 10\n" for name in ("few", "same"))
+    wanted = {(line, line.replace("10", "11")) for line in (first, other)}
+    wanted |= {(line, line.replace("<", "<=")) for line in (first, other)}
+    last = "    return n or not m\n"
+    wanted |= {(last, last.replace("or", "and")), (last, last.replace("not ", ""))}
+    assert found == wanted
 
 
 def test_a_changes_tests_are_those_of_its_name_then_those_of_importers() -> None:

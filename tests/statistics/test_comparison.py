@@ -209,7 +209,7 @@ def test_reasons_stand_in_their_order():
 def test_a_site_just_at_its_limits_is_judged():
     """30 aids, 4 other sites, 5 expected, or fewer where 15 with and without were seen."""
     found = replace(
-        made([15, 15, 15, 15, 14], [25.0, 5.0, 95.0, 4.9, 4.9]),
+        made([15, 5, 95, 15, 14], [25.0, 5.0, 95.0, 4.9, 4.9]),
         n=np.array([30.0, 100, 100, 100, 100]), other_sites=np.full(5, 4),
         unseen_share=np.full(5, 0.1), events_elsewhere=np.full(5, 50.0),
         others_elsewhere=np.full(5, 50.0),
