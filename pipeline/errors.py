@@ -68,6 +68,10 @@ class SettingError(DrytallyError):
 class MappingError(DrytallyError):
     """A site's mapping or corrections are unusable; the message names the file and the line."""
 
+    def __init__(self, problem: str, *, way: "Way | None" = None, **told: str | None) -> None:
+        super().__init__(problem, **told)
+        self.way = way
+
 
 class KeyFileError(DrytallyError):
     """The key that hides identifiers is missing or unsafe."""
@@ -78,14 +82,17 @@ class Way:
     """One key of the site's mapping that would lift a refusal, told so that a machine can write it.
 
     Attributes:
-        path: the keys below the file's section, such as ("columns", "ear").
+        path: the keys below the file's section, such as ("columns", "ear"); those of a mistake in
+            the mapping itself start with the section.
         value: what to write; None where a person must choose.
         choices: what can be written, the likeliest first.
+        is_name: the key itself is called so, not its value.
     """
 
     path: tuple[str, ...]
     value: str | int | bool | None = None
     choices: tuple[str | int | bool, ...] = ()
+    is_name: bool = False
 
 
 class FileRefusedError(DrytallyError):

@@ -34,6 +34,8 @@ FIX = {
     ),
     **dict.fromkeys(("place", "rows", "cleared", "refused"), pl.Int64),
 }  # fmt: skip
+# Doses of water, counted for the pages; no people.
+DOSES = ("dose_reading", "dose_month")
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
 MOST_GROWTH = 1.5
 LISTS = ("quarantined_row", "refused_value")
@@ -271,7 +273,8 @@ def render_pages(
     if chosen == editions.INSIDE:
         shown |= _own(store, shown["attention_item"], last)
     shown |= fixes_in(store.warehouse)
-    shown["dictionary"] = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
+    shown |= read.read_summaries(store.warehouse, {name: connect.sql(name) for name in DOSES})
+    shown["dictionary"] = described()
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
     pages = render(
         shown, run | {"edition": chosen}, settings.flat(), dashboards,
@@ -281,6 +284,16 @@ def render_pages(
         last.pages_run_id = str(run["run_id"])
         ledgers.write(store, last)
     return pages
+
+
+def described() -> pl.DataFrame:
+    """Return the dictionary, a measure's rows with what pages call it and where it is explained."""
+    records = pl.DataFrame(
+        [(item.name, item.label, item.method) for item in MEASURES],
+        schema=["table_name", "label", "method"], orient="row",
+    )  # fmt: skip
+    rows = pl.DataFrame(dictionary.rows("facts", "measures", "audit"))
+    return rows.join(records, on="table_name", how="left", maintain_order="left")
 
 
 def _own(store: Store, items: pl.DataFrame, last: ledgers.Ledger) -> dict[str, pl.DataFrame]:

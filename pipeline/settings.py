@@ -7,7 +7,9 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from annotated_types import Interval, MinLen
 
-Amount = Annotated[float, Interval(ge=0, le=1e6)]
+from schemas.outcomes import DEFINITIONS_OF
+
+Amount = Annotated[float, Interval(ge=0, le=1_000_000)]
 Text = Annotated[str, MinLen(1)]
 # What the library that checks a settings file is told of each record.
 STRICT: dict[str, Any] = {"extra": "forbid", "allow_inf_nan": False}
@@ -66,12 +68,7 @@ class Claim:
     unit: Literal["first_cycle", "episode"] = "first_cycle"
 
 
-CLAIMABLE = {
-    "dead": ("sounds_again", "back_to_normal"),
-    "weak": ("back_to_normal", "improved"),
-    "other_fault": ("back_to_normal",),
-    "normal": ("improved", "worsened", "mixed", "unchanged", "any_positive_change"),
-}
+CLAIMABLE = DEFINITIONS_OF
 UNITS = ("first_cycle", "episode")
 
 

@@ -1,4 +1,4 @@
-"""The few chart forms of the pages: dot and interval, quantile bar, calendar strip.
+"""The chart forms of rows: dot and interval, quantile bar.
 
 Each returns a panel with two Vega-Lite specifications of the same rows: wide, with labels left
 of the axis, and narrow, with labels above each row. Field names are those of the table beside
@@ -6,7 +6,8 @@ the chart, so that a test can compare the numbers.
 """
 
 import copy
-from collections.abc import Callable, Mapping, Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,10 +19,9 @@ from reports import states
 from reports.figure import LegendEntry, Panel, Spec
 from reports.palette import BAND, BLUE, GREY, GRID, INK, MUTED, PAPER
 from reports.quantile_marks import PLACES, QUANTILE_LINES, QUANTILE_MARKS, quantile_marks
-from reports.words import cut
+from reports.words import THIN, cut_within
 
 Record = dict[str, Any]
-Signs = Mapping[str, tuple[Any, str, int]]
 Layers = Callable[["_Form"], list[alt.Chart]]
 
 ROWS = alt.NamedData("rows")
@@ -30,7 +30,7 @@ SHARED = ("datasets", "config")
 WIDE, NARROW = 440, 268
 WIDE_STEP, NARROW_STEP = 24, 40
 LABEL_ROOM = 280
-LABEL_SIGNS = 48
+LABEL_SIGNS, FEWEST_STEPS = 48, 5
 
 CONFIG: dict[str, Any] = {
     "aria": False,
@@ -110,8 +110,11 @@ def intervals(
         parts = form.grounds(band, reference, scale)
         for left, right, width in ((outer_low, outer_high, 1.25), (low, high, 4.0)):
             if left and right:
+                # An interval that is open at one end has no line.
                 parts.append(
-                    chart.mark_rule(strokeWidth=width).encode(
+                    chart.transform_filter(f"isValid(datum['{left}']) && isValid(datum['{right}'])")
+                    .mark_rule(strokeWidth=width)
+                    .encode(
                         y=form.y(),
                         x=form.x(left, scale),
                         x2=alt.X2(f"{right}:Q"),
@@ -135,7 +138,7 @@ def intervals(
         )
         return [*parts, *form.absent(chart, value, records)]
 
-    return _panel(heading, data, records, layers)
+    return _panel(heading, data, records, layers, "intervals")
 
 
 def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str = "") -> Panel:
@@ -195,56 +198,7 @@ def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str =
                 )
         return [*parts, *form.absent(chart, "drawn", records)]
 
-    return _panel(heading, data, records, layers)
-
-
-@debug_mode(arg=False)
-def calendar(
-    rows: pl.DataFrame, *, months: Sequence[str], signs: Signs, heading: str = ""
-) -> Panel:
-    """Draw one sign per row and month.
-
-    Args:
-        rows: columns label, month_words (one of `months`), state, says.
-        months: the months in order, as printed.
-        signs: shape, colour and size by state; a row of another state, or none, has no sign.
-        heading: panel heading.
-    """
-    sites = rows["label"].unique(maintain_order=True).to_list()
-    labels = axis_labels([cut(site, 26) for site in sites], [""] * len(sites))
-    rows = rows.with_columns(pl.col("label").replace_strict(sites, labels))
-    marked = rows.filter(pl.col("state").is_in(list(signs)))
-    records = marked.select("label", "month_words", "state", "says").to_dicts()
-    drawn = [(state, sign) for state, sign in signs.items() if marked["state"].eq(state).any()]
-
-    def spec(width: int, step: int, room: int, every: int) -> Spec:
-        chart = alt.Chart(ROWS)
-        x = alt.X(
-            "month_words:N",
-            sort=list(months),
-            title=None,
-            scale=alt.Scale(domain=list(months)),
-            axis=alt.Axis(
-                values=list(months)[::every], labelAngle=-90 if every == 1 else -45, grid=False
-            ),
-        )
-        y = alt.Y(
-            "label:N",
-            sort=labels,
-            title=None,
-            scale=alt.Scale(domain=labels),
-            axis=alt.Axis(minExtent=room, maxExtent=room, labelLimit=0, grid=True),
-        )
-        parts = []
-        for state, (shape, colour, size) in drawn:
-            parts.append(
-                chart.transform_filter(f"datum.state === '{state}'")
-                .mark_point(shape=shape, filled=True, size=size, opacity=1, color=colour)
-                .encode(x=x, y=y, tooltip=alt.Tooltip("says:N"))
-            )
-        return _spec(parts, records, width, step)
-
-    return Panel(heading, spec(WIDE + 60, 20, 180, 1), spec(190, 20, 84, 4))
+    return _panel(heading, data, records, layers, "quantiles")
 
 
 class _Form:
@@ -252,8 +206,10 @@ class _Form:
 
     def x(self, field: str, scale: Scale) -> alt.X:
         axis: dict[str, Any] = {"format": scale.format, "tickCount": 5}
-        if scale.format.startswith("+"):
-            axis["labelExpr"] = "datum.value === 0 ? substring(datum.label, 1) : datum.label"
+        axis |= printed(scale.format)
+        if scale.format.endswith(".0f") and scale.high - scale.low < FEWEST_STEPS:
+            # Whole numbers, each named once.
+            axis["values"] = list(range(math.ceil(scale.low), math.floor(scale.high) + 1))
         if scale.ticks:
             axis |= {"values": list(scale.ticks), "labelOverlap": "greedy", "tickCount": 20}
         return alt.X(
@@ -281,7 +237,7 @@ class _Form:
             rows = [{"from": max(band[0], scale.low), "to": min(band[1], scale.high)}]
             parts.append(
                 alt.Chart(_inline(rows))
-                .mark_rect(color=BAND, opacity=1)
+                .mark_rect(color=BAND, opacity=1, stroke=GREY, strokeWidth=1)
                 .encode(x=self.x("from", scale), x2=alt.X2("to:Q"))
             )
         if reference is not None:
@@ -308,6 +264,18 @@ class _Form:
         return [words]
 
 
+def printed(format_: str) -> dict[str, Any]:
+    """Print an axis' numbers as the words beside it do: thin spaces, no sign before 0."""
+    label = "datum.label"
+    if format_.startswith("+"):
+        label = "(datum.value === 0 ? substring(datum.label, 1) : datum.label)"
+    if "," in format_:
+        label = f"replace({label}, regexp(',', 'g'), '{THIN}')"
+    if format_.endswith("%"):
+        label = f"replace({label}, '%', '{THIN}%')"
+    return {} if label == "datum.label" else {"labelExpr": label}
+
+
 def _with_style(rows: pl.DataFrame) -> pl.DataFrame:
     defaults = {"colour": BLUE, "shape": "circle", "n_words": "", "says": ""}
     missing = [pl.lit(v).alias(k) for k, v in defaults.items() if k not in rows.columns]
@@ -331,7 +299,7 @@ def axis_labels(labels: Sequence[str], counts: Sequence[str]) -> list[str]:
     found: list[str] = []
     for label, n in zip(labels, counts, strict=True):
         tail = f" · {n}" if n else ""
-        text = cut(label, LABEL_SIGNS - len(tail)) + tail
+        text = cut_within(label, LABEL_SIGNS - len(tail)) + tail
         copies = sum(other == text or other.startswith(f"{text} #") for other in found)
         found.append(f"{text} #{copies + 1}" if copies else text)
     return found
@@ -349,11 +317,13 @@ def _records(data: pl.DataFrame, numbers: Sequence[str], value: str) -> list[Rec
     return records
 
 
-def _panel(heading: str, data: pl.DataFrame, records: list[Record], layers: Layers) -> Panel:
+def _panel(
+    heading: str, data: pl.DataFrame, records: list[Record], layers: Layers, form: str
+) -> Panel:
     with debug_mode(arg=False):  # no validation while building; a test validates every drawing
-        wide = _spec(layers(_Form()), records, WIDE, WIDE_STEP)
+        wide = spec_of(layers(_Form()), records, WIDE, WIDE_STEP)
     _order(wide, data["axis_label"].to_list())
-    return Panel(heading, wide, _narrowed(wide))
+    return Panel(heading, wide, _narrowed(wide), form)
 
 
 def _order(spec: Spec, labels: list[str]) -> None:
@@ -381,7 +351,8 @@ def _narrowed(wide: Spec) -> Spec:
     return narrow
 
 
-def _spec(parts: list[alt.Chart], records: list[Record], width: int, step: int) -> Spec:
+def spec_of(parts: list[alt.Chart], records: list[Record], width: int, step: int) -> Spec:
+    """Put layers over the records of the rows into one specification, a step of px a row."""
     chart = alt.layer(*parts, width=width, height=alt.Step(step))
     spec: Spec = chart.to_dict(validate=False)
     spec["datasets"] = {**spec.get("datasets", {}), ROWS.name: records}
@@ -391,8 +362,10 @@ def _spec(parts: list[alt.Chart], records: list[Record], width: int, step: int) 
 
 SMALL = LegendEntry("dashed", "open dot, dashed line: few aids, read with care")
 DOT = LegendEntry("dot", "dot: the share")
-INNER = LegendEntry("thick", "thick line: 95 % interval as if every aid were independent (Wilson)")
+INNER = LegendEntry(
+    "thick", "thick line: %level% interval as if every aid were independent (Wilson)"
+)
 OUTER = LegendEntry(
-    "thin", "thin line: 95 % interval adjusted for wearers with several aids or visits"
+    "thin", "thin line: %level% interval adjusted for wearers with several aids or visits"
 )
 RATE_LEGEND = (DOT, INNER, OUTER, SMALL)

@@ -7,3 +7,7 @@ class ReportError(ValueError):
 
 class UnfitError(ReportError):
     """A frame with more rows than a reader can use; the figure gives way to this reason."""
+
+
+class DrawingError(ReportError):
+    """A drawing that lacks a row of its table; the figure keeps its numbers and says so."""

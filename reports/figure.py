@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import polars as pl
+from markupsafe import Markup
 
 from reports.errors import ReportError, UnfitError
 
@@ -90,11 +91,60 @@ class LegendEntry:
 
 @dataclass(frozen=True)
 class Panel:
-    """One drawing: the same rows laid out for a wide and for a narrow column."""
+    """One drawing: the same rows laid out for a wide and for a narrow column.
+
+    Small panels, which stand side by side, have one drawing for every width: `narrow` is None.
+    `form` is the name of the form, in `reports.kinds`.
+    """
 
     heading: str
     wide: Spec
-    narrow: Spec
+    narrow: Spec | None = None
+    form: str = ""
+
+
+@dataclass(frozen=True)
+class StripState:
+    """One state of a strip: its words, its sign, how many of 100, and how many in truth.
+
+    Args:
+        id: the stored word.
+        words: what a reader sees.
+        sign: name of a sign of the template.
+        of_100: whole aids of 100; a strip's states sum to 100 (`reports.strips`).
+        n: aids counted; null where hidden.
+        note: words after the count, such as what of these came back.
+    """
+
+    id: str
+    words: str
+    sign: str
+    of_100: int
+    n: int | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Strip:
+    """A hundred aids in exclusive states, one sign an aid."""
+
+    heading: str
+    states: tuple[StripState, ...]
+    form: str = "strip"
+
+
+@dataclass(frozen=True)
+class HtmlPanel:
+    """A form that is no drawing, such as a table whose cells are marks.
+
+    Args:
+        heading: panel heading.
+        html: safe markup, made by a template's macro; marks have `data-row` and `data-site`.
+    """
+
+    heading: str
+    html: Markup
+    form: str = ""
 
 
 @dataclass(frozen=True)
@@ -112,7 +162,16 @@ class LookUp:
 
 @dataclass(frozen=True)
 class Figure:
-    """A question, the finding, the drawing and the numbers behind it."""
+    """A question, the finding, the drawing and the numbers behind it.
+
+    Args:
+        subtitle: n, period and unit; what follows the first semicolon is folded away.
+        alt: the finding and the range, for those who do not see the picture.
+        table: a column `site_id` lets a reader follow one site through table and drawing.
+        caveats: the first is always shown, the others are folded away.
+        is_broad: takes both columns of a wide page.
+        kind: the kind of question (`reports.kinds`), which decides the form of the picture.
+    """
 
     id: str
     question: str
@@ -123,13 +182,20 @@ class Figure:
     method_anchor: str
     table: pl.DataFrame
     columns: tuple[TableColumn, ...]
-    panels: tuple[Panel, ...] = ()
+    panels: tuple[Panel | Strip | HtmlPanel, ...] = ()
     legend: tuple[LegendEntry, ...] = ()
     caveats: tuple[str, ...] = ()
     look_up: LookUp | None = None
+    is_broad: bool = False
+    kind: str = ""
 
     def __post_init__(self) -> None:
         refuse_unfit(self.id, self.table)
+
+    @property
+    def drawings(self) -> tuple[Panel, ...]:
+        """The panels that are drawn from a specification."""
+        return tuple(panel for panel in self.panels if isinstance(panel, Panel))
 
 
 FigureRule = Callable[[Frames], Figure]

@@ -6,7 +6,7 @@ import altair as alt
 import polars as pl
 from altair.utils.schemapi import debug_mode
 
-from reports.charts import CONFIG, NARROW, ROWS, WIDE, Scale
+from reports.charts import CONFIG, NARROW, ROWS, WIDE, Scale, printed
 from reports.figure import Panel, Spec
 from reports.palette import GREY, GRID, INK, PAPER
 from reports.words import cut
@@ -75,13 +75,13 @@ def funnel(rows: pl.DataFrame, *, across: Scale, up: Scale, overall: float) -> P
         return drawn
 
     with debug_mode(arg=False):  # a test validates every drawing
-        return Panel("", spec(WIDE + 200, 7.0), spec(NARROW - 30, 3.5))
+        return Panel("", spec(WIDE + 200, 7.0), spec(NARROW - 30, 3.5), "funnel")
 
 
 def _axis(channel: Any, field: str, scale: Scale) -> Any:
     return channel(
         f"{field}:Q",
         title=scale.words,
-        axis=alt.Axis(format=scale.format, tickCount=5),
+        axis=alt.Axis(format=scale.format, tickCount=5, **printed(scale.format)),
         scale=alt.Scale(domain=[scale.low, scale.high], nice=False, type="linear"),
     )

@@ -57,7 +57,9 @@ function place(cell, value, below) {
 }
 
 for (const form of document.querySelectorAll("[data-look-up]")) {
-  const cells = JSON.parse(document.getElementById(`${form.dataset.lookUp}-cells`).textContent);
+  const { names, rows } = JSON.parse(document.getElementById(`${form.dataset.lookUp}-cells`).textContent);
+  const cells = rows.map((row) => Object.fromEntries(names.map((name, at) => [name, row[at]])));
+  const picture = form.querySelector(".your-reading");
   const answer = form.querySelector("[role=status]");
   const selects = [...form.querySelectorAll("select")];
   const reading = form.querySelector("input[type=text]");
@@ -71,6 +73,7 @@ for (const form of document.querySelectorAll("[data-look-up]")) {
     const value = Number(text);
     const valid = below.checked || (text !== "" && Number.isFinite(value) && value >= 0);
     reading.setAttribute("aria-invalid", String(text !== "" && !valid));
+    picture.replaceChildren();
     if (!valid) {
       answer.textContent =
         text === "" ? "Give a reading to see its place." : "The reading must be a number, such as 2.4.";
@@ -82,6 +85,7 @@ for (const form of document.querySelectorAll("[data-look-up]")) {
       answer.textContent = "There are too few aids of this kind to say.";
       return;
     }
+    picture.append(readingPicture(cell, value, below.checked) ?? "");
     const wider = selects.filter((s) => s.value && cell[s.name] === null);
     const among = selects.map((s) => words(s.name, cell[s.name])).join(", ");
     const note = wider.length
@@ -97,6 +101,7 @@ for (const form of document.querySelectorAll("[data-look-up]")) {
   form.addEventListener("submit", (event) => event.preventDefault());
   form.hidden = false;
   // The form answers; the long table behind it waits until it is asked for.
-  form.parentElement.querySelector("details").open = false;
+  const numbers = form.parentElement.querySelector(".answered");
+  if (numbers) numbers.open = false;
   tell();
 }

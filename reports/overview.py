@@ -1,12 +1,12 @@
 """What the overview page says: what needs attention, findings, facts of the load."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import polars as pl
 
-from reports import check_words, rates, words
+from reports import check_words, edition, rates, words
 from reports.figure import Figure, Frames
 from reports.figures import account
 from schemas.vocabulary import CHANGE_HEADINGS, SEVERITY_HEADINGS
@@ -19,6 +19,8 @@ MOST_NAMED = 12
 MOST_CHANGES = 5
 MOST_CHECKS = 3
 GAPS = "Records are missing, copied or unlikely more often than tolerated."
+MOST_PRINTED, LEAST_PRINTED, FEW_ROWS = 12, 8, 15
+TAGS = {"harm": "Possible harm", "safety": "Safety", "result": "Results", "record": "Records"}
 SUBJECTS_NAMED = ("chamber", "chamber_pump", "file")
 LINKS = {
     "care": "the evidence", "sites": "the comparison of sites", "chambers": "the chambers",
@@ -74,6 +76,16 @@ class Attention:
     anchor: str
     link: str
 
+    @property
+    def finding(self) -> str:
+        """What was found: the first sentence."""
+        return self.words.partition(". ")[0].rstrip(".")
+
+    @property
+    def advice(self) -> str:
+        """What to do: the sentences after it."""
+        return self.words.partition(". ")[2]
+
 
 @dataclass(frozen=True)
 class Severity:
@@ -82,6 +94,11 @@ class Severity:
     id: str
     heading: str
     told: list[Attention]
+
+    @property
+    def tag(self) -> str:
+        """The severity in a word or two."""
+        return TAGS[self.id]
 
 
 def facts(frames: Frames) -> list[Fact]:
@@ -143,6 +160,34 @@ def attention(frames: Frames) -> list[Severity]:
             for (its, words_of), own in groups.items() if its == severity
         ])
     ]  # fmt: skip
+
+
+def attention_title(frames: Frames) -> str:
+    """Count what needs attention, the gravest kind named."""
+    items = rates.table(frames, "attention_item")
+    if items.is_empty():
+        return "Nothing needs attention"
+    gravest = next(s for s in SEVERITY_HEADINGS if (items["severity"] == s).any())
+    of = items.filter(severity=gravest).height
+    verb = "thing needs" if items.height == 1 else "things need"
+    return (
+        f"{words.count(items.height)} {verb} attention, {words.count(of)} under "
+        f"“{SEVERITY_HEADINGS[gravest].lower()}”"
+    )
+
+
+def most_printed(rows: Sequence[Any]) -> int:
+    """Return how many things that need attention one A4 has room for, under so many sites."""
+    return MOST_PRINTED if len(rows) <= FEW_ROWS else LEAST_PRINTED
+
+
+def no_changes(run: Mapping[str, Any]) -> str:
+    """Say why no change is listed."""
+    if run.get("edition") != edition.INSIDE:
+        return "This edition does not say which files and items changed."
+    if run.get("sequence") == 1:
+        return "This is the first run: there is none before it."
+    return "Nothing: no file and no item differs."
 
 
 def _is_gap(item: dict[str, Any]) -> bool:

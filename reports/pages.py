@@ -1,57 +1,47 @@
 """Frames in, a set of self-contained pages out."""
 
 import shutil
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
 import jinja2
-import polars as pl
 from markupsafe import Markup
 
-from reports import edition, flow, overview, simulations, tables, words
-from reports.dashboards.declared import DASHBOARDS, DICTIONARY, INDEX, METHODS, PAGES
-from reports.drawing import Drawings, runtime
-from reports.figure import Dashboard, Figure, Frames, Spec
-from reports.fit import figure_or_reason, without_picture
+from reports import (
+    cautions,
+    described,
+    edition,
+    flow,
+    overview,
+    simulations,
+    sites,
+    tables,
+    views,
+    words,
+)
+from reports.brief.fates import fates
+from reports.brief.matrix import matrix
+from reports.brief.months import last_month, months_compared
+from reports.dashboards.declared import DASHBOARDS, DICTIONARY, EVERY_SITE, INDEX, METHODS, PAGES
+from reports.figure import Dashboard, Figure, Frames
+from reports.fit import figure_or_reason
+from reports.levels import with_level
 from reports.methods import catalogue as methods
-from reports.packing import packed
-from reports.security import inert_json, policy
+from reports.security import policy
 from reports.sheets.staff_room import staff_texts
+from reports.site_pages.site_page import SitePage, site_pages
+from reports.spoken import fill, spoken
 
 STAFF = "staff-room"
-MOST_BYTES = 2_500_000
+STYLES = ("theme.css", "brief.css", "forms.css")
+SCRIPTS = ("reading.js", "look_up.js", "script.js")
+MOST_BYTES, FEW_SITES = 2_500_000, 30
 
 # What the pages read beside the measures.
 OTHER_TABLES = ("row_account", "site", "refresh_run", "correction")
-
-
-@dataclass(frozen=True)
-class _View:
-    """A figure as the template reads it."""
-
-    id: str
-    question: str
-    title: str
-    rule: str
-    state: str | None
-    subtitle: str
-    alt: str
-    panels: list[dict[str, Any]]
-    legend: tuple[Any, ...]
-    caveats: tuple[str, ...]
-    caption: str
-    headings: list[str]
-    numeric: list[bool]
-    rows: list[list[str]]
-    csv: str
-    method: str
-    source: str
-    choices: tuple[dict[str, Any], ...]
-    cells: Markup
 
 
 def render(
@@ -94,9 +84,11 @@ def render(
     sheets = staff_texts(frames, run, settings)
     (aside / STAFF).mkdir()
     for name, text in sheets.items():
-        (aside / STAFF / name).write_bytes(text.encode())
+        (aside / STAFF / name).write_bytes(fill(text, settings).encode())
     shutil.rmtree(out / STAFF, ignore_errors=True)
     (aside / STAFF).replace(out / STAFF)
+    for old in {*out.glob(f"{sites.PREFIX}*.html")} - {out / name for name in texts}:
+        old.unlink()  # of a site that is no more
     written = [(aside / name).replace(out / name) for name in names]
     aside.rmdir()
     return written
@@ -112,51 +104,60 @@ def page_texts(
 ) -> dict[str, str]:
     """Build the text of every page by file name; see `render` for the arguments."""
     unfit = [] if unfit is None else unfit
-    with Drawings() as drawings:
-        made = [(page, _figures(page, frames, drawings, unfit)) for page in DASHBOARDS]
-        writer = _Writer(run, settings, settings_changed, drawings, unfit)
-        texts = {f"{page.id}.html": writer.dashboard(page, drawn) for page, drawn in made}
-    found = [(page.id, figure) for page, drawn in made for group in drawn for figure in group]
+    frames = with_level(frames, settings)
+    made = [(page, _figures(page, frames, settings, unfit)) for page in DASHBOARDS]
+    writer = _Writer(run, settings, settings_changed, unfit, sites.followed(frames))
+    texts = {f"{page.id}.html": writer.dashboard(page, group) for page, group in made}
+    found = [(page.id, one) for page, group in made for section in group for one in section]
+    texts |= writer.sites(site_pages(frames))
     texts["methods.html"] = writer.write(
         "methods.html.j2",
         METHODS,
         entries=methods.ENTRIES,
+        tables_of=described.by_method(frames),
         flow=flow.flow(frames),
         flow_headings=flow.HEADINGS,
         simulations=simulations.recorded(),
         setting_rows=writer.setting_rows(),
     )
     texts["dictionary.html"] = writer.write(
-        "dictionary.html.j2", DICTIONARY, tables=_dictionary(frames)
+        "dictionary.html.j2", DICTIONARY, tables=described.tables(frames)
     )
+    period = overview.reported(frames)
+    whole = matrix(frames, period)
+    if whole.rest:
+        every = matrix(frames, period, is_whole=True)
+        texts["every-site.html"] = writer.write("every_site.html.j2", EVERY_SITE, matrix=every)
     texts["index.html"] = writer.write(
         "index.html.j2",
         INDEX,
+        fates=views.view(spoken(figure_or_reason(fates, frames)[0], settings), unfit),
+        matrix=whole,
+        attention_title=overview.attention_title(frames),
+        last_month=last_month(frames),
+        months_compared=months_compared(frames),
+        most_printed=overview.most_printed(whole.rows),
+        no_changes=overview.no_changes(run),
         facts=overview.facts(frames),
-        load_note="",
         findings=overview.findings(found),
         attention=overview.attention(frames),
         changes=overview.changes(frames),
-        reported=overview.reported(frames),
     )
-    return texts
+    return {name: fill(text, settings) for name, text in texts.items()}
 
 
 def _figures(
-    page: Dashboard, frames: Frames, drawings: Drawings, unfit: list[str]
+    page: Dashboard, frames: Frames, settings: Mapping[str, Any], unfit: list[str]
 ) -> list[list[Figure]]:
-    """Make a page's figures, and have each drawn meanwhile."""
-    made: list[list[Figure]] = []
+    """Make a page's figures, section by section."""
+    found: list[list[Figure]] = []
     for section in page.sections:
-        made.append([])
+        found.append([])
         for rule in section.figures:
             figure, reason = figure_or_reason(rule, frames)
             unfit += [reason] if reason else []
-            made[-1].append(figure)
-            for panel in figure.panels:
-                drawings.begin(panel.wide)
-                drawings.begin(panel.narrow)
-    return made
+            found[-1].append(spoken(figure, settings))
+    return found
 
 
 class _Writer:
@@ -167,12 +168,13 @@ class _Writer:
         run: Mapping[str, Any],
         settings: Mapping[str, Any],
         changed: Mapping[str, tuple[Any, Any]],
-        drawings: Drawings,
         unfit: list[str],
+        followed: Sequence[sites.Followed],
     ) -> None:
-        self.drawings, self.unfit = drawings, unfit
+        self.unfit = unfit
+        self.few = followed if len(followed) <= FEW_SITES else ()
         self.settings, self.changed = settings, changed
-        self.style = resources.files("reports").joinpath("theme.css").read_text(encoding="utf-8")
+        self.style, self.script = _own_file(*STYLES), _own_file(*SCRIPTS)
         self.environment = jinja2.Environment(
             loader=jinja2.PackageLoader("reports", "templates"),
             autoescape=True,
@@ -180,9 +182,11 @@ class _Writer:
             trim_blocks=True,
             lstrip_blocks=True,
         )
+        self.environment.filters["isolated"] = tables.isolated
         self.common = {
             "group_name": words.group_name(settings.get("group_name")),
             "pages": PAGES,
+            "followed": followed,
             "is_demo": bool(run.get("is_demo", False)),
             "edition": edition.told(run, settings),
             "run": {
@@ -198,58 +202,43 @@ class _Writer:
             ],
         }
 
-    def write(
-        self,
-        template: str,
-        page: Dashboard,
-        *,
-        specs: dict[str, Any] | None = None,
-        has_form: bool = False,
-        **more: Any,
-    ) -> str:
-        """Fill a template; a page with drawings or a form gets the page's script."""
-        script = runtime() if specs or has_form else ""
+    def write(self, template: str, page: Dashboard, **more: Any) -> str:
+        """Fill a template; every page gets the same style and script, hashed in its policy."""
         return self.environment.get_template(template).render(
             page=page,
-            # The style and the script are this package's own, hashed in the policy.
+            # The style and the script are this package's own.
             style=Markup(self.style),  # noqa: S704
-            script=Markup(script),  # noqa: S704
-            drawings=Markup(inert_json(packed(specs or {}))),  # noqa: S704
-            policy=policy(self.style, script or None),
-            **self.common,
-            **more,
+            script=Markup(self.script),  # noqa: S704
+            policy=policy(self.style, self.script),
+            **(self.common | more),
         )
 
-    def dashboard(self, page: Dashboard, drawn: Sequence[Sequence[Figure]]) -> str:
+    def dashboard(self, page: Dashboard, made: Sequence[Sequence[Figure]]) -> str:
         """Write one page of figures."""
-        specs: dict[str, dict[str, Spec]] = {}
         sections = []
-        for section, figures in zip(page.sections, drawn, strict=True):
-            views = [self._view(figure, specs) for figure in figures]
-            anchor = "s-" + "-".join(
-                "".join(c if c.isalnum() else " " for c in section.heading.lower()).split()
-            )
+        drawn = [[views.view(figure, self.unfit) for figure in figures] for figures in made]
+        for section, own in zip(page.sections, views.on_paper(drawn), strict=True):
+            legend, left = views.shared_legend(own)
             sections.append(
                 {
                     "heading": section.heading,
                     "intro": section.intro,
-                    "anchor": anchor,
-                    "figures": views,
+                    "anchor": _anchor(section.heading),
+                    "figures": left,
+                    "legend": legend,
                 }
             )
-        has_form = any(figure.look_up for figures in drawn for figure in figures)
-        return self.write(
-            "dashboard.html.j2", page, specs=specs, has_form=has_form, sections=sections
-        )
+        return self.write("dashboard.html.j2", page, sections=sections)
 
-    def _view(self, figure: Figure, specs: dict[str, dict[str, Spec]]) -> _View:
-        """Draw a figure; where its drawing fails, its numbers stand without."""
-        try:
-            return _view(figure, specs, self.drawings)
-        except ValueError as error:
-            bare, reason = without_picture(figure, error)
-            self.unfit.append(reason)
-            return _view(bare, specs, self.drawings)
+    def sites(self, pages: Iterable[SitePage]) -> dict[str, str]:
+        """Write the page of every site."""
+        texts = {}
+        for one in pages:
+            page = Dashboard("at", one.name, one.name, one.lead, (), cautions.ALL)
+            strip = views.strip_view(one.strip) if one.strip else None
+            name = sites.site_page(one.id)
+            texts[name] = self.write("site.html.j2", page, site=one, strip=strip, followed=self.few)
+        return texts
 
     def setting_rows(self) -> list[list[str]]:
         """List every setting with its default."""
@@ -265,63 +254,13 @@ class _Writer:
         ]
 
 
-def _view(figure: Figure, specs: dict[str, dict[str, Spec]], drawings: Drawings) -> _View:
-    panels = []
-    own: dict[str, dict[str, Spec]] = {}
-    for at, panel in enumerate(figure.panels):
-        key = f"{figure.id}-{at + 1}"
-        own[key] = {"wide": panel.wide, "narrow": panel.narrow}
-        panels.append(
-            {
-                "key": key,
-                "heading": panel.heading,
-                # Drawn by vl-convert from the figure's rows, which it escapes.
-                "wide": Markup(drawings.svg(panel.wide)),  # noqa: S704
-                "narrow": Markup(drawings.svg(panel.narrow)),  # noqa: S704
-            }
-        )
-    specs |= own
-    has_rows = bool(figure.columns) and not figure.table.is_empty()
-    return _View(
-        id=figure.id,
-        question=figure.question,
-        title=figure.title.text,
-        rule=figure.title.rule,
-        state=figure.title.state,
-        subtitle=figure.subtitle,
-        alt=figure.alt,
-        panels=panels,
-        legend=figure.legend,
-        caveats=figure.caveats,
-        caption=f"Numbers: {figure.question}",
-        headings=[column.heading for column in figure.columns],
-        numeric=[column.kind in {"count", "share", "number"} for column in figure.columns],
-        rows=tables.cells(figure.table, figure.columns) if has_rows else [],
-        csv=tables.csv_link(tables.csv_text(figure.table, figure.columns)) if has_rows else "",
-        method=figure.method_anchor,
-        source=figure.source_table,
-        choices=figure.look_up.choices if figure.look_up else (),
-        # Inert data, written so that it cannot end its element.
-        cells=Markup(inert_json(figure.look_up.cells if figure.look_up else [])),  # noqa: S704
-    )
+def _anchor(heading: str) -> str:
+    return "s-" + "-".join("".join(c if c.isalnum() else " " for c in heading.lower()).split())
 
 
-def _dictionary(frames: Frames) -> list[dict[str, Any]]:
-    frame = frames.get("dictionary", pl.DataFrame())
-    if frame.is_empty():
-        return []
-    columns = ["column_name", "type", "unit", "description"]
-    return [
-        {
-            "name": name,
-            "anchor": f"t-{name}",
-            "rows": [
-                [text or "" for text in row]
-                for row in frame.filter(pl.col("table_name") == name).select(columns).rows()
-            ],
-        }
-        for name in frame["table_name"].unique(maintain_order=True).sort().to_list()
-    ]
+def _own_file(*names: str) -> str:
+    files = resources.files("reports")
+    return "\n".join(files.joinpath(name).read_text(encoding="utf-8") for name in names)
 
 
 def _text(value: Any, absent: str = "") -> str:

@@ -1,7 +1,8 @@
 """Colours of marks: colour-blind-safe hues darkened for white, with their dark-page partners.
 
 The hues follow Okabe and Ito (2008), darkened until each reaches 3:1 on white, and lightened
-until each reaches 3:1 on the dark page. `theme.css` maps the first to the second.
+until each reaches 3:1 on the dark page. A drawing on a page names its colours (`NAMES`), and
+`theme.css` says what each name is in light, dark, print and forced colours.
 """
 
 INK = "#16191d"
@@ -26,4 +27,17 @@ DARK = {
     PURPLE: "#e3a1d0",
     GREY: "#a9b3bd",
     BAND: "#242b33",
+}
+
+NAMES = {
+    INK: "ink",
+    MUTED: "muted",
+    GRID: "grid",
+    PAPER: "paper",
+    BLUE: "blue",
+    ORANGE: "orange",
+    GREEN: "green",
+    PURPLE: "purple",
+    GREY: "grey",
+    BAND: "band",
 }

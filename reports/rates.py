@@ -19,6 +19,7 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
+from reports.levels import z_of
 
 COLUMNS = (
     TableColumn("label", "Group"),
@@ -37,8 +38,8 @@ FEWEST_AIDS, FEWEST_WEARERS = 30, 20
 # Beside the rates of the group as a whole, of sites and of climates.
 SENT = TableColumn("sent_without_drying", "Any aids sent for repair undried", "count")
 Pair = tuple[Mapping[str, Any], Mapping[str, Any]]
-CHANCE, Z = 0.05, 1.959964
-INTERVALS = "thick line: Wilson 95 %; thin line: 95 % adjusted for wearers"
+CHANCE = 0.05
+INTERVALS = "thick line: Wilson %level%; thin line: %level% adjusted for wearers"
 
 
 def table(frames: Frames, name: str) -> pl.DataFrame:
@@ -108,6 +109,15 @@ def panel(frame: pl.DataFrame, scale: charts.Scale, heading: str = "") -> Panel:
         frame, value="rate", low="wilson_low", high="wilson_high",
         outer_low="adjusted_low", outer_high="adjusted_high", scale=scale, heading=heading,
     )  # fmt: skip
+
+
+def panels(frame: pl.DataFrame, column: str, axis: str) -> tuple[Panel, ...]:
+    """Draw rates in a panel for each value of a column, in their order, on one axis."""
+    scale = rate_scale(frame, axis)
+    return tuple(
+        panel(frame.filter(pl.col(column) == heading), scale, heading)
+        for heading in frame[column].unique(maintain_order=True).to_list()
+    )
 
 
 def is_firm(row: Mapping[str, Any]) -> bool:
@@ -216,19 +226,20 @@ def family_apart(pairs: Sequence[Pair], value: str, low: str, high: str) -> list
     """Choose the pairs of rows that differ beyond what so many pairs give by chance.
 
     A pair's p comes from its difference over the distance of the limits that face each other
-    (Newcombe's difference of proportions); Benjamini and Hochberg at 5 % over all pairs. That the
-    intervals of one pair do not overlap is not enough: among nine groups there are 36 pairs.
+    (Newcombe's difference of proportions), by the level that the limits are at; Benjamini and
+    Hochberg at 5 % over all pairs. That the intervals of one pair do not overlap is not enough:
+    among nine groups there are 36 pairs.
 
     Args:
         pairs: rows with the three numbers, none of them null.
-        value, low, high: names of the estimate and of its 95 % limits.
+        value, low, high: names of the estimate and of its limits.
     """
     found = []
     for place, pair in enumerate(pairs):
         less, more = sorted(pair, key=lambda row: row[value])
         gap = more[value] - less[value]
         reach = math.hypot(more[value] - more[low], less[high] - less[value])
-        z = Z * gap / reach if reach > 0 else math.inf if gap > 0 else 0.0
+        z = z_of(less) * gap / reach if reach > 0 else math.inf if gap > 0 else 0.0
         found.append((math.erfc(z / math.sqrt(2)), place))
     found.sort()
     kept = [at for at, (p, _) in enumerate(found, 1) if p <= CHANCE * at / len(found)]

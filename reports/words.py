@@ -131,6 +131,14 @@ def group_name(value: object) -> str:
     return "" if value in (None, NO_NAME) else str(value)
 
 
+def cut_within(text: str, length: int = 40) -> str:
+    """Shorten a name within, so that what tells it apart, after its last comma, stays whole."""
+    start, comma, end = text.rpartition(", ")
+    if len(text) <= length or not comma or len(end) > length // 2:
+        return cut(text, length)
+    return f"{cut(start, length - len(end) - 2)}, {end}"
+
+
 def cut(text: str, length: int = 40) -> str:
     """Shorten a name for a title; the table beside it shows it whole."""
     return text if len(text) <= length else text[: length - 1].rstrip() + "…"

@@ -48,6 +48,7 @@ def column(
     several: bool = False,
     text: bool = False,
     hashed: str | None = None,
+    of_load: bool = False,
     ge: float | None = None,
     gt: float | None = None,
     le: float | None = None,
@@ -64,6 +65,7 @@ def column(
         several: the column is a list of such words, checked while the text is split.
         text: words for people, kept as they are, at most 200 characters.
         hashed: domain of the keyed hash ("session", "device", "wearer", "assessor").
+        of_load: one value for the whole load: the rows of a session must agree on it.
         ge, gt, le: plausible range, inclusive but for `gt`.
         source: where the definition or the range comes from.
 
@@ -86,6 +88,7 @@ def column(
             "several": several,
             "text": text,
             "hashed": hashed,
+            "of_load": of_load,
             "ge": ge,
             "gt": gt,
             "le": le,

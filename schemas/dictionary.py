@@ -7,7 +7,6 @@ is in the dictionary without being listed here.
     python -m schemas.dictionary --check    fail where it is stale
 """
 
-import argparse
 import importlib
 import inspect
 import pkgutil
@@ -20,6 +19,7 @@ from schemas.exports.catalogue import ColumnSpec, columns_of, key_of, rules_of
 from schemas.glossary import LISTS
 from schemas.macros import MACROS
 from schemas.version import CONTRACT_VERSION
+from schemas.written import write_or_check
 
 FILE = Path(__file__).parents[1] / "DATA_DICTIONARY.md"
 EXPORTS = "exports"
@@ -218,17 +218,7 @@ def _quoted(text: str, mark: str = "'") -> str:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Write the file, or with --check compare it; returns 1 where it is stale."""
-    parser = argparse.ArgumentParser(prog="python -m schemas.dictionary", description=__doc__)
-    parser.add_argument("--check", action="store_true", help="fail where the file is stale")
-    given = parser.parse_args(argv)
-    text = markdown()
-    if not given.check:
-        FILE.write_text(text, encoding="utf-8")
-        return 0
-    if FILE.exists() and FILE.read_text(encoding="utf-8") == text:
-        return 0
-    print(f"{FILE.name} is stale: run python -m schemas.dictionary", file=sys.stderr)
-    return 1
+    return write_or_check(markdown(), FILE, module="schemas.dictionary", about=__doc__, argv=argv)
 
 
 if __name__ == "__main__":

@@ -5,6 +5,7 @@ Each is a record, so that the warehouse creates it with its comment and the dict
 
 from dataclasses import dataclass
 
+from schemas.outcomes import HEADLINES, TESTS
 from schemas.rules import DUPLICATES
 
 Z_95 = "1.959963984540054"
@@ -74,6 +75,15 @@ def _difference(sign: str, near: str, far: str) -> str:
     """
 
 
+RESCUED = " ".join(
+    f"WHEN '{definition}' THEN {test.format(after='condition_after')}"
+    for definition, test in TESTS.items()
+)
+HEADLINE = " ".join(
+    f"WHEN '{condition}' THEN {TESTS[one.definition].format(after='condition_after')}"
+    for condition, one in HEADLINES.items()
+    if one.definition in TESTS
+)
 MACROS: tuple[Macro, ...] = (
     Macro(
         "wilson_low",
@@ -148,6 +158,24 @@ MACROS: tuple[Macro, ...] = (
         "Whether a row of quarantined_row is one of a key that another row holds already: counted"
         " once, not refused.",
         example="SELECT is_duplicate('duplicate')",
+    ),
+    Macro(
+        "is_rescued",
+        ("definition", "condition_after"),
+        f"CASE definition {RESCUED} END",
+        "Whether a graded aid is a success by a definition: sounds_again is not dead after the"
+        " cycle, back_to_normal works as it should. Null for one not assessed, and for definitions"
+        " that need measures.",
+        example="SELECT is_rescued('sounds_again', 'weak')",
+    ),
+    Macro(
+        "is_headline_rescue",
+        ("condition_before", "condition_after"),
+        f"CASE condition_before {HEADLINE} END",
+        "Whether a graded aid is a success by the headline of its condition before drying: a dead"
+        " one sounds again, a weak or otherwise faulty one is back to normal. Null for working"
+        " aids, whose headline needs measures, and for aids not assessed.",
+        example="SELECT is_headline_rescue('weak', 'normal')",
     ),
     Macro(
         "chamber_standing",

@@ -29,7 +29,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "reports": ("reports", "schemas"),
     "pipeline.errors": (),
     "pipeline.toml_lines": (),
-    "pipeline.settings": (),
+    "pipeline.settings": ("schemas.outcomes",),
     "pipeline.settings_file": ("pipeline.errors", "pipeline.settings", "pipeline.toml_lines"),
     "pipeline.statistics": ("pipeline.statistics",),
     "pipeline.disclosure": (

@@ -3,11 +3,13 @@
 from collections.abc import Sequence
 from typing import Any
 
-from pipeline.checking.edits import MAPPING, Edit
+from pipeline.checking.edits import MAPPING, RENAME, Edit
 from pipeline.checking.shown import may_show_header
 from pipeline.errors import Way
 from pipeline.intake.headers import likeness, plain, side_of, unit_of
+from pipeline.intake.mapping_check import all_mistakes
 from pipeline.intake.mapping_edit import literal
+from schemas.exports.catalogue import EXPORTS, REFERENCE, columns_of
 
 MOST_CHOICES = 12
 OWN_NAMES = {"columns", "left", "right", "sheet", "barometer_kpa_column"}
@@ -27,6 +29,25 @@ def edits_of(ways: Sequence[Way], section: str, mapping: str) -> tuple[Edit, ...
         Edit(MAPPING, mapping, path=(section, *way.path), value=way.value, choices=_choices(way))
         for way in ways
     )
+
+
+def edits_of_mistakes(text: str, mapping: str, *, is_reference: bool) -> tuple[Edit, ...]:
+    """Return what would mend the mistakes of a mapping itself, as far as a machine can know.
+
+    Args:
+        text: the mapping, empty where there is none.
+        mapping: its name for messages.
+        is_reference: it is of the reference tables.
+    """
+    models = REFERENCE if is_reference else EXPORTS
+    columns = {name: columns_of(model) for name, model in models.items()}
+    found = all_mistakes(text, mapping, columns) if text else []
+    return tuple(
+        Edit(RENAME if way.is_name else MAPPING, mapping, path=way.path, value=way.value,
+             choices=way.choices)
+        for way in (error.way for error in found)
+        if way is not None
+    )  # fmt: skip
 
 
 def _choices(way: Way) -> tuple[Any, ...]:
@@ -62,15 +83,15 @@ def record_of(message: str, edits: Sequence[Edit], *, show_values: bool) -> dict
     }
 
 
-def told_of(edits: Sequence[Edit], *, show_values: bool) -> list[str]:
+def told_of(message: str, edits: Sequence[Edit], *, show_values: bool) -> list[str]:
     """Say what can be written where the refusal itself could not name one thing."""
     told = []
     for edit in edits:
-        own = edit.path[1] in OWN_NAMES
-        if not edit.choices or (own and not show_values):
-            continue
+        own = bool(OWN_NAMES & set(edit.path[1:2]))
+        if not edit.choices or (own and not show_values) or "mapping.toml, line" in message:
+            continue  # a mistake of the mapping names what may stand there itself
         choices = ", ".join(literal(choice) for choice in edit.choices)
         told.append(f"  {edit.path[-1]} can be: {choices}")
-    if any(edit.path[1] in {"columns", "left", "right"} for edit in edits):
+    if any({"columns", "left", "right"} & set(edit.path[1:2]) for edit in edits):
         told.append("  or let drytally map read the file: it finds the columns and asks the rest")
     return told

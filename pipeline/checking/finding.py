@@ -12,12 +12,12 @@ from pipeline.checking.advice import Advice, Context, advise
 from pipeline.checking.edits import MAPPING as MAPPING_KEY
 from pipeline.checking.edits import Edit
 from pipeline.checking.faults import Fault, Own, faults_of, own_table
-from pipeline.checking.file_advice import edits_of, record_of
+from pipeline.checking.file_advice import edits_of, edits_of_mistakes, record_of
 from pipeline.checking.joins import RECORD, RUN, Joins, explain
 from pipeline.checking.proof import Proof
 from pipeline.checking.sense import Rows, warnings_of
 from pipeline.intake.mapping import MAPPING
-from pipeline.screening.batch import FileResult
+from pipeline.screening.reading import FileResult
 from pipeline.trial import Judged, Trial
 from pipeline.warehouse.build import LivePart
 from schemas.exports.catalogue import EXPORTS
@@ -203,6 +203,10 @@ def _finding(judged: Judged, trial: Trial) -> Finding:
     context = Context(judged.item, own, proof, chambers, tuple(trial.models))
     result = trial.results.get(judged.version.file_id)
     ways = edits_of(result.ways if result else (), context.section, context.mapping)
+    if result is None and judged.version.status == "refused":
+        ways = edits_of_mistakes(
+            mapping_text(judged), context.mapping, is_reference=judged.item.site_id is None
+        )
     advice = advise(faults[:MOST_FAULTS], context)
     return Finding(judged, own, faults, advice, result=result, file_edits=ways)
 

@@ -26,7 +26,9 @@ def told(finding: Finding, *, show_values: bool) -> str:
     version = finding.judged.version
     if finding.message:
         head = f"{version.place} {FILE_WORDS[version.status]}.\n{finding.message}"
-        return "\n".join([head, *told_of(finding.file_edits, show_values=show_values)])
+        return "\n".join(
+            [head, *told_of(finding.message, finding.file_edits, show_values=show_values)]
+        )
     lines = [_account(finding)]
     lines += [f"  note: {note}" for note in (finding.result.notes if finding.result else [])]
     lines += [

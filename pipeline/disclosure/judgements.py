@@ -50,11 +50,12 @@ def graded(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
 
 
 def claims(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
-    """Hide the group's own share of `claim_check` where it rests on few; the verdict stays."""
+    """Hide the group's own share of `claim_check` where it rests on few, and the verdict on it."""
     n = pl.col("n")
     k = (n * pl.col("rate")).round()
     small = pl.any_horizontal(is_small_count(count, smallest_cell) for count in (n, k, n - k))
-    own = ("n", "n_effective", "rate", "adjusted_low", "adjusted_high", "p_value", "p_adjusted")
+    own = ("n", "n_effective", "rate", "adjusted_low", "adjusted_high", "p_value", "p_adjusted",
+           "verdict")  # fmt: skip
     return without(frame, flags(frame, small), own)
 
 

@@ -9,12 +9,13 @@ from pipeline.disclosure.counts import flags, is_small, is_small_count, numbers,
 from pipeline.disclosure.hide import without
 from pipeline.disclosure.relations import CELL
 from pipeline.statistics.intervals import Floats
+from schemas.vocabulary import MEASURED_CHANGE
 
 SERIES = ["condition_before", "definition", "unit"]
 # Sets of rows beside the headline's.
 BESIDE = ("rows_counted", "rows_counted+site_id")
 # An aid whose change is measured falls in one of these.
-CLASSES = ("improved", "worsened", "mixed", "unchanged")
+CLASSES = MEASURED_CHANGE
 # Each aid of the first definition is one of the second's too: (condition, first, second, hidden).
 NESTED = (
     ("dead", "back_to_normal", "sounds_again", "back_to_normal"),

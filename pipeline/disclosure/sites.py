@@ -8,16 +8,15 @@ import polars as pl
 from pipeline.disclosure import relations
 from pipeline.disclosure.complement import Flags, complement
 from pipeline.disclosure.counts import is_small, is_small_count, numbers, rows_of
+from schemas.outcomes import FOLLOWED, HEADLINES
+from schemas.vocabulary import PROBLEM
 
 RESTS_ON = ("rescue_rate", "condition_agreement")
 # Outcome: the condition and definition of rescue_rate that count the same aids.
-SAME = {
-    "dead_sounds_again": ("dead", "sounds_again"),
-    "weak_back_to_normal": ("weak", "back_to_normal"),
-}
+SAME = {series: one.key for series, one in FOLLOWED.items()}
 # Definitions of rescue_rate whose aids together are the aids dried, working aids apart.
-PROBLEM_AIDS = (("dead", "sounds_again"), ("weak", "back_to_normal"),
-                ("other_fault", "back_to_normal"))  # fmt: skip
+PROBLEM_AIDS = tuple(HEADLINES[condition].key for condition in PROBLEM)
+NO_VERDICT = "too_few_to_say"
 KEPT = (
     "outcome", "site_id", "compared_by", "verdict", "reason", "is_reference", "judged_sites",
     "other_sites", "dispersion", "overdispersion", "overdispersion_p", "tau2",
@@ -34,7 +33,10 @@ def comparison(
     shown: Mapping[str, pl.DataFrame],
     smallest_cell: int,
 ) -> pl.DataFrame:
-    """Hide the numbers of rows with few aids, events, others or wearers; the verdict stays.
+    """Hide the numbers of rows with few aids, events, others or wearers, and their verdicts.
+
+    A verdict on hidden numbers would say on which side of what is expected they lie; that there is
+    none, and why, says nothing of them and stays.
 
     Rows that `rescue_rate` hides for the same aids are hidden too, and so is a count that would
     follow from the rates of a site's other conditions.
@@ -64,6 +66,10 @@ def comparison(
     hideable = [name for name in frame.columns if name not in {*KEPT, *BESIDE}]
     told = told.with_columns(
         pl.when("hidden").then(None).otherwise(pl.col(name)).alias(name) for name in hideable
+    )
+    is_verdict = pl.col("verdict") != NO_VERDICT
+    told = told.with_columns(
+        pl.when(pl.col("hidden") & is_verdict).then(None).otherwise("verdict").alias("verdict")
     )
     both = told.drop("hidden").sort("outcome", "site_id")
     if agreement is not None and agreement.height:

@@ -14,6 +14,8 @@ OTHERS: Mapping[str, Rule] = {
     "correction": CountsNoPeople("reviewed fixes of files"),
     "quarantine_summary": CountsNoPeople("rows of files by rule"),
     "refused_summary": CountsNoPeople("values of files by rule"),
+    "dose_reading": CountsNoPeople("doses of water by chamber"),
+    "dose_month": CountsNoPeople("days of dose checks by chamber and month"),
     "site": CountsNoPeople("clinics"),
     "refresh_run": CountsNoPeople("runs"),
     "setting": CountsNoPeople("settings"),

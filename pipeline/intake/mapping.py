@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import MappingError
+from pipeline.errors import MappingError, Way
 from pipeline.intake.mapping_keys import KEYS, KIND_WORDS
 from pipeline.intake.names import known_zones, table_of
 from pipeline.intake.options import Place, ReadOptions
@@ -92,10 +92,34 @@ class Section:
             path = path[:-1]
         return self.lines.get((self.name, *path), 1)
 
-    def error(self, problem: str, *path: str, **more: str | None) -> MappingError:
-        """Return an error that points at the line of one key of this section."""
+    def path_of(self, *path: str) -> tuple[str, ...]:
+        """Return a key's path as the mapping writes its last part, whose case may be another."""
+        lower = path[-1].lower()
+        for known in self.lines:
+            if known[:-1] == (self.name, *path[:-1]) and known[-1].strip().lower() == lower:
+                return known[1:]
+        return path
+
+    def error(
+        self, problem: str, *path: str, choices: Sequence[Any] = (), name: str = "",
+        **more: str | None,
+    ) -> MappingError:  # fmt: skip
+        """Return an error that points at the line of one key of this section.
+
+        Args:
+            problem: what is wrong.
+            path: the key, below the section.
+            choices: the values that may stand there.
+            name: what the key itself was likely meant to be.
+            more: as in every error of ours.
+        """
         where = f"{self.where}, line {self.line_of(*path)}"
-        return MappingError(f"{where}: {problem}", done="No file of this kind was read.", **more)
+        way = None
+        if name or choices:
+            way = Way((self.name, *path), name or None, tuple(choices), is_name=bool(name))
+        return MappingError(
+            f"{where}: {problem}", done="No file of this kind was read.", way=way, **more
+        )
 
 
 @dataclass(frozen=True)
@@ -203,6 +227,8 @@ def _section_problems(bare: Section, raw: Any, tables: Sequence[str]) -> Iterato
         key = ("table",) if "table" in raw else ()
         yield bare.error(
             f"'{table}' is no table", *key, expected=", ".join(tables),
+            choices=sorted(tables, key=lambda t: t != near(str(table), tables)) if key else (),
+            name="" if key else near(str(table), tables),
             todo=meant(str(table), tables)
             or 'Name the section for its table, or write table = "sessions" in it.',
         )  # fmt: skip
@@ -211,6 +237,7 @@ def _section_problems(bare: Section, raw: Any, tables: Sequence[str]) -> Iterato
             yield bare.error(
                 f"unknown key '{key}' in [{name}]", key,
                 expected=", ".join(KEYS), todo=meant(key, tuple(KEYS)),
+                name=near(key, tuple(KEYS)),
             )  # fmt: skip
         else:
             yield from _value_problems(bare, key, value)
@@ -222,7 +249,8 @@ def _section_problems(bare: Section, raw: Any, tables: Sequence[str]) -> Iterato
             f"[{name}] does not say which files it is for", expected='files = ["log_*.csv"]'
         )
     if raw.get("header_rows") not in (None, *range(1, MOST_HEADER_ROWS + 1)):
-        yield bare.error("header_rows is not usable", "header_rows", expected="1, 2 or 3")
+        yield bare.error("header_rows is not usable", "header_rows", expected="1, 2 or 3",
+                         choices=(1, 2, 3))  # fmt: skip
     if raw.get("thousands_mark") == ("," if raw.get("decimal_comma") else "."):
         yield bare.error("thousands_mark is the decimal mark as well", "thousands_mark")
 
@@ -288,11 +316,17 @@ def _sources(names: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
 def _value_problems(section: Section, key: str, value: Any) -> Iterator[MappingError]:
     kind, allowed = KEYS[key]
     if not _is_kind(value, kind):
-        yield section.error(f"{key} is not written right", key, expected=KIND_WORDS[kind])
+        yield section.error(
+            f"{key} is not written right", key, expected=KIND_WORDS[kind],
+            choices=_written_right(kind, value) or allowed or (),
+        )  # fmt: skip
         return
     if allowed and value not in allowed:
         yield section.error(
-            f"{key} = '{value}' is not known", key, expected=", ".join(repr(w) for w in allowed)
+            f"{key} = '{value}' is not known",
+            key,
+            expected=", ".join(repr(w) for w in allowed),
+            choices=sorted(allowed, key=lambda w: w != near(str(value), allowed)),
         )
     if kind in {"names", "table", "words"}:
         for column, given in value.items():
@@ -329,7 +363,22 @@ def _is_kind(value: Any, kind: str) -> bool:
     return isinstance(value, dict)
 
 
+def _written_right(kind: str, value: Any) -> tuple[Any, ...]:
+    """Return what was likely meant by a value of the wrong kind."""
+    if kind == "flag":
+        return (True, False)
+    if kind == "texts" and isinstance(value, str):
+        return ([value],)
+    is_digits = isinstance(value, str) and re.fullmatch(r"\d{1,6}", value)
+    return (int(value),) if kind in {"count", "number"} and is_digits else ()
+
+
+def near(word: str, known: Sequence[str]) -> str:
+    """Return the known word that is nearest, empty where none is near."""
+    return next(iter(difflib.get_close_matches(word, known, n=1, cutoff=0.6)), "")
+
+
 def meant(word: str, known: Sequence[str]) -> str | None:
     """Return a question after the known word that is nearest, or None."""
-    near = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
-    return f"Did you mean '{near[0]}'?" if near else None
+    found = near(word, known)
+    return f"Did you mean '{found}'?" if found else None

@@ -12,11 +12,12 @@ from pipeline.intake.mapping import (
     SIDES,
     Section,
     meant,
+    near,
     sections_of,
 )
 from pipeline.intake.plain_file import read_plain
 from pipeline.intake.unit_names import pressure_alone, unit_meant
-from pipeline.intake.units import needs_barometer, units_for
+from pipeline.intake.units import REFERENCES, needs_barometer, units_for
 from schemas.exports.catalogue import EXPORTS, REFERENCE, ColumnSpec, columns_of
 
 BELOW = "is_moisture_below_detection"
@@ -82,6 +83,7 @@ def _problems(section: Section, known: Known) -> Problems:
             if column not in known:
                 yield section.error(
                     f"'{column}' is no column of {section.table}", key, column,
+                    name=near(column, tuple(known)),
                     todo=meant(column, tuple(known))
                     or f"The columns of {section.table} are listed in DATA_DICTIONARY.md.",
                 )  # fmt: skip
@@ -111,8 +113,10 @@ def _check_words(section: Section, known: Known) -> Problems:
         for word, stands_for in words.items():
             if allowed is not None and stands_for not in (*allowed, ""):
                 yield section.error(
-                    f"'{stands_for}' is no word of {column}", "values", column,
+                    f"'{stands_for}' is no word of {column}",
+                    *section.path_of("values", column, word),
                     expected=", ".join(allowed),
+                    choices=sorted(allowed, key=lambda w: w != near(stands_for, allowed)),
                     todo=meant(stands_for, allowed) or f"It stands for '{word}'.",
                 )  # fmt: skip
     for column in section.separators:
@@ -133,9 +137,10 @@ def _check_units(section: Section, known: Known) -> Problems:
                 if bare
                 else f"'{written}' is no unit that {column} can be written in",
                 "units", column,
-                expected=", ".join(f"'{bare} {r}'" for r in ("absolute", "gauge", "vacuum"))
+                expected=", ".join(f"'{bare} {r}'" for r in REFERENCES)
                 if bare
                 else ", ".join(units_for(unit, column)) or "none: the column has no unit",
+                choices=[f"{bare} {r}" for r in REFERENCES] if bare else units_for(unit, column),
             )  # fmt: skip
             continue
         has_barometer = section.barometer_kpa is not None or section.barometer_kpa_column
@@ -161,6 +166,7 @@ def _check_constants(section: Section, known: Known) -> Problems:
             yield section.error(
                 f"'{value}' is no word of {column}", "constants", column,
                 expected=", ".join(allowed), todo=meant(value, allowed),
+                choices=sorted(allowed, key=lambda w: w != near(value, allowed)),
             )  # fmt: skip
 
 

@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from pipeline.toml_lines import HEADER, key_lines
+from pipeline.toml_lines import ENTRY, HEADER, key_lines
 
 BARE = re.compile(r"[A-Za-z0-9_-]+")
 Value = str | int | float | bool | Sequence[str]
@@ -69,6 +69,34 @@ def with_key(text: str, path: Sequence[str], value: Value) -> str:
         raise ValueError("the mapping's form leaves no place for the key") from error
     if not is_set:
         raise ValueError("the mapping's form leaves no place for the key")
+    return made
+
+
+def renamed(text: str, path: Sequence[str], name: str) -> str:
+    """Return the text of a mapping in which one key or section has another name.
+
+    Raises:
+        ValueError: where the mapping's form does not show the key on a line of its own.
+    """
+    lines, parts = text.splitlines(), len(path)
+    for at, line in enumerate(lines):
+        if header := HEADER.match(line):
+            found = _paths(header.group(0))[0]
+            if found[:parts] == tuple(path):
+                new = (*path[:-1], name, *found[parts:])
+                lines[at] = f"[{'.'.join(key_text(part) for part in new)}]"
+    number = key_lines(text).get(tuple(path))
+    if number is not None and not HEADER.match(lines[number - 1]):
+        entry = ENTRY.match(lines[number - 1])
+        rest = lines[number - 1][entry.end() :] if entry else ""
+        lines[number - 1] = f"{key_text(name)} {rest.lstrip()}"
+    made = "\n".join(lines) + "\n"
+    try:
+        is_gone = _held(tomllib.loads(made), path) is None
+    except tomllib.TOMLDecodeError as error:
+        raise ValueError("the mapping's form does not show the key alone") from error
+    if not is_gone or made == text:
+        raise ValueError("the mapping's form does not show the key alone")
     return made
 
 

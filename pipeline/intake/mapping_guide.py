@@ -4,7 +4,6 @@ Each key has an example that a test loads: what the export holds, what the mappi
 read.
 """
 
-import argparse
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,6 +12,7 @@ from pathlib import Path
 from pipeline.intake.mapping_keys import KEYS, KIND_WORDS
 from pipeline.intake.unit_names import SPELLED
 from pipeline.intake.units import CLOCK, LINEAR, REFERENCES
+from schemas.written import write_or_check
 
 FILE = Path(__file__).parents[2] / "docs" / "mapping.md"
 HEAD, ROW = "started_at,device_style,condition_before", "2026-03-10T09:00,ric,dead"
@@ -273,19 +273,9 @@ def _units() -> str:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Write the guide, or with --check compare it; returns 1 where it is stale."""
-    parser = argparse.ArgumentParser(
-        prog="python -m pipeline.intake.mapping_guide", description=__doc__
+    return write_or_check(
+        markdown(), FILE, module="pipeline.intake.mapping_guide", about=__doc__, argv=arguments
     )
-    parser.add_argument("--check", action="store_true", help="fail where the file is stale")
-    given = parser.parse_args(arguments)
-    text = markdown()
-    if not given.check:
-        FILE.write_text(text, encoding="utf-8")
-        return 0
-    if FILE.exists() and FILE.read_text(encoding="utf-8") == text:
-        return 0
-    print(f"{FILE.name} is stale: run python -m pipeline.intake.mapping_guide", file=sys.stderr)
-    return 1
 
 
 if __name__ == "__main__":

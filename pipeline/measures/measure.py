@@ -1,5 +1,6 @@
 """What a measure is: queries that count, and a pure function that infers from the counts."""
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -14,6 +15,7 @@ from pipeline.settings import Settings
 from schemas.declare import Table
 from schemas.exports.catalogue import columns_of
 
+SHARED_STEP = re.compile(r"\{(\w+)\}")
 Counts = Mapping[str, pl.DataFrame]
 
 
@@ -131,8 +133,11 @@ def _texts() -> dict[str, str]:
 
 
 def query_text(query: str) -> str:
-    """Return the text of one SQL resource, whichever room it lies in."""
-    return _texts()[query]
+    """Return the text of one SQL resource, whichever room it lies in.
+
+    A step that several queries share stands once: `{name}` takes over the resource of that name.
+    """
+    return SHARED_STEP.sub(lambda step: query_text(step[1]), _texts()[query])
 
 
 def no_rows(schema: type[Table]) -> pl.DataFrame:

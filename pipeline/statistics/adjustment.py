@@ -6,8 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
+from pipeline.statistics.groups import Codes
 from pipeline.statistics.intervals import Floats
-from pipeline.statistics.logistic import Codes
+from pipeline.statistics.levels import TOGETHER, folded
 
 FEWEST_EVENTS = 10
 FEW = "few_others"
@@ -31,10 +32,7 @@ class Factor:
 
 
 def factor_of(frame: pl.DataFrame, name: str, n: str, y: str) -> Factor:
-    """Choose a factor's levels: the most frequent is the reference.
-
-    Levels with under 10 events or under 10 non-events are put together as 'few_others'; where
-    these are too few together, they join the reference.
+    """Choose a factor's levels as `folded` does; rare words together are 'few_others'.
 
     Args:
         frame: patterns, with the factor's words and counts.
@@ -42,19 +40,15 @@ def factor_of(frame: pl.DataFrame, name: str, n: str, y: str) -> Factor:
         n: column of observations.
         y: column of events.
     """
-    levels = frame.group_by(name).agg(pl.col(n, y).sum()).sort(n, name, descending=[True, False])
-    is_few = (pl.col(y) < FEWEST_EVENTS) | (pl.col(n) - pl.col(y) < FEWEST_EVENTS)
-    few = levels.filter(is_few)
-    kept = levels.filter(~is_few)[name].to_list() or levels[name].to_list()[:1]
-    events, size = int(few[y].sum()), int(few[n].sum())
-    is_enough = events >= FEWEST_EVENTS and size - events >= FEWEST_EVENTS
-    words = [*kept, FEW] if is_enough and levels.height > len(kept) else kept
-    at = {word: place for place, word in enumerate(words)}
-    rest = at.get(FEW, 0)
-    code = frame[name].replace_strict(
-        at, default=rest, return_dtype=pl.Int64
-    ).to_numpy()  # fmt: skip
-    return Factor(name, tuple(words), code)
+    counts = frame.group_by(name).agg(pl.col(n, y).sum().cast(pl.Float64))
+    words = counts.sort(n, name, descending=[True, False])
+    level, named_by = folded(words[n].to_numpy(), words[y].to_numpy())
+    names = tuple(FEW if at == TOGETHER else words[name][int(at)] for at in named_by)
+    code = frame.select(name).join(
+        words.select(name, pl.Series("level", level)), on=name, nulls_equal=True,
+        maintain_order="left",
+    )["level"]  # fmt: skip
+    return Factor(name, names, code.to_numpy())
 
 
 def affordable(

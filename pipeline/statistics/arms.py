@@ -7,14 +7,13 @@ all it needs is one row per cluster, stratum and arm: their number and the sum o
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
-from scipy.sparse import coo_array
+from numpy.typing import ArrayLike
 from scipy.stats import t
 
+from pipeline.statistics.groups import Codes, numbered, summed
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.sandwich import slope_variance
 
-Codes = NDArray[np.int64]
-SINGULAR = 1e-9
 NEGLIGIBLE = 1e-12  # what adding numbers in another order can leave of a difference of none
 
 
@@ -74,37 +73,29 @@ def stratified_difference(cells: Cells, level: float = 0.95) -> ArmDifference:
 
     Source: Pustejovsky and Tipton 2018, J Bus Econ Stat 36:672-683 (CR2 and its degrees).
     """
-    stratum = _codes(cells.stratum)
+    stratum = numbered(cells.stratum)
     arm = np.asarray(cells.arm).astype(np.int64)
     n, total = np.asarray(cells.n, dtype=float), np.asarray(cells.total, dtype=float)
-    per = np.zeros((2, int(stratum.max(initial=-1)) + 1))
-    np.add.at(per, (arm, stratum), n)
-    used = np.asarray((per[0] > 0) & (per[1] > 0))[stratum]
+    used = np.asarray((by_arm(arm, stratum, n) > 0).all(axis=0))[stratum]
     if not used.any():
         return UNDEFINED
-    stratum, arm, n, total = _codes(stratum[used]), arm[used], n[used], total[used]
-    cluster = _codes(np.asarray(cells.cluster)[used])
-    strata = int(stratum.max()) + 1
-    per, sums = np.zeros((2, strata)), np.zeros((2, strata))
-    np.add.at(per, (arm, stratum), n)
-    np.add.at(sums, (arm, stratum), total)
+    stratum, arm, n, total = numbered(stratum[used]), arm[used], n[used], total[used]
+    cluster = numbered(np.asarray(cells.cluster)[used])
+    per, sums = by_arm(arm, stratum, n), by_arm(arm, stratum, total)
     size = per.sum(axis=0)
-    weight = per[0] * per[1] / size
-    whole = float(weight.sum())
-    means = sums / per
-    value_0, value_1 = ((weight * mean).sum() / whole for mean in means)
+    (value_0, value_1), kish = weighted_arms(per, sums)
     effect = _or_none(float(value_1 - value_0))
     centred = arm - (per[1] / size)[stratum]
     residual = total - n * ((sums.sum(axis=0) / size)[stratum] + effect * centred)
-    variance, degrees = cr2_variance(cluster, stratum, n, centred, residual, size, whole)
+    whole = float((per[0] * per[1] / size).sum())
+    variance, degrees = slope_variance(cluster, stratum, n, centred, residual, size, whole)
     clusters = int(cluster.max()) + 1
     error = np.sqrt(variance) if clusters > 1 and degrees > 0 else np.nan
     half = float(t.ppf(0.5 + level / 2, degrees) * error) if np.isfinite(error) else np.nan
-    kish = whole**2 / (weight**2 / per).sum(axis=1)
     return ArmDifference(
         effect, _or_none(effect - half), _or_none(effect + half), float(error), float(degrees),
         float(value_1), float(value_0), int(per[1].sum()), int(per[0].sum()),
-        np.unique(cluster[arm == 1]).size, np.unique(cluster[arm == 0]).size, strata,
+        np.unique(cluster[arm == 1]).size, np.unique(cluster[arm == 0]).size, size.size,
         float(kish[1]), float(kish[0]),
     )  # fmt: skip
 
@@ -173,98 +164,25 @@ def absorbed_difference(sums: AbsorbedSums, level: float = 0.95) -> ArmDifferenc
     return ArmDifference(effect, low, high, error, clusters - 1)
 
 
-def icc_of_sums(n: ArrayLike, total: ArrayLike, squares: float) -> float:
-    """Return the correlation within clusters, by analysis of variance, floor 0.
+def by_arm(arm: Codes, stratum: Codes, values: Floats) -> Floats:
+    """Return sums by arm and stratum, (2, strata)."""
+    strata = int(stratum.max(initial=-1)) + 1
+    return summed(arm * strata + stratum, values, 2 * strata).reshape(2, strata)
+
+
+def weighted_arms(n: Floats, total: Floats) -> tuple[Floats, Floats]:
+    """Return the means of both arms at the weights w = n₁n₀/(n₁+n₀) of the strata, and their sizes.
+
+    A size is that of a sample without strata whose mean varies as much (Kish 1965).
 
     Args:
-        n: observations of each cluster.
-        total: sum of the outcome in each.
-        squares: sum of its squares over all observations.
-
-    Returns:
-        0 to 1; nan with fewer than two clusters, without any pair, or without variation.
-
-    Source: Donner 1986, Int Stat Rev 54:67-82.
+        n, total: observations and sum of the outcome, (2, strata); each stratum has both arms.
     """
-    sizes, sums = np.asarray(n, dtype=float), np.asarray(total, dtype=float)
-    clusters, whole = sizes.size, float(sizes.sum())
-    if clusters < 2 or whole <= clusters:
-        return np.nan
-    between = float((sums**2 / sizes).sum() - sums.sum() ** 2 / whole) / (clusters - 1)
-    within = max(0.0, squares - float((sums**2 / sizes).sum())) / (whole - clusters)
-    typical = (whole - float((sizes**2).sum()) / whole) / (clusters - 1)
-    spread = between + (typical - 1) * within
-    return min(1.0, max(0.0, (between - within) / spread)) if spread > 0 else np.nan
+    weight = n[0] * n[1] / n.sum(axis=0)
+    whole = weight.sum()
+    return (weight * (total / n)).sum(axis=1) / whole, whole**2 / (weight**2 / n).sum(axis=1)
 
 
 def _or_none(difference: float) -> float:
     """Return exactly 0 for a difference that is only what rounding leaves."""
     return 0.0 if abs(difference) < NEGLIGIBLE else difference
-
-
-def _codes(labels: ArrayLike) -> Codes:
-    return np.asarray(np.unique(np.asarray(labels), return_inverse=True)[1], dtype=np.int64)
-
-
-def cr2_variance(
-    cluster: Codes,
-    stratum: Codes,
-    n: Floats,
-    centred: Floats,
-    residual: Floats,
-    size: Floats,
-    whole: float,
-) -> tuple[float, float]:
-    """Return the CR2 variance of a slope within strata, and its degrees of freedom.
-
-    Args:
-        cluster, stratum: numbers from 0 without gaps, one element per cell.
-        n: observations of each cell.
-        centred: the regressor less its stratum's mean.
-        residual: sum of the cell's residuals.
-        size: observations of each stratum.
-        whole: Σ n·centred².
-
-    Source: Bell and McCaffrey 2002, Survey Methodology 28:169-181; degrees as in
-    `stratified_difference`.
-    """
-    root = np.sqrt(n)
-    loading = _loadings(cluster, stratum, root, root * centred, size, whole)
-    clusters = int(cluster.max()) + 1
-    score = np.bincount(cluster, loading / root * residual, clusters)
-    variance = float((score**2).sum()) / whole**2
-    own = np.bincount(cluster, loading**2, clusters)
-    by_stratum = coo_array(
-        (loading * root / np.sqrt(size[stratum]), (cluster, stratum)), shape=(clusters, size.size)
-    ).tocsr()
-    along = np.bincount(cluster, loading * root * centred, clusters) / np.sqrt(whole)
-    length = np.asarray(by_stratum.multiply(by_stratum).sum(axis=1)).ravel() + along**2
-    cross = (by_stratum.T @ by_stratum).tocoo()
-    mixed = by_stratum.T @ along
-    square = float((cross.data**2).sum() + 2 * (mixed**2).sum() + (along**2).sum() ** 2)
-    trace = float((own - length).sum())
-    trace_of_square = float((own**2).sum() - 2 * (own * length).sum()) + square
-    degrees = trace**2 / trace_of_square if trace_of_square > 0 and trace > 0 else 0.0
-    return variance, degrees
-
-
-def _loadings(
-    cluster: Codes, stratum: Codes, root: Floats, x: Floats, size: Floats, whole: float
-) -> Floats:
-    """Return (I - H)^(-1/2)·x of every cluster, in the basis of its cells."""
-    order = np.argsort(cluster, kind="stable")
-    first = np.flatnonzero(np.r_[True, np.diff(cluster[order]) > 0])
-    counts = np.diff(np.r_[first, order.size])
-    out = np.empty_like(x)
-    for count in np.unique(counts):
-        rows = order[first[counts == count][:, None] + np.arange(count)]
-        share = (stratum[rows][:, :, None] == stratum[rows][:, None, :]) / size[stratum[rows]][
-            :, :, None
-        ]
-        hat = root[rows][:, :, None] * root[rows][:, None, :] * share
-        hat += x[rows][:, :, None] * x[rows][:, None, :] / whole
-        values, vectors = np.linalg.eigh(np.eye(count) - hat)
-        scale = np.where(values > SINGULAR, 1 / np.sqrt(np.maximum(values, SINGULAR)), 0.0)
-        inner = np.einsum("gji,gj->gi", vectors, x[rows])
-        out[rows] = np.einsum("gij,gj->gi", vectors, scale * inner)
-    return out

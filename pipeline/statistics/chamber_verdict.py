@@ -4,6 +4,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pipeline.statistics.dose_errors import Errors
+from pipeline.statistics.groups import Codes, Flags
 from pipeline.statistics.intervals import wilson
 from pipeline.statistics.retest import FAILED, OPEN
 
@@ -59,9 +60,7 @@ def pump(short: ArrayLike, cycles: ArrayLike, level: float = 0.95) -> Words:
     return np.select([n == 0, n < FEWEST_CYCLES, is_off], [NOT_RECORDED, TOO_FEW, OUTSIDE], WITHIN)
 
 
-def standing(
-    verdicts: dict[str, Words], is_holding: NDArray[np.bool_], state: NDArray[np.int64]
-) -> Words:
+def standing(verdicts: dict[str, Words], is_holding: Flags, state: Codes) -> Words:
     """Return the standing of chambers checked and in time, the first that applies.
 
     Args:
@@ -84,5 +83,5 @@ def standing(
     return np.select([case for case, _ in cases], [word for _, word in cases], "too_few_checks")
 
 
-def _worded(found: Errors, is_off: NDArray[np.bool_], is_in: NDArray[np.bool_]) -> Words:
+def _worded(found: Errors, is_off: Flags, is_in: Flags) -> Words:
     return np.select([~found.is_checked, is_off, is_in], [NOT_RECORDED, OUTSIDE, WITHIN], TOO_FEW)

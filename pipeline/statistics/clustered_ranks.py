@@ -1,13 +1,11 @@
 """Two groups of readings compared by their order, where readings of one cluster go together."""
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import t
 
+from pipeline.statistics.clusters import degrees_factor
+from pipeline.statistics.groups import Codes, Flags
 from pipeline.statistics.intervals import Floats, wilson
-
-Codes = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 
 
 def score_test(
@@ -90,8 +88,7 @@ def cliffs_delta(
     else:
         effective = share * (1 - share) / variance
         freedom = sum(own) ** 2 / sum(v**2 / (m - 1) for v, m in zip(own, clusters, strict=True))
-    tail = 0.5 + level / 2
-    effective *= (t.ppf(tail, np.inf) / t.ppf(tail, freedom)) ** 2
+    effective *= float(degrees_factor(level, freedom))
     low, high = wilson(share * effective, effective, level)
     return 2 * share - 1, 2 * float(low) - 1, 2 * float(high) - 1
 

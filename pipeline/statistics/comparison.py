@@ -4,10 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import false_discovery_control, norm
+from scipy.stats import norm
 
-from pipeline.statistics.expected import Expected, Flags
+from pipeline.statistics.expected import Expected
 from pipeline.statistics.funnel import count_quantiles
+from pipeline.statistics.groups import Flags
 from pipeline.statistics.intervals import Floats, wilson
 from pipeline.statistics.overdispersion import (
     homogeneity_p,
@@ -30,7 +31,7 @@ class Family:
     """The sites of one outcome that are judged together.
 
     Fields, by site, nan outside the family: z (O - E over its standard error, widened by τ² in
-    families of 10 or more), z_unwidened, p_value (two-sided), p_adjusted (Benjamini-Hochberg).
+    families of 10 or more), z_unwidened, p_value (two-sided).
     Fields of the family: overdispersion (φ, mean of winsorised z²), overdispersion_p (test that
     all sites are equal; never a gate), tau2 (variance of O/E between sites; 0 in small families).
     """
@@ -38,7 +39,6 @@ class Family:
     z: Floats
     z_unwidened: Floats
     p_value: Floats
-    p_adjusted: Floats
     overdispersion: float
     overdispersion_p: float
     tau2: float
@@ -55,14 +55,13 @@ def judge(found: Expected, dispersion: ArrayLike, is_judged: Flags) -> Family:
         dispersion: D of `cluster_dispersion` by site, or one for all, 1 or more.
         is_judged: by site: it has enough data to be in the family.
 
-    Source: Spiegelhalter 2005, Stat Med 24:1185-1202, additive random effects; Benjamini and
-    Hochberg 1995, J R Stat Soc B 57:289-300.
+    Source: Spiegelhalter 2005, Stat Med 24:1185-1202, additive random effects.
     """
     blank = np.full(found.n.size, np.nan)
-    z, widened, p, adjusted = (blank.copy() for _ in range(4))
+    z, widened, p = (blank.copy() for _ in range(3))
     at = np.flatnonzero(is_judged)
     if at.size == 0:
-        return Family(z, widened, p, adjusted, np.nan, np.nan, 0.0)
+        return Family(z, widened, p, np.nan, np.nan, 0.0)
     expected = found.expected[at]
     by_site = np.broadcast_to(np.asarray(dispersion, dtype=float), found.n.shape)
     variance = by_site[at] * (found.variance[at] + found.fit_variance[at]) / expected**2
@@ -72,8 +71,7 @@ def judge(found: Expected, dispersion: ArrayLike, is_judged: Flags) -> Family:
     tau2 = variance_between(phi, variance) if at.size >= FEWEST_SITES_WIDENED else 0.0
     widened[at] = off / np.sqrt(variance + tau2)
     p[at] = 2 * norm.sf(np.abs(widened[at]))
-    adjusted[at] = false_discovery_control(p[at])
-    return Family(widened, z, p, adjusted, phi, homogeneity_p(z[at]), tau2)
+    return Family(widened, z, p, phi, homogeneity_p(z[at]), tau2)
 
 
 def ratio_limits(

@@ -6,9 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import binom, norm
 
+from pipeline.statistics.groups import Codes, Flags
 from pipeline.statistics.intervals import Floats
-
-Flags = NDArray[np.bool_]
 
 TAIL = 0.00135
 MOVING_RANGE = 1.128  # mean range of two standard normal values
@@ -30,7 +29,7 @@ class Chart:
     centre: Floats
     low: Floats
     high: Floats
-    signal: NDArray[np.int64]
+    signal: Codes
     rule: NDArray[np.str_]
     sigma_z: float
     is_laney: bool
@@ -131,7 +130,7 @@ def laney_limits(n: Floats, centre: float, sigma_z: float) -> tuple[Floats, Floa
     return np.clip(centre - spread, 0, 1), np.clip(centre + spread, 0, 1)
 
 
-def run_lengths(side: NDArray[np.int64]) -> NDArray[np.int64]:
+def run_lengths(side: Codes) -> Codes:
     """Return for each point the length of the run it belongs to, sides being 1 and -1."""
     starts = np.concatenate([[0], np.flatnonzero(np.diff(side)) + 1, [side.size]])
     lengths = np.diff(starts)
@@ -145,7 +144,7 @@ def run_p_value(longest: int, points: int) -> float:
 
 def _judged(
     value: Floats, centre: float, outside: Flags, tails: Floats
-) -> tuple[NDArray[np.int64], NDArray[np.str_], float]:
+) -> tuple[Codes, NDArray[np.str_], float]:
     signal, rule = np.zeros(value.size, dtype=np.int64), np.full(value.size, "", dtype="<U16")
     if value.size < FEWEST_POINTS:
         return signal, rule, float("nan")

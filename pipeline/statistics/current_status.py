@@ -1,19 +1,21 @@
 """When a level is passed, where each load shows only whether it has been: current-status data."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import CubicSpline
-from scipy.special import expit, xlogy
+from numpy.typing import ArrayLike
+from scipy.special import expit
 
 from pipeline.statistics.bootstrap import REPLICATES, SEED, resampled_cells
+from pipeline.statistics.groups import numbered
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.newton import fit_tables
+from pipeline.statistics.spline import natural_spline
 
 KNOTS = 4
 FEWEST = 10
 RIDGE = 1e-4
-STEPS = 40
 
 
 @dataclass(frozen=True)
@@ -67,7 +69,8 @@ def days_until(
         seed: seed of the random numbers.
 
     Returns:
-        One crossing a share; all unknown with under 10 loads over, or not over, the level.
+        One crossing a share; all unknown with under 10 loads over, or not over, the level, or where
+        all have the same days.
 
     Source: Sun 2006, The Statistical Analysis of Interval-censored Failure Time Data, ch. 5;
     Chernozhukov, Fernández-Val and Galichon 2010, Econometrica 78:1093-1125, rearrangement.
@@ -78,8 +81,10 @@ def days_until(
     if min(many[outcome == 1].sum(), many[outcome == 0].sum()) < FEWEST or first >= last:
         return tuple(UNKNOWN for _ in shares)
     distinct, place = np.unique(at, return_inverse=True)
+    if distinct.size < 2:
+        return tuple(UNKNOWN for _ in shares)
     total = np.bincount(place * 2 + outcome, weights=many, minlength=2 * distinct.size)
-    number = np.unique(of, return_inverse=True)[1]
+    number = numbered(of)
     drawn = resampled_cells(
         number, place * 2 + outcome, many, np.ones(number.max() + 1), 2 * distinct.size,
         replicates=replicates, seed=seed,
@@ -87,7 +92,11 @@ def days_until(
     counts = np.vstack([total, drawn]).reshape(-1, distinct.size, 2)
     grid = np.arange(np.ceil(first), np.floor(last) + 1)
     basis = _basis(distinct, total.reshape(-1, 2).sum(axis=1))
-    share = np.sort(expit(_fitted(counts, basis(distinct)) @ basis(grid).T), axis=1)
+    columns = basis(distinct)
+    fitted, _ = fit_tables(
+        columns, np.asarray(counts.sum(axis=2)), counts[..., 1], np.zeros(columns.shape[1]), RIDGE
+    )
+    share = np.sort(expit(fitted @ basis(grid).T), axis=1)
     return tuple(_crossing(share, grid, wanted, level) for wanted in shares)
 
 
@@ -101,45 +110,10 @@ def _crossing(share: Floats, grid: Floats, wanted: float, level: float) -> Cross
     return Crossing(float(days), float(low), float(high), is_at_most=bool(found[0] == grid[0]))
 
 
-def _basis(days: Floats, n: Floats) -> CubicSpline:
-    """Return a natural cubic spline basis in days, one column a knot, flat beyond the ends."""
+def _basis(days: Floats, n: Floats) -> Callable[[Floats], Floats]:
+    """Return a natural spline in the log of days, flat beyond its ends: days to columns."""
     log_days = np.log(days)
     reached = (np.cumsum(n) - n / 2) / n.sum()
     inner = np.interp(np.linspace(0.05, 0.95, KNOTS), reached, log_days)
     knots = np.unique(np.r_[log_days[0], inner[1:-1], log_days[-1]])
-    spline = CubicSpline(
-        knots, np.eye(knots.size), bc_type="natural" if knots.size > 2 else "clamped"
-    )
-
-    def columns(values: Floats) -> Floats:
-        return np.asarray(spline(np.clip(np.log(values), knots[0], knots[-1])), dtype=float)
-
-    return columns
-
-
-def _fitted(counts: Floats, basis: Floats) -> Floats:
-    """Fit logistic regressions of many tables by Newton's method; coefficients, one row each.
-
-    Args:
-        counts: array (tables, days, 2): loads not over and over the level.
-        basis: array (days, columns).
-    """
-    n, over = counts.sum(axis=2), counts[..., 1]
-    beta = np.zeros((n.shape[0], basis.shape[1]))
-    ridge = RIDGE * np.eye(basis.shape[1])
-    for _ in range(STEPS):
-        share = expit(np.clip(beta @ basis.T, -30, 30))
-        slope = (over - n * share) @ basis - RIDGE * beta
-        weight = n * share * (1 - share)
-        curvature = np.einsum("rd,dp,dq->rpq", weight, basis, basis, optimize=True) + ridge
-        step = np.linalg.solve(curvature, slope[..., None])[..., 0]
-        beta = beta + np.clip(step, -2, 2)
-        if np.abs(step).max() < 1e-6:
-            break
-    return beta
-
-
-def log_likelihood(counts: ArrayLike, share: ArrayLike) -> NDArray[np.float64]:
-    """Return the binomial log-likelihood of shares, for counts (…, days, 2)."""
-    table, p = np.asarray(counts, dtype=float), np.asarray(share, dtype=float)
-    return np.asarray((xlogy(table[..., 1], p) + xlogy(table[..., 0], 1 - p)).sum(axis=-1))
+    return lambda values: natural_spline(np.clip(np.log(values), knots[0], knots[-1]), knots)

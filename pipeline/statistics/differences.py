@@ -1,27 +1,10 @@
-"""Differences of two proportions, and the number needed for one more benefit."""
+"""The number that must be treated for one more benefit."""
 
 from dataclasses import dataclass
 
 import numpy as np
-from statsmodels.stats.proportion import confint_proportions_2indep
 
 SMALLEST = 1e-6
-
-
-def independent(
-    share_1: float, n_1: float, share_0: float, n_0: float, level: float = 0.95
-) -> tuple[float, float]:
-    """Return Newcombe's limits of share_1 - share_0; sizes may be effective ones, not whole.
-
-    nan unless both sizes are above 0. Source: Newcombe 1998, Stat Med 17:873-890, method 10.
-    """
-    if not (n_1 > 0 and n_0 > 0):
-        return np.nan, np.nan
-    low, high = confint_proportions_2indep(
-        share_1 * n_1, n_1, share_0 * n_0, n_0,
-        compare="diff", method="newcomb", alpha=1 - level,
-    )  # fmt: skip
-    return float(low), float(high)
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2, t
 
+from pipeline.statistics.groups import Codes, Flags, summed
 from pipeline.statistics.intervals import Floats
-
-Ints = NDArray[np.int64]
 
 RECENT_DAYS, DRIFT_DAYS = 180, 365
 FEWEST_DAYS, SHORTEST_SPAN_DAYS = 6, 90
@@ -29,19 +28,19 @@ class Checks:
             alone.
     """
 
-    window: Ints
-    age_days: Ints
+    window: Codes
+    age_days: Codes
     dose_ul: Floats
     reading_ul: Floats
     tolerance_ul: Floats
-    is_chance: NDArray[np.bool_]
+    is_chance: Flags
 
     @property
     def error(self) -> Floats:
         """Reading less dose, in tolerances."""
         return (self.reading_ul - self.dose_ul) / self.tolerance_ul
 
-    def of(self, chosen: NDArray[np.bool_]) -> "Checks":
+    def of(self, chosen: Flags) -> "Checks":
         """Return the chosen checks."""
         return Checks(*(getattr(self, name)[chosen] for name in Checks.__dataclass_fields__))
 
@@ -59,8 +58,8 @@ class Errors:
         drift, drift_low, drift_high: change of the error in half a year and its 99.9 % limits.
     """
 
-    is_checked: NDArray[np.bool_]
-    days: Ints
+    is_checked: Flags
+    days: Codes
     mean: Floats
     mean_low: Floats
     mean_high: Floats
@@ -100,17 +99,17 @@ def _mean(checks: Checks, windows: int) -> tuple[Floats, Floats, Floats]:
     window, (error,) = _by_day(checks, checks.error)
     days = np.bincount(window, minlength=windows)
     n = np.where(days >= FEWEST_DAYS, days, np.nan)
-    mean = _sums(window, error, windows) / n
+    mean = summed(window, error, windows) / n
     off = error - mean[window]
     reach = t.ppf(0.5 + BIAS_LEVEL / 2, n - 1) * np.sqrt(
-        _sums(window, off**2, windows) / (n - 1) / n
+        summed(window, off**2, windows) / (n - 1) / n
     )
     return mean, mean - reach, mean + reach
 
 
-def _scatter(checks: Checks, days: Ints, windows: int) -> tuple[Floats, Floats, Floats]:
+def _scatter(checks: Checks, days: Codes, windows: int) -> tuple[Floats, Floats, Floats]:
     error = checks.error
-    n = np.where(days >= FEWEST_DAYS, _sums(checks.window, np.ones_like(error), windows), np.nan)
+    n = np.where(days >= FEWEST_DAYS, summed(checks.window, np.ones_like(error), windows), np.nan)
     fit = _fitted(_terms(checks), error, checks.window, windows)
     sd = np.sqrt(fit.squares / (n - fit.rank))
     freedom = np.where(np.isnan(n), np.nan, days - fit.rank)
@@ -163,23 +162,21 @@ class _Fit:
     rank: Floats
     slope: Floats
     slope_spread: Floats
-    is_slope_known: NDArray[np.bool_]
+    is_slope_known: Flags
 
 
-def _fitted(terms: Floats, error: Floats, window: Ints, windows: int) -> _Fit:
+def _fitted(terms: Floats, error: Floats, window: Codes, windows: int) -> _Fit:
     """Fit the errors of each window to its terms by least squares; terms that tell nothing go.
 
     The last term is time; `slope` is its coefficient.
     """
     wide = terms.shape[1]
-    size = np.sqrt(np.stack([_sums(window, terms[:, i] ** 2, windows) for i in range(wide)], 1))
+    size = np.sqrt(summed(window, terms**2, windows))
     size[size == 0] = 1
     x = terms / size[window]
-    crossed = np.empty((windows, wide, wide))
-    for i in range(wide):
-        for j in range(i, wide):
-            crossed[:, i, j] = crossed[:, j, i] = _sums(window, x[:, i] * x[:, j], windows)
-    with_error = np.stack([_sums(window, x[:, i] * error, windows) for i in range(wide)], 1)
+    pairs = (x[:, :, None] * x[:, None, :]).reshape(-1, wide**2)
+    crossed = summed(window, pairs, windows).reshape(windows, wide, wide)
+    with_error = summed(window, x * error[:, None], windows)
     inverse = np.linalg.pinv(crossed, rcond=SINGULAR, hermitian=True)
     weight = np.einsum("wij,wj->wi", inverse, with_error)
     residual = error - np.einsum("ni,ni->n", x, weight[window])
@@ -187,7 +184,7 @@ def _fitted(terms: Floats, error: Floats, window: Ints, windows: int) -> _Fit:
     return _Fit(
         residual=residual,
         leverage=np.einsum("ni,nij,nj->n", x, inverse[window], x),
-        squares=_sums(window, residual**2, windows),
+        squares=summed(window, residual**2, windows),
         rank=np.round(kept.sum(axis=1)),
         slope=weight[:, -1] / size[:, -1],
         slope_spread=inverse[:, -1, -1] / size[:, -1] ** 2,
@@ -195,7 +192,7 @@ def _fitted(terms: Floats, error: Floats, window: Ints, windows: int) -> _Fit:
     )
 
 
-def _by_day(checks: Checks, *values: NDArray[np.generic]) -> tuple[Ints, list[Floats]]:
+def _by_day(checks: Checks, *values: NDArray[np.generic]) -> tuple[Codes, list[Floats]]:
     """Return the window of each day of checks, and the means of the values on it."""
     if checks.window.size == 0:
         return checks.window, [np.zeros(0) for _ in values]
@@ -203,7 +200,3 @@ def _by_day(checks: Checks, *values: NDArray[np.generic]) -> tuple[Ints, list[Fl
     place = np.cumsum(is_new) - 1
     n = np.bincount(place)
     return checks.window[is_new], [np.bincount(place, weights=value) / n for value in values]
-
-
-def _sums(window: Ints, values: Floats, windows: int) -> Floats:
-    return np.bincount(window, weights=values, minlength=windows).astype(float)

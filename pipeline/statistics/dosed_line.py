@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from pipeline.statistics.dose_errors import Ints
+from pipeline.statistics.groups import Codes, Flags, summed
 from pipeline.statistics.intervals import Floats
 
 FEWEST_REPEATS, FEWEST_CHECKS, FEWEST_DOSES = 5, 8, 2
@@ -26,8 +25,8 @@ class Dosed:
         dose_sd_ul: (n,) standard uncertainty of the dose, µL; 0 where none is given.
     """
 
-    window: Ints
-    day: Ints
+    window: Codes
+    day: Codes
     dose_ul: Floats
     reading_ul: Floats
     tolerance_ul: Floats
@@ -109,8 +108,7 @@ def _weighted(dosed: Dosed, weight: Floats, windows: int) -> _Weighted:
     window = dosed.window
 
     def total(values: Floats) -> Floats:
-        found = np.bincount(window, weights=weight * values, minlength=windows)
-        return found.astype(float)
+        return summed(window, weight * values, windows)
 
     weights = total(np.ones_like(weight))
     dose, reading = total(dosed.dose_ul) / weights, total(dosed.reading_ul) / weights
@@ -135,7 +133,7 @@ def _corrected_rms(dosed: Dosed, weight: Floats, fit: _Weighted, windows: int) -
     return np.sqrt(squares / np.bincount(window[is_wet], minlength=windows))
 
 
-def _repeated(dosed: Dosed, windows: int) -> tuple[Ints, Floats, Floats]:
+def _repeated(dosed: Dosed, windows: int) -> tuple[Codes, Floats, Floats]:
     """Return repeats of one dose on one day, their variance in µL² and in tolerances²."""
     is_wet = dosed.dose_ul > 0
     window, day, dose = dosed.window[is_wet], dosed.day[is_wet], dosed.dose_ul[is_wet]
@@ -160,9 +158,7 @@ def _repeated(dosed: Dosed, windows: int) -> tuple[Ints, Floats, Floats]:
     )
 
 
-def is_holding(
-    found: Lines, checks: NDArray[np.int64], doses: NDArray[np.int64]
-) -> NDArray[np.bool_]:
+def is_holding(found: Lines, checks: Codes, doses: Codes) -> Flags:
     """Tell whether readings corrected by the line would hold the tolerance.
 
     Args:

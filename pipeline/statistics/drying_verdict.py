@@ -19,9 +19,6 @@ class Range:
     high: float
 
 
-NO_RANGE = Range(np.nan, np.nan, np.nan)
-
-
 @dataclass(frozen=True)
 class Evidence:
     """What the rule looks at; every difference is dried less cleaned only.

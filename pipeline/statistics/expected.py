@@ -3,14 +3,13 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import expit
 
+from pipeline.statistics.groups import Codes, Flags, summed
 from pipeline.statistics.intervals import Floats
 from pipeline.statistics.newton import fit_grouped, separated
+from pipeline.statistics.overdispersion import dispersion_elsewhere
 
-Flags = NDArray[np.bool_]
-Places = NDArray[np.int64]
 FEWEST_WITH_LEVEL = 1.5
 
 
@@ -23,9 +22,9 @@ class Counts:
     (0 to n), sites (how many there are), is_reference (by site: others are held against it).
     """
 
-    levels: Places
-    site: Places
-    pattern: Places
+    levels: Codes
+    site: Codes
+    pattern: Codes
     n: Floats
     events: Floats
     sites: int
@@ -40,8 +39,8 @@ class Alike:
     pattern stands in), n, events (of one such cluster), clusters (how many are of the kind).
     """
 
-    kind: Places
-    row: Places
+    kind: Codes
+    row: Codes
     n: Floats
     events: Floats
     clusters: Floats
@@ -65,13 +64,13 @@ class Expected:
     variance: Floats
     fit_variance: Floats
     unseen_share: Floats
-    other_sites: Places
-    parameters: Places
+    other_sites: Codes
+    parameters: Codes
     events_elsewhere: Floats
     others_elsewhere: Floats
 
 
-def indicators(levels: Places) -> tuple[Floats, Flags]:
+def indicators(levels: Codes) -> tuple[Floats, Flags]:
     """Return a 0/1 column for each level of each covariate, and which of them are levels 0."""
     columns, first = [], []
     for at in range(levels.shape[1]):
@@ -101,9 +100,9 @@ def expected_elsewhere(counts: Counts) -> Expected:
     every_level, is_first = indicators(counts.levels)
     design = np.column_stack([np.ones(patterns), every_level[:, ~is_first]])
     used = counts.is_reference[counts.site]
-    n_all = _summed(counts.pattern[used], counts.n[used], patterns)
-    events_all = _summed(counts.pattern[used], counts.events[used], patterns)
-    observed = _summed(counts.site, counts.events, sites)
+    n_all = summed(counts.pattern[used], counts.n[used], patterns)
+    events_all = summed(counts.pattern[used], counts.events[used], patterns)
+    observed = summed(counts.site, counts.events, sites)
     out = {
         name: np.full(sites, np.nan)
         for name in ("expected", "variance", "fit_variance", "unseen", "events", "others")
@@ -143,7 +142,7 @@ def expected_elsewhere(counts: Counts) -> Expected:
         out["fit_variance"][site] = gradient @ fit.covariance @ gradient
         out["unseen"][site] = counts.n[rows] @ is_unseen / counts.n[rows].sum()
     return Expected(
-        chance, _summed(counts.site, counts.n, sites), observed, out["expected"],
+        chance, summed(counts.site, counts.n, sites), observed, out["expected"],
         out["variance"], out["fit_variance"], out["unseen"], other_sites, parameters,
         out["events"], out["others"],
     )  # fmt: skip
@@ -152,10 +151,7 @@ def expected_elsewhere(counts: Counts) -> Expected:
 def cluster_dispersion(counts: Counts, alike: Alike, chance: Floats) -> Floats:
     """Return by site D = max(1, Σ over clusters of (Σ residuals)² / Σ n·p(1-p)) of other sites.
 
-    Two aids of a wearer that go together count as less than two; D says by how much a site's
-    variance is larger than that of independent aids. Sites that are no reference are left out, and
-    so is the site itself: the residuals of one whose work is far off would hide it. 1 where
-    nothing can be told.
+    Sites that are no reference tell nothing; see `dispersion_elsewhere`.
     """
     own = chance[alike.row]
     used = counts.is_reference[counts.site[alike.row]] & ~np.isnan(own)
@@ -164,26 +160,17 @@ def cluster_dispersion(counts: Counts, alike: Alike, chance: Floats) -> Floats:
     kinds = int(alike.kind.max(initial=-1)) + 1
     clusters, site = np.zeros(kinds), np.zeros(kinds, dtype=np.int64)
     clusters[alike.kind], site[alike.kind] = alike.clusters, counts.site[alike.row]
-    squares = _summed(site, clusters * np.bincount(alike.kind, residual, kinds) ** 2, counts.sites)
-    spread = _summed(counts.site[alike.row], variance, counts.sites)
-    others, of_others = squares.sum() - squares, spread.sum() - spread
-    known = of_others > 1e-9
-    ratio = np.divide(others, of_others, out=np.ones(counts.sites), where=known)
-    return np.asarray(np.maximum(ratio, 1.0))
+    squares = summed(site, clusters * summed(alike.kind, residual, kinds) ** 2, counts.sites)
+    spread = summed(counts.site[alike.row], variance, counts.sites)
+    return dispersion_elsewhere(squares, spread)
 
 
 def _aids_with_level(counts: Counts, every_level: Floats) -> Floats:
     """Return the aids of each site (row) with each level (column)."""
-    held = np.zeros((counts.sites, every_level.shape[1]))
-    np.add.at(held, counts.site, counts.n[:, None] * every_level[counts.pattern])
-    return held
+    return summed(counts.site, counts.n[:, None] * every_level[counts.pattern], counts.sites)
 
 
-def _summed(place: Places, values: Floats, size: int) -> Floats:
-    return np.asarray(np.bincount(place, values, size), dtype=float)
-
-
-def _rows_by_site(counts: Counts) -> list[Places]:
+def _rows_by_site(counts: Counts) -> list[Codes]:
     order = np.argsort(counts.site, kind="stable")
     edges = np.searchsorted(counts.site[order], np.arange(1, counts.sites))
     return np.split(order, edges)

@@ -8,9 +8,15 @@ among aids with an "after" and e the mean of +1, 0, -1 among the measured that s
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from pipeline.statistics.arms import UNDEFINED, ArmDifference, Cells, stratified_difference
+from pipeline.statistics.arms import (
+    UNDEFINED,
+    ArmDifference,
+    Cells,
+    by_arm,
+    stratified_difference,
+)
+from pipeline.statistics.groups import Codes, Flags, summed
 from pipeline.statistics.intervals import Floats
 
 
@@ -23,9 +29,9 @@ class Outcomes:
     not stopped), better, worse (of the measured).
     """
 
-    cluster: NDArray[np.int64]
-    stratum: NDArray[np.int64]
-    arm: NDArray[np.int64]
+    cluster: Codes
+    stratum: Codes
+    arm: Codes
     treated: Floats
     assessed: Floats
     stopped: Floats
@@ -58,7 +64,7 @@ def net_difference(given: Outcomes, level: float = 0.95) -> ArmDifference:
     measured aid that still works, and not all stopped, is left out.
     """
     means = _means(given)
-    known = np.asarray(np.isfinite(means.outcome).all(axis=0), dtype=np.bool_)
+    known = np.asarray(np.isfinite(means.outcome).all(axis=0), dtype=bool)
     usable = known[given.stratum] & (given.assessed > 0)
     if not usable.any():
         return UNDEFINED
@@ -89,10 +95,11 @@ def filled_difference(given: Outcomes, level: float = 0.95) -> ArmDifference:
     reference, change = means.outcome[0][own.stratum], means.change[0][own.stratum]
     dried = own.better - own.worse - own.stopped + unmeasured * change + unknown * reference
     is_dried = own.arm == 1
-    sums = np.zeros((2, means.treated.shape[1]))
-    np.add.at(sums[0], own.stratum[is_dried], unmeasured[is_dried])
-    np.add.at(sums[1], own.stratum[is_dried], unknown[is_dried])
-    filled_change, filled_outcome = sums / np.where(means.treated[1] > 0, means.treated[1], 1)
+    strata, dried_of = means.treated.shape[1], np.where(means.treated[1] > 0, means.treated[1], 1)
+    filled_change, filled_outcome = (
+        summed(own.stratum[is_dried], values[is_dried], strata) / dried_of
+        for values in (unmeasured, unknown)
+    )
     size = means.treated[0][own.stratum]
     moved = (1 - filled_outcome[own.stratum]) * _influence(own, means) / means.assessed[0][
         own.stratum
@@ -107,17 +114,13 @@ def filled_difference(given: Outcomes, level: float = 0.95) -> ArmDifference:
 
 
 def _means(given: Outcomes) -> _Means:
-    def summed(values: Floats) -> Floats:
-        sums = np.zeros((2, int(given.stratum.max(initial=-1)) + 1))
-        np.add.at(sums, (given.arm, given.stratum), values)
-        return sums
-
-    treated, assessed, measured = (
-        summed(values) for values in (given.treated, given.assessed, given.measured)
-    )
+    treated, assessed, measured, stopped, change = (
+        by_arm(given.arm, given.stratum, values)
+        for values in (given.treated, given.assessed, given.measured, given.stopped,
+                       given.better - given.worse)
+    )  # fmt: skip
     with np.errstate(invalid="ignore", divide="ignore"):
-        stopped = summed(given.stopped) / assessed
-        change = summed(given.better - given.worse) / measured
+        stopped, change = stopped / assessed, change / measured
     outcome = np.where(stopped == 1, -1.0, -stopped + (1 - stopped) * change)
     return _Means(treated, assessed, measured, stopped, change, outcome)
 
@@ -134,5 +137,5 @@ def _influence(own: Outcomes, means: _Means) -> Floats:
     return np.asarray(by_stopping + by_change)
 
 
-def _chosen(given: Outcomes, usable: NDArray[np.bool_]) -> Outcomes:
+def _chosen(given: Outcomes, usable: Flags) -> Outcomes:
     return Outcomes(*(getattr(given, name)[usable] for name in given.__dataclass_fields__))

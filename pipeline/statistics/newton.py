@@ -3,16 +3,16 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import expit, logit, xlog1py, xlogy
 
+from pipeline.statistics.groups import Flags
 from pipeline.statistics.intervals import Floats
 
-Words = NDArray[np.int64]
 MOST_STEPS = 50
 MOST_HALVINGS = 12
 SMALLEST_GAIN = 1e-10
 FLAT = 1e-9
+SMALL_STEP = 1e-3
 
 
 @dataclass(frozen=True)
@@ -34,9 +34,9 @@ def fit_grouped(
 ) -> GroupedFit:
     """Fit log odds = design @ coefficients to events out of n in each pattern.
 
-    Newton's method; a step that lowers the likelihood is halved. No penalty: where columns do not
-    determine the coefficients (collinear, or without observations) the shortest solution is
-    taken, and every prediction that the observations determine is that of the likelihood.
+    No penalty: where columns do not determine the coefficients (collinear, or without
+    observations) the shortest solution is taken, and every prediction that the observations
+    determine is that of the likelihood.
 
     Args:
         design: patterns by k columns, the first of them the constant 1.
@@ -56,29 +56,54 @@ def fit_grouped(
     if start is None:
         start = np.zeros(x.shape[1])
         start[0] = logit(np.clip(events.sum() / n.sum(), 1e-6, 1 - 1e-6))
-    beta, at = start, _likelihood(x, n, events, start)
-    is_converged = False
-    for _ in range(MOST_STEPS):
-        fitted = expit(x @ beta)
-        inverse = np.linalg.pinv(_information(x, n, fitted), rcond=FLAT, hermitian=True)
-        step = inverse @ (x.T @ (events - n * fitted))
-        for _ in range(MOST_HALVINGS):
-            reached = _likelihood(x, n, events, beta + step)
-            if reached >= at - SMALLEST_GAIN * (1 + abs(at)):
-                break
-            step = step / 2
-        gain, beta, at = reached - at, beta + step, reached
-        if abs(gain) <= SMALLEST_GAIN * (1 + abs(at)):
-            is_converged = bool(np.abs(step).max() < 1e-3)
-            break
-    fitted = expit(x @ beta)
-    information = _information(x, n, fitted)
-    covariance = np.asarray(np.linalg.pinv(information, rcond=FLAT, hermitian=True), dtype=float)
+    found, is_converged = fit_tables(x, n[None], events[None], start)
+    beta = found[0]
+    information = _information(x, n, expit(x @ beta))
+    covariance = np.asarray(_inverse(information), dtype=float)
     rank = int(np.linalg.matrix_rank(information, tol=FLAT, hermitian=True))
-    return GroupedFit(beta, covariance, rank, is_converged)
+    return GroupedFit(beta, covariance, rank, bool(is_converged[0]))
 
 
-def separated(design: Floats, n: Floats, events: Floats) -> NDArray[np.bool_]:
+def fit_tables(
+    design: Floats, n: Floats, events: Floats, start: Floats, ridge: float = 0.0
+) -> tuple[Floats, Flags]:
+    """Fit many tables of the same patterns by Newton's method, all at once.
+
+    A step that lowers a table's likelihood is halved.
+
+    Args:
+        design: (patterns, k).
+        n, events: (tables, patterns).
+        start: (k,), or (tables, k).
+        ridge: the likelihood is lowered by ridge/2·Σ coefficients², so that tables in which
+            nothing happens, or always, have a fit too.
+
+    Returns:
+        Coefficients (tables, k), and which tables came to rest.
+    """
+    beta = np.array(np.broadcast_to(start, (n.shape[0], design.shape[1])))
+    at = _likelihood(design, n, events, beta, ridge)
+    is_converged = np.zeros(n.shape[0], dtype=bool)
+    for _ in range(MOST_STEPS):
+        fitted = expit(beta @ design.T)
+        slope = (events - n * fitted) @ design - ridge * beta
+        curvature = _information(design, n, fitted) + ridge * np.eye(design.shape[1])
+        step = (_inverse(curvature) @ slope[..., None])[..., 0]
+        for _ in range(MOST_HALVINGS):
+            reached = _likelihood(design, n, events, beta + step, ridge)
+            is_lower = reached < at - SMALLEST_GAIN * (1 + np.abs(at))
+            if not is_lower.any():
+                break
+            step = np.where(is_lower[:, None], step / 2, step)
+        gain, beta, at = np.abs(reached - at), beta + step, reached
+        is_still = gain <= SMALLEST_GAIN * (1 + np.abs(at))
+        is_converged = is_still & (np.abs(step).max(axis=1) < SMALL_STEP)
+        if is_still.all():
+            break
+    return beta, is_converged
+
+
+def separated(design: Floats, n: Floats, events: Floats) -> Flags:
     """Tell for each column of 0 and 1 whether it holds no event or no other observation.
 
     The likelihood has no largest value in such a column: its coefficient runs to infinity while
@@ -89,10 +114,14 @@ def separated(design: Floats, n: Floats, events: Floats) -> NDArray[np.bool_]:
 
 
 def _information(x: Floats, n: Floats, fitted: Floats) -> Floats:
-    root = np.sqrt(n * fitted * (1 - fitted))[:, None] * x
-    return np.asarray(root.T @ root)
+    return np.asarray(x.T @ ((n * fitted * (1 - fitted))[..., None] * x))
 
 
-def _likelihood(x: Floats, n: Floats, events: Floats, beta: Floats) -> float:
-    fitted = expit(np.clip(x @ beta, -35, 35))
-    return float(np.sum(xlogy(events, fitted) + xlog1py(n - events, -fitted)))
+def _inverse(curvature: Floats) -> Floats:
+    return np.asarray(np.linalg.pinv(curvature, rcond=FLAT, hermitian=True))
+
+
+def _likelihood(x: Floats, n: Floats, events: Floats, beta: Floats, ridge: float) -> Floats:
+    fitted = expit(np.clip(beta @ x.T, -35, 35))
+    told = np.sum(xlogy(events, fitted) + xlog1py(n - events, -fitted), axis=-1)
+    return np.asarray(told - ridge / 2 * np.sum(beta**2, axis=-1))

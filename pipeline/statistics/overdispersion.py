@@ -7,6 +7,7 @@ from scipy.stats import chi2
 from pipeline.statistics.intervals import Floats
 
 TAIL = 0.1
+TINY = 1e-9
 
 
 def winsorised(z: ArrayLike, tail: float = TAIL) -> Floats:
@@ -44,6 +45,23 @@ def variance_between(phi: float, variance: ArrayLike) -> float:
     if sites < 2 or spread <= 0:
         return 0.0
     return float(max(0.0, (sites * phi - (sites - 1)) / spread))
+
+
+def dispersion_elsewhere(squares: Floats, spread: Floats) -> Floats:
+    """Return by site D = max(1, squares/spread) of the other sites, 1 where nothing can be told.
+
+    Two aids of a wearer that go together count as less than two; D says by how much a site's
+    variance is larger than that of independent aids. The residuals of a site whose work is far off
+    would hide it, so a site never tells its own.
+
+    Args:
+        squares: sum over each site's clusters of the squared sum of residuals; 0 for a site that
+            tells nothing of the others.
+        spread: what independent aids would give; 0 for the same sites.
+    """
+    others, of_others = squares.sum() - squares, spread.sum() - spread
+    ratio = np.divide(others, of_others, out=np.ones(squares.size), where=of_others > TINY)
+    return np.asarray(np.maximum(ratio, 1.0))
 
 
 def homogeneity_p(z: ArrayLike) -> float:

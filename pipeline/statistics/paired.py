@@ -3,6 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
+from pipeline.statistics.clusters import squares_about, summed_clusters
 from pipeline.statistics.intervals import Floats, wilson
 
 
@@ -63,7 +64,7 @@ def paired_design_effect(pairs: Floats, first: Floats, second: Floats, clusters:
     if m < 2 or n == 0:
         return float("nan")
     d = float((clusters * (first - second)).sum()) / n
-    between = float((clusters * (first - second - pairs * d) ** 2).sum()) * m / (m - 1)
+    between = float(squares_about(summed_clusters(pairs, first - second, clusters), d)[0])
     within = float((clusters * (first + second)).sum()) - n * d**2
     return between / within if within > 0 else 1.0
 

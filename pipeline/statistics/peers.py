@@ -3,10 +3,11 @@
 from dataclasses import dataclass
 
 import numpy as np
+import polars as pl
 from numpy.typing import ArrayLike
-from scipy.stats import CensoredData, ecdf
 
 from pipeline.statistics.intervals import wilson
+from pipeline.statistics.left_censored import cumulative, shares_at
 
 
 @dataclass(frozen=True)
@@ -55,21 +56,20 @@ def place(
         another wearer.
 
     Source: Helsel 2012, Statistics for Censored Environmental Data (reversal of a left-censored
-    scale); Kaplan-Meier by scipy.stats.ecdf.
+    scale).
     """  # fmt: skip
-    times = np.asarray(wearers, dtype=int)
-    seen = np.repeat(np.asarray(values, dtype=float), times)
-    under = np.repeat(np.asarray(below, dtype=bool), times)
-    if seen.size == 0:
+    seen, under = np.asarray(values, dtype=float), np.asarray(below, dtype=bool)
+    peers = int(np.sum(wearers))
+    if peers == 0:
         return None
     detected, limits = seen[~under], seen[under]
     is_lowest = detected.size == 0 or value < detected.min()
     is_tied = is_below or (is_lowest and limits.size > 0 and value < limits.max())
-    turned = ecdf(CensoredData.right_censored(-seen, under)).sf
-    # P(X < v) = P(-X > -v); up to and with v: P(-X > the next number under -v).
-    least = 0.0 if is_tied else float(turned.evaluate(-value))
-    most = float(turned.evaluate(-value if is_below else np.nextafter(-value, -np.inf)))
+    told = pl.DataFrame({"value": seen, "below": under, "loads": wearers, "all": 0})
+    curve = cumulative(told, ["all"])
+    least = 0.0 if is_tied else float(shares_at(curve, value, is_value_in=False))
+    most = float(shares_at(curve, value, is_value_in=not is_below))
     middle = (least + most) / 2
     of = most if is_tied else middle
-    low, high = (float(limit) for limit in wilson(of * seen.size, seen.size, level))
-    return Place(least, most, middle, low, high, is_tied=is_tied, peers=int(seen.size))
+    low, high = (float(limit) for limit in wilson(of * peers, peers, level))
+    return Place(least, most, middle, low, high, is_tied=is_tied, peers=peers)

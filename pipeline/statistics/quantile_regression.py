@@ -1,28 +1,13 @@
 """Quantile regression with readings below a limit: exact fits, direct limits, rearrangement."""
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import linprog
 from scipy.stats import norm
 
-Floats = NDArray[np.float64]
+from pipeline.statistics.groups import Flags
+from pipeline.statistics.intervals import Floats
+
 MOST_ROUNDS = 25
-
-
-def weighted_quantile(values: Floats, weights: Floats, shares: Floats) -> Floats:
-    """Return the least values with at least these shares of the weight up to them.
-
-    Args:
-        values: ascending, at least one.
-        weights: positive, as many.
-        shares: each in (0, 1].
-
-    Returns:
-        One value a share.
-    """
-    upto = np.cumsum(weights)
-    at = np.searchsorted(upto, shares * upto[-1] * (1 - 1e-12))
-    return np.asarray(values[np.minimum(at, values.size - 1)], dtype=float)
 
 
 def order_limits(sizes: Floats, shares: Floats, level: float) -> tuple[Floats, Floats]:
@@ -75,7 +60,7 @@ def quantile_regression(x: Floats, y: Floats, weights: Floats, share: float) -> 
 
 def censored_quantile_regression(
     x: Floats, y: Floats, limit: Floats, weights: Floats, share: float
-) -> tuple[Floats, NDArray[np.bool_]] | None:
+) -> tuple[Floats, Flags] | None:
     """Fit the quantile of y where y is seen only above a row's own limit.
 
     Powell's estimator minimises Σ w·ρ(y - max(limit, x·b)). Rows whose fitted value is under

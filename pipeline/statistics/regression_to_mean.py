@@ -25,11 +25,3 @@ def expected_change(mean: float, mean_of_chosen: float, share_true: float) -> fl
     Source: Barnett, van der Pols and Dobson 2005, Int J Epidemiol 34:215-220, equation 1.
     """
     return (1 - share_true) * (mean - mean_of_chosen)
-
-
-def share_rising(share_true: float) -> float:
-    """Return the share of aids under the median that rise at the next reading by chance alone.
-
-    ½ + arcsin(√((1-R)/2))/π for normal values: .572 even at R of .9.
-    """
-    return 0.5 + float(np.arcsin(np.sqrt((1 - share_true) / 2))) / np.pi

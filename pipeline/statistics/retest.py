@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from pipeline.statistics.dose_errors import Ints
+from pipeline.statistics.groups import Codes, Flags
 from pipeline.statistics.intervals import Floats
 
 QUIET, OPEN, FAILED = 0, 1, 2
@@ -27,11 +26,11 @@ class Retests:
             was not, or the check was good.
     """
 
-    state: Ints
-    closed_on: Ints
+    state: Codes
+    closed_on: Codes
 
 
-def retests(chamber: Ints, day: Ints, dose_ul: Floats, error: Floats) -> Retests:
+def retests(chamber: Codes, day: Codes, dose_ul: Floats, error: Floats) -> Retests:
     """Follow every chamber from check to check.
 
     A check beyond the tolerance opens a retest. Two further checks of that dose on one day settle
@@ -70,9 +69,7 @@ class _Follow:
         self.good_day = np.full(chambers, NEVER)
         self.good_days = np.zeros(chambers, dtype=np.int64)
 
-    def step(
-        self, at: Ints, rows: Ints, day: Ints, dose: Floats, error: Floats
-    ) -> NDArray[np.bool_]:
+    def step(self, at: Codes, rows: Codes, day: Codes, dose: Floats, error: Floats) -> Flags:
         """Take one check of each chamber of `at`; return which of them close a retest."""
         is_bad = np.abs(error) > TOLERATED
         is_waiting = self.state[at] != QUIET
@@ -80,7 +77,7 @@ class _Follow:
         is_second = is_same & (self.pair_day[at] == day)
         is_mean_bad = np.abs(self.pair_error[at] + error) / 2 > TOLERATED
         self._count_good_days(at, day, is_bad)
-        closing: NDArray[np.bool_] = is_second & ~is_mean_bad
+        closing: Flags = is_second & ~is_mean_bad
         closing |= (
             (self.state[at] == OPEN) & ~is_second & ~is_bad
             & (self.good_days[at] >= DAYS_THAT_CLOSE)
@@ -96,12 +93,12 @@ class _Follow:
         self.dose[at[other]] = dose[other]
         return closing
 
-    def _count_good_days(self, at: Ints, day: Ints, is_bad: NDArray[np.bool_]) -> None:
+    def _count_good_days(self, at: Codes, day: Codes, is_bad: Flags) -> None:
         is_new = self.good_day[at] != day
         self.good_days[at] = np.where(is_bad, 0, self.good_days[at] + is_new)
         self.good_day[at] = day
 
-    def _open(self, at: Ints, rows: Ints, day: Ints, dose: Floats) -> None:
+    def _open(self, at: Codes, rows: Codes, day: Codes, dose: Floats) -> None:
         self.state[at] = OPEN
         self.opener[at] = rows
         self.dose[at] = dose

@@ -4,12 +4,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.stats import norm, t
 
-from pipeline.statistics.clusters import FEWEST_EVENTS, design_effect, summed_clusters
-from pipeline.statistics.differences import independent
+from pipeline.statistics.arms import by_arm, weighted_arms
+from pipeline.statistics.clusters import (
+    FEWEST_EVENTS,
+    degrees_factor,
+    design_effect,
+    expected_effect,
+    summed_clusters,
+)
+from pipeline.statistics.groups import Codes, Flags, numbered, summed
 from pipeline.statistics.intervals import Floats, wilson
+from pipeline.statistics.mover import Limits, difference
 
 ASSUMED_CORRELATION = {"wearer": 0.1, "site_week": 0.01}
 
@@ -22,9 +28,9 @@ class ShareCells:
     the outcome).
     """
 
-    cluster: NDArray[np.int64]
-    stratum: NDArray[np.int64]
-    arm: NDArray[np.int64]
+    cluster: Codes
+    stratum: Codes
+    arm: Codes
     n: Floats
     k: Floats
 
@@ -72,27 +78,23 @@ def share_difference(by_kind: Mapping[str, ShareCells], level: float) -> ShareDi
     27:1693-1702); n* as in Korn and Graubard 1998, Survey Methodology 24:193-201.
     """
     first = next(iter(by_kind.values()))
-    strata = int(first.stratum.max(initial=-1)) + 1
-    n, y = np.zeros((2, strata)), np.zeros((2, strata))
-    np.add.at(n, (first.arm, first.stratum), first.n)
-    np.add.at(y, (first.arm, first.stratum), first.k)
-    both = np.asarray((n > 0).all(axis=0), dtype=np.bool_)
+    n, y = (by_arm(first.arm, first.stratum, values) for values in (first.n, first.k))
+    both = np.asarray((n > 0).all(axis=0), dtype=bool)
     if not both.any():
         return NOT_KNOWN
     n, y = n[:, both], y[:, both]
-    weight = n[0] * n[1] / n.sum(axis=0)
-    share = (weight * y / n).sum(axis=1) / weight.sum()
-    kish = weight.sum() ** 2 / (weight**2 / n).sum(axis=1)
+    share, kish = weighted_arms(n, y)
     size = np.array([
         min(_effective(cells, arm, both, float(kish[arm]), kind, level)
             for kind, cells in by_kind.items())
         for arm in (0, 1)
     ])  # fmt: skip
     low, high = wilson(share * size, size, level)
-    effect = float(share[1] - share[0])
-    ends = independent(float(share[1]), float(size[1]), float(share[0]), float(size[0]), level)
+    arm_0, arm_1 = (Limits(share[arm], low[arm], high[arm]) for arm in (0, 1))
+    found = difference(arm_1, arm_0)
     return ShareDifference(
-        effect, *ends, _pair(share), _pair(low), _pair(high), _pair(size),
+        float(found.value), float(found.low), float(found.high),
+        _pair(share), _pair(low), _pair(high), _pair(size),
         (int(y[0].sum()), int(y[1].sum())), (int(n[0].sum()), int(n[1].sum())),
     )  # fmt: skip
 
@@ -102,18 +104,17 @@ def _pair(values: Floats) -> tuple[float, float]:
 
 
 def _effective(
-    cells: ShareCells, arm: int, both: NDArray[np.bool_], kish: float, kind: str, level: float
+    cells: ShareCells, arm: int, both: Flags, kish: float, kind: str, level: float
 ) -> float:
     """Return n* of one arm by one kind of cluster; nan with one cluster."""
     own = (cells.arm == arm) & both[cells.stratum]
-    _, code = np.unique(cells.cluster[own], return_inverse=True)
-    n, y = (np.bincount(code, values[own]).astype(float) for values in (cells.n, cells.k))
-    clusters = n.size
+    code = numbered(cells.cluster[own])
+    clusters = int(code.max(initial=-1)) + 1
     if clusters < 2:
         return np.nan
+    n, y = (summed(code, values[own], clusters) for values in (cells.n, cells.k))
     sums = summed_clusters(n, y)
     effect = float(np.nan_to_num(design_effect(sums)[0], nan=1.0))
     if min(y.sum(), (n - y).sum()) < FEWEST_EVENTS:
-        effect = max(effect, 1 + ASSUMED_CORRELATION[kind] * float((n**2).sum() / n.sum() - 1))
-    tail = 0.5 + level / 2
-    return float(kish / max(1.0, effect) * (norm.ppf(tail) / t.ppf(tail, clusters - 1)) ** 2)
+        effect = max(effect, float(expected_effect(sums, ASSUMED_CORRELATION[kind])[0]))
+    return kish / max(1.0, effect) * float(degrees_factor(level, clusters - 1))

@@ -2,12 +2,12 @@
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import minimize_scalar
-from scipy.special import betainc, betaln, gammaln
+from scipy.optimize import brentq, minimize_scalar
+from scipy.special import betainc, betaln, gammaln, psi
 
 from pipeline.statistics.intervals import Floats
 
-SMALLEST, LARGEST = 1e-7, 50.0
+SMALLEST, LARGEST, NEAR = 1e-7, 50.0, 1e-3
 # ρ' at even steps of the square root of the correlation, ρ'/(1 + ρ'), up to .6.
 CORRELATIONS = ((np.arange(60) + 0.5) / 100) ** 2
 SPREADS = CORRELATIONS / (1 - CORRELATIONS)
@@ -45,9 +45,10 @@ def common_spread(events: ArrayLike, n: ArrayLike, mean: ArrayLike) -> float:
         method="bounded",
         options={"xatol": 1e-6},
     )
-    spread = float(np.exp(found.x))
     floor = log_likelihood(SMALLEST, events, n, mean)
-    return spread if -found.fun > floor + 1e-6 and spread > 10 * SMALLEST else 0.0
+    if -found.fun <= floor + 1e-6 or np.exp(found.x) <= 10 * SMALLEST:
+        return 0.0
+    return float(np.exp(_where_level(found.x, events, n, mean)))
 
 
 def shrunken_ratios(events: ArrayLike, n: ArrayLike, mean: ArrayLike, spread: float) -> Floats:
@@ -104,3 +105,19 @@ def shrunken_limits(
             low, high = np.where(is_below, middle, low), np.where(is_below, high, middle)
         ends.append(low / centre[:, 0])
     return ends[0], ends[1]
+
+
+def _where_level(log: float, events: ArrayLike, n: ArrayLike, mean: ArrayLike) -> float:
+    """Return the place near by where the likelihood's slope is 0.
+
+    Its height alone tells the place to seven digits, which then differ from machine to machine.
+    """
+    k, size, centre = (np.asarray(v, dtype=float) for v in (events, n, mean))
+
+    def slope(at: float) -> float:
+        a, b = centre / np.exp(at), (1 - centre) / np.exp(at)
+        own = a * (psi(k + a) - psi(a)) + b * (psi(size - k + b) - psi(b))
+        return float(np.sum((a + b) * (psi(size + a + b) - psi(a + b)) - own))
+
+    ends = log - NEAR, log + NEAR
+    return float(brentq(slope, *ends, xtol=1e-13)) if slope(ends[0]) * slope(ends[1]) < 0 else log

@@ -5,23 +5,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from pipeline.statistics.comparison import FEWEST_SITES_WIDENED, Family, judge
+from pipeline.statistics.discovery import adjusted_p_values
 from pipeline.statistics.expected import (
     Alike,
     Counts,
     Expected,
-    Flags,
     cluster_dispersion,
     expected_elsewhere,
 )
+from pipeline.statistics.groups import Flags
 from pipeline.statistics.intervals import Floats
-from pipeline.statistics.site_verdict import (
-    FALSE_DISCOVERY,
-    FEWEST_OTHER_SITES,
-    Words,
-    reasons_of_data,
-)
+from pipeline.statistics.set_aside import without_furthest
+from pipeline.statistics.site_verdict import FALSE_DISCOVERY, Words, reasons_of_data
 
-MOST_SET_ASIDE = 1 / 3
 LEFT_OF_EVENTS = 1 / 2
 
 
@@ -60,18 +56,15 @@ def compare_sites(given: Counts, alike: Alike, poor: Words) -> Comparison:
     Source: own rule, by simulation (see the methods page); that a site must not be judged against
     a reference bent by outliers is from Spiegelhalter 2005, Stat Med 24:1185-1202, section 4.
     """
-    aside = np.zeros(given.sites, dtype=bool)
-    most = int(given.is_reference.sum() * MOST_SET_ASIDE)
     every = expected_elsewhere(given)
-    compared = _against(every, every, given, alike, poor)
-    while True:
-        further = _furthest(compared)
-        stay = int((compared.is_reference & ~further).sum())
-        if not further.any() or aside.sum() >= most or stay < FEWEST_OTHER_SITES:
-            return compared
-        aside = aside | further
+
+    def compare(aside: Flags) -> Comparison:
         held = replace(given, is_reference=given.is_reference & ~aside)
-        compared = _against(expected_elsewhere(held), every, held, alike, poor)
+        found = expected_elsewhere(held) if aside.any() else every
+        return _against(found, every, held, alike, poor)
+
+    compared, _ = without_furthest(compare, _furthest, given.is_reference)
+    return compared
 
 
 def _against(
@@ -91,11 +84,12 @@ def _against(
     return Comparison(enough, dispersion, reason, family, held.is_reference)
 
 
-def _furthest(compared: Comparison) -> Flags:
+def _furthest(compared: Comparison, _: Flags) -> Flags:
     """Tell by site which of the flagged sites that others are held against is furthest off."""
     family = compared.family
+    p_adjusted = adjusted_p_values(family.p_value)
     is_few = (compared.reason == "").sum() < FEWEST_SITES_WIDENED
     with np.errstate(invalid="ignore"):
-        is_flagged = (family.p_adjusted <= FALSE_DISCOVERY) & compared.is_reference & is_few
+        is_flagged = (p_adjusted <= FALSE_DISCOVERY) & compared.is_reference & is_few
     off = np.where(is_flagged, np.abs(family.z), -np.inf)
     return np.asarray(is_flagged & (off == off.max(initial=-np.inf)))

@@ -3,15 +3,15 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.statistics.comparison import Family
-from pipeline.statistics.expected import Expected, Flags
+from pipeline.statistics.expected import Expected
+from pipeline.statistics.groups import Flags
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.set_aside import FEWEST_OTHERS
 
 FALSE_DISCOVERY = 0.05
 FEWEST_AIDS = 30
 FEWEST_EXPECTED = 5
 FEWEST_FAR_OFF = 15
-FEWEST_OTHER_SITES = 4
 MOST_UNSEEN = 0.1
 FEWEST_PER_PARAMETER = 10
 
@@ -32,7 +32,7 @@ def reasons_of_data(found: Expected) -> Words:
         seen = np.minimum(found.observed, found.n - found.observed)
         tests = (
             ("few_aids", found.n < FEWEST_AIDS),
-            ("few_other_sites", found.other_sites < FEWEST_OTHER_SITES),
+            ("few_other_sites", found.other_sites < FEWEST_OTHERS),
             ("few_expected", (rarer < FEWEST_EXPECTED) & ~(seen >= FEWEST_FAR_OFF)),
             ("unseen_elsewhere", found.unseen_share > MOST_UNSEEN),
             (
@@ -55,16 +55,11 @@ def is_enough(found: Expected) -> Flags:
     return np.asarray(reasons_of_data(found) == "")
 
 
-def verdicts(family: Family, reason: Words) -> Words:
+def verdicts(z: Floats, p_adjusted: Floats, reason: Words) -> Words:
     """Return by site the verdict's word.
 
     too_few_to_say where there is a reason; else by the adjusted p-value at 5 % and the sign of z.
     """
-    return words_of(family.z, family.p_adjusted, reason)
-
-
-def words_of(z: Floats, p_adjusted: Floats, reason: Words) -> Words:
-    """Return the verdict's words from z, adjusted p-value and reason of each site."""
     with np.errstate(invalid="ignore"):
         is_apart = p_adjusted <= FALSE_DISCOVERY
         words = np.where(z > 0, "higher_than_expected", "lower_than_expected")

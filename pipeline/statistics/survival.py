@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.stats import norm
 from statsmodels.duration.survfunc import CumIncidenceRight
 
@@ -124,9 +124,3 @@ def binned_incidence(counts: ArrayLike) -> tuple[Floats, Floats]:
     before = np.concatenate([np.ones_like(left[..., :1]), left[..., :-1]], axis=-1)
     shares = np.cumsum(before[..., None] * hazard, axis=-2)
     return shares[..., 0], shares[..., 1]
-
-
-def first_at_least(times: Floats, share: Floats, wanted: float) -> float:
-    """Return the first time at which a share is reached; nan where it never is."""
-    reached: NDArray[np.intp] = np.flatnonzero(share >= wanted - 1e-12)
-    return float(times[reached[0]]) if reached.size else float("nan")

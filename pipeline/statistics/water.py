@@ -1,12 +1,9 @@
 """Water and air: what height above the sea does to a reading, by what the chamber measures."""
 
-import numpy as np
 import psychrolib
-from numpy.typing import NDArray
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 
-Floats = NDArray[np.float64]
 SEA_LEVEL_PA = 101325.0
 # Dew points between which rooms are taken to lie.
 DEW_POINTS_C = (5.0, 15.0)

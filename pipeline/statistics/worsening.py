@@ -7,16 +7,21 @@ threshold, so that an error of the threshold moves both alike and cancels.
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import false_discovery_control, nbinom, norm, poisson
+from scipy.stats import nbinom, norm, poisson
 
-from pipeline.statistics.expected import Flags
+from pipeline.statistics.discovery import adjusted_p_values
+from pipeline.statistics.groups import Flags
 from pipeline.statistics.intervals import Floats
-from pipeline.statistics.overdispersion import mean_square, variance_between, winsorised
+from pipeline.statistics.overdispersion import (
+    dispersion_elsewhere,
+    mean_square,
+    variance_between,
+    winsorised,
+)
+from pipeline.statistics.set_aside import without_furthest
 from pipeline.statistics.site_verdict import FALSE_DISCOVERY
 
 FEWEST_WIDENED = 10
-FEWEST_OTHERS = 4
-MOST_SET_ASIDE = 1 / 3
 TINY = 1e-12
 
 
@@ -64,9 +69,7 @@ class Worsening:
 def dispersion(arm: Arm, is_used: Flags) -> Floats:
     """Return by site D = max(1, squares/spread) of the other sites used."""
     squares, spread = (np.where(is_used, values, 0.0) for values in (arm.squares, arm.spread))
-    others, of_others = squares.sum() - squares, spread.sum() - spread
-    ratio = np.divide(others, of_others, out=np.ones(squares.size), where=of_others > TINY)
-    return np.asarray(np.maximum(ratio, 1.0))
+    return dispersion_elsewhere(squares, spread)
 
 
 def variance_of_difference(dried: Arm, cleaned: Arm, is_used: Flags) -> Floats:
@@ -106,21 +109,14 @@ def compare_with_own_cleaned(
     Source: own rule, by simulation (see the methods page); inverse-variance weights and
     between-site variance as in DerSimonian and Laird 1986, Control Clin Trials 7:177-188.
     """
-    sites = is_judged.size
     x = np.where(is_judged, dried.share() - cleaned.share(), np.nan)
     variance = variance_of_difference(dried, cleaned, is_judged)
     with np.errstate(divide="ignore", invalid="ignore"):
         half = 0.5 / dried.assessed
-    aside = np.zeros(sites, dtype=bool)
-    most = int(is_judged.sum() * MOST_SET_ASIDE)
-    while True:
-        found = _against(x, variance, half, is_judged, aside, level)
-        adjusted = adjusted_among(found.p_value)
-        high = (adjusted <= FALSE_DISCOVERY) & (found.z > 0) & ~aside
-        stay = int((is_judged & ~aside).sum()) - 1
-        if not high.any() or aside.sum() >= most or stay < FEWEST_OTHERS:
-            return found
-        aside = aside | (np.where(high, found.z, -np.inf) == found.z[high].max())
+    found, aside = without_furthest(
+        lambda aside: _against(x, variance, half, is_judged, aside, level), _worst, is_judged
+    )
+    return replace(found, is_high=aside)
 
 
 def stopped_alone(
@@ -128,18 +124,13 @@ def stopped_alone(
 ) -> Worsening:
     """Set stopped aids against those elsewhere, the worst sites flagged high set aside.
 
-    As in `compare_with_own_cleaned`: one at a time, at most a third, four others stay.
     Arguments as for `stopped_against`.
     """
-    aside = np.zeros(is_judged.size, dtype=bool)
-    most = int(is_reference.sum() * MOST_SET_ASIDE)
-    while True:
-        found = stopped_against(dried, is_judged, is_reference & ~aside, level)
-        high = (adjusted_among(found.p_value) <= FALSE_DISCOVERY) & (found.z > 0) & ~aside
-        stay = int((is_reference & ~aside).sum()) - 1
-        if not high.any() or aside.sum() >= most or stay < FEWEST_OTHERS:
-            return replace(found, is_high=aside)
-        aside = aside | (np.where(high, found.z, -np.inf) == found.z[high].max())
+    found, aside = without_furthest(
+        lambda aside: stopped_against(dried, is_judged, is_reference & ~aside, level),
+        _worst, is_reference,
+    )  # fmt: skip
+    return replace(found, is_high=aside)
 
 
 def stopped_against(
@@ -183,13 +174,11 @@ def stopped_against(
     )  # fmt: skip
 
 
-def adjusted_among(p_value: Floats) -> Floats:
-    """Return Benjamini and Hochberg's adjusted p-values; nan stays nan."""
-    out = np.full(p_value.size, np.nan)
-    known = np.isfinite(p_value)
-    if known.any():
-        out[known] = false_discovery_control(p_value[known])
-    return out
+def _worst(found: Worsening, aside: Flags) -> Flags:
+    """Tell which site that is flagged high, and not set aside yet, is furthest off."""
+    is_high = (adjusted_p_values(found.p_value) <= FALSE_DISCOVERY) & (found.z > 0) & ~aside
+    off = np.where(is_high, found.z, -np.inf)
+    return np.asarray(is_high & (off == off.max(initial=-np.inf)))
 
 
 def _against(

@@ -13,6 +13,7 @@ from pipeline.statistics.climate import koeppen_geiger
 from pipeline.warehouse import rules
 from pipeline.warehouse.calibration import fit_lines
 from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
+from pipeline.warehouse.passed import passed
 from schemas import macros, rule_book
 from schemas.audit.contract_rule import ContractRule
 from schemas.audit.quarantined_row import QuarantinedRow
@@ -35,6 +36,7 @@ LOADED = (
     ("service_events", "service_event"),
     ("visit_counts", "visit_count"),
 )
+DERIVED = ("site", "dryer", "climate_normal", "dryer_event", "dose_check")
 JOINED = (SESSIONS, CHAMBER_RUNS)
 NARROW = ("session_load", "session_reading", "episode_row", "episode_end")
 COUNTED = ("session_aid", "session", "episode", "device")
@@ -286,7 +288,16 @@ def _load(connection: duckdb.DuckDBPyConnection, table: str, fact: str | None) -
             f" SELECT file_id, count(*) AS accepted FROM live_{table} GROUP BY file_id"
         )
         return
-    insert(connection, FACTS[fact], sql(fact))
+    insert(connection, FACTS[fact], _rows(table, fact))
+
+
+def _rows(table: str, fact: str) -> str:
+    """Return the query of a fact: its own, or its rows as they are where nothing is derived."""
+    if fact in DERIVED:
+        return passed(fact)
+    moment = moment_of(PARTS[table])
+    instant = f", {moment} AS {moment}_utc" if moment else ""
+    return f"SELECT *{instant} FROM live_{table}"
 
 
 def _judge(connection: duckdb.DuckDBPyConnection, table: str, source: str) -> None:
@@ -324,7 +335,7 @@ def _join_log(connection: duckdb.DuckDBPyConnection, *, has_log: bool) -> None:
     connection.execute("CREATE TEMP VIEW part_chamber_runs AS " + sql("chamber_run_read"))
     _judge_keyed(connection, CHAMBER_RUNS)
     connection.execute("CREATE TEMP TABLE session_run AS " + sql("session_run"))
-    joined = sql("session_joined") if has_log else "SELECT * FROM read_sessions"
+    joined = passed("session_joined") if has_log else "SELECT * FROM read_sessions"
     connection.execute("CREATE TEMP VIEW part_sessions AS " + joined)
     insert(connection, FACTS["chamber_run"], sql("chamber_run"))
 
@@ -334,16 +345,16 @@ def _load_sessions(connection: duckdb.DuckDBPyConnection) -> None:
     _judge(connection, SESSIONS, "session_row")
     fit_lines(connection)
     for name in NARROW:
-        connection.execute(f"CREATE TEMP TABLE {name} AS " + sql(name))
+        connection.execute(f"CREATE TEMP TABLE {name} AS " + passed(name))
     for name in COUNTED:
-        insert(connection, FACTS[name], sql(name))
+        insert(connection, FACTS[name], passed(name))
 
 
 def _list_rows(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) -> None:
     """List quarantined and duplicate rows and refused values of the files in scope."""
     insert(connection, QuarantinedRow, sql("quarantined_row", verdicts=_verdicts()))
-    connection.execute("CREATE TEMP TABLE session_conflict AS " + sql("session_conflict"))
-    connection.execute("CREATE TEMP TABLE run_conflict AS " + sql("run_conflict"))
+    connection.execute("CREATE TEMP TABLE session_conflict AS " + passed("session_conflict"))
+    connection.execute("CREATE TEMP TABLE run_conflict AS " + passed("run_conflict"))
     kinds = ("file_id", "rule", "column_name", "found", "table_name")
     empty = ", ".join(f"NULL::VARCHAR AS {name}" for name in kinds)
     query = f"SELECT {empty}, NULL::BIGINT AS line, NULL::BIGINT AS part_of_line WHERE false"

@@ -26,7 +26,7 @@ from pipeline.warehouse.connect import create, quoted
 # A change of any of these may change an inference.
 PACKAGES = ("pipeline.measures", "pipeline.statistics", "schemas")
 FACT_PACKAGES = ("pipeline.warehouse", "pipeline.statistics", "schemas")
-LIBRARIES = ("duckdb", "polars", "numpy", "scipy", "statsmodels", "lifelines", "pandas")
+LIBRARIES = ("duckdb", "polars", "numpy", "scipy", "statsmodels", "pandas")
 # Which run wrote a row is no input.
 OF_THE_RUN = frozenset({"run_id", "since_run"})
 BEFORE = "published_before"

@@ -180,7 +180,7 @@ def create(connection: duckdb.DuckDBPyConnection, model: type[Table]) -> None:
 
 
 def insert(connection: duckdb.DuckDBPyConnection, model: type[Table], query: str) -> None:
-    """Insert a query's rows by name; every declared column must be there, and none else."""
+    """Insert a query's rows by name; every declared column must be there, others are left."""
     listed = ", ".join(f'"{column}"' for column in columns(model))
     connection.execute(
         f'INSERT INTO "{model.Config.name}" ({listed}) SELECT {listed} FROM ({query})'

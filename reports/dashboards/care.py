@@ -2,24 +2,14 @@
 
 from reports import cautions
 from reports.figure import Dashboard, Section
-from reports.figures.after_rescue import after_rescue
 from reports.figures.claims import claims
-from reports.figures.cycle_dry import cycle_dry
-from reports.figures.cycle_outcome import cycle_rescue, cycle_return
-from reports.figures.delay_curve import delay_curve
 from reports.figures.graded_rates import graded_rates
 from reports.figures.look_up import look_up
 from reports.figures.not_assessed import not_assessed
-from reports.figures.recheck import recheck_days, recheck_gain
 from reports.figures.regression_to_mean import regression_to_mean
 from reports.figures.repeatability import repeatability
 from reports.figures.rescue_by_condition import rescue_by_condition
-from reports.figures.rescue_by_group import (
-    rescue_by_cycle,
-    rescue_by_delay,
-    rescue_by_exposure,
-    rescue_by_style,
-)
+from reports.figures.rescue_by_group import rescue_by_exposure, rescue_by_style
 from reports.figures.rescue_by_symptom import rescue_by_symptom
 from reports.figures.routine_arms import routine_arms
 from reports.figures.routine_baseline import routine_baseline
@@ -51,24 +41,14 @@ CARE = Dashboard(
             (working_improvement, regression_to_mean, repeatability),
         ),
         Section(
-            "Exposure, delay, cycle and style",
+            "Exposure and style",
             "Associations among aids that were dried, not effects.",
-            (rescue_by_exposure, rescue_by_delay, delay_curve, rescue_by_cycle, rescue_by_style),
+            (rescue_by_exposure, rescue_by_style),
         ),
         Section(
             "One reading",
             "The form answers on this page alone, offline; nothing that is typed is kept or sent.",
             (look_up,),
-        ),
-        Section(
-            "How long to dry",
-            "Recovery and returns first, what a shorter cycle would leave damp next, minutes last.",
-            (cycle_rescue, cycle_return, cycle_dry),
-        ),
-        Section(
-            "When to come back",
-            "How soon the next problem comes, and how water returns between dryings.",
-            (after_rescue, recheck_gain, recheck_days),
         ),
     ),
     cautions=cautions.ALL,

@@ -7,6 +7,7 @@ from reports.figures.carry_over import carry_over
 from reports.figures.chamber_drift import chamber_drift
 from reports.figures.chamber_use import chamber_use
 from reports.figures.dose_checks import dose_checks
+from reports.figures.dose_readings import dose_readings
 from reports.figures.height import height
 from schemas.chambers import STANDINGS
 
@@ -21,7 +22,7 @@ CHAMBERS = Dashboard(
             "Standing is the first of these that applies: "
             + ", ".join(word.label for word in STANDINGS.values())
             + ". The methods page says what each means.",
-            (dose_checks, chamber_drift),
+            (dose_checks, dose_readings, chamber_drift),
         ),
         Section(
             "Physics",

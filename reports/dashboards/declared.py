@@ -5,13 +5,19 @@ from reports.dashboards.chambers import CHAMBERS
 from reports.dashboards.moisture import MOISTURE
 from reports.dashboards.quality import QUALITY
 from reports.dashboards.sites import SITES
+from reports.dashboards.time import TIME
 from reports.figure import Dashboard
 
-DASHBOARDS = (SITES, CARE, MOISTURE, CHAMBERS, QUALITY)
+DASHBOARDS = (SITES, CARE, TIME, MOISTURE, CHAMBERS, QUALITY)
 
 INDEX = Dashboard(
     id="index", link="Overview", heading="Drying of hearing aids: where things stand",
-    lead="What needs attention, what the figures found, and what was loaded.", sections=(),
+    lead="What becomes of dead aids, which site first and about what, what needs attention.",
+    sections=(),
+)  # fmt: skip
+EVERY_SITE = Dashboard(
+    id="every-site", link="Every site", heading="Every site and question",
+    lead="The first page names the sites that stand out; here stand all of them.", sections=(),
 )  # fmt: skip
 METHODS = Dashboard(
     id="methods", link="Methods", heading="How it is counted",

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -27,7 +27,7 @@ COLUMNS = (
     TableColumn("values_refused", "Refused values", "count"),
     TableColumn("status_words", "Status"),
 )
-MOST_FILES = 400
+MOST_FILES, OFTEN = 400, 0.02
 REFERENCE = "Reference tables"
 
 
@@ -40,8 +40,8 @@ def account(frames: Frames) -> Figure:
             "Each file that is read gets a line here.",
         )  # fmt: skip
     sites = per_site(frame)
-    panel = charts.intervals(
-        sites, value="quarantined_share",
+    panels = many.intervals(
+        sites, pl.col("quarantined_share") > OFTEN, "site", value="quarantined_share",
         scale=charts.share_scale(sites["quarantined_share"].to_list(), "share of rows refused"),
         absent="no rows read",
     )  # fmt: skip
@@ -57,6 +57,7 @@ def account(frames: Frames) -> Figure:
     return Figure(
         id="row-account",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'rows_read')} rows of "
         f"{words.plural(frame.height, 'file')}; read = accepted + refused + duplicate, for every "
@@ -66,7 +67,7 @@ def account(frames: Frames) -> Figure:
         method_anchor="row-account",
         table=shown,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=panels,
         legend=(LegendEntry("dot", "dot: share of the site's rows that were refused"),),
         caveats=(f"{words.plural(left, 'further file')} in the table row_account.",)
         if left

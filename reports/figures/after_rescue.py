@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, curves, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -18,10 +18,9 @@ COLUMNS = (
     TableColumn("condition_words", "Before drying"),
     TableColumn("days", "Days since the return", "count"),
     TableColumn("n", "Aids returned working", "count"),
+    TableColumn("at_risk", "Still followed", "count"),
     TableColumn("failed", "Had a problem by then", "count"),
     TableColumn("share_failed", "Share", "share", 1),
-    TableColumn("low", "Log-log low", "share", 1),
-    TableColumn("high", "Log-log high", "share", 1),
     TableColumn("adjusted_low", "By wearer low", "share", 1),
     TableColumn("adjusted_high", "By wearer high", "share", 1),
     TableColumn("share_competing", "Replaced, lost or retired first", "share", 1),
@@ -29,6 +28,7 @@ COLUMNS = (
     TableColumn("share_seen_again", "Seen again", "share", 0),
 )
 NAMED_DAYS = 180
+LAST_DAY, TICKS = 720.0, (90.0, 180.0, 360.0, 540.0, 720.0)
 
 
 def after_rescue(frames: Frames) -> Figure:
@@ -40,27 +40,28 @@ def after_rescue(frames: Frames) -> Figure:
             "time_to_failure", "after-rescue",
             "It needs aids with an id that came back working and their later visits or events.",
         )  # fmt: skip
-    scale = charts.share_scale(
-        rates.all_values(frame, ("share_failed", "high", "adjusted_high")),
-        "share with a new problem, failure or repair",
+    drawn = curves.still_followed(frame, "at_risk").drop_nulls("share_failed")
+    upward = charts.share_scale(
+        rates.all_values(drawn, ("share_failed", "adjusted_high")), "share with a new problem"
     )
+    across = charts.Scale(0.0, LAST_DAY, "days since the return", ".0f", TICKS)
     panels = tuple(
-        charts.intervals(
-            part, value="share_failed", low="low", high="high", outer_low="adjusted_low",
-            outer_high="adjusted_high", scale=scale,
-            heading=_heading(part),
+        curves.when(
+            part, x="days", value="share_failed", low="adjusted_low", high="adjusted_high",
+            followed="at_risk", across=across, upward=upward, heading=_heading(part),
         )
-        for part in frame.partition_by("condition_before", maintain_order=True)
+        for part in drawn.partition_by("condition_before", maintain_order=True)
     )  # fmt: skip
     groups = frame.unique("condition_before")
     return Figure(
         id="after-rescue",
         question=QUESTION,
+        kind="when",
         title=title(frame),
         subtitle=f"n = {rates.total(groups)} aids returned working, each with its first rescue (or "
-        "its first drying while working), from the return; thick line: log-log 95 %; thin line: "
-        "95 % by resampled wearers.",
-        alt=rates.alt_of(frame.rename({"share_failed": "rate"}), "Dots with intervals."),
+        "its first drying while working), from the return; band: %level% by resampled wearers; the "
+        "curve ends where under 30 aids are followed.",
+        alt=_alt(drawn),
         source_table="time_to_failure",
         method_anchor="after-rescue",
         table=frame,
@@ -68,8 +69,7 @@ def after_rescue(frames: Frames) -> Figure:
         panels=panels,
         legend=(
             LegendEntry("dot", "dot: share that had a problem, failed or went to repair by then"),
-            LegendEntry("thick", "thick line: 95 % interval as if every aid were independent"),
-            LegendEntry("thin", "thin line: 95 % interval by wearer"),
+            LegendEntry("band", "band: %level% interval by wearer"),
         ),
         caveats=(
             "An aid that never comes back is not known to work: the share seen again stands above "
@@ -97,20 +97,14 @@ def shown(frames: Frames) -> pl.DataFrame:
     contact = table.filter(pl.col("basis") == "last_contact").select(
         "condition_before", "days", pl.col("share_failed").alias("share_at_last_contact")
     )
-    frame = table.filter(
-        (pl.col("basis") == "site_end") & pl.col("days").is_in((30, 90, 180, 360, 720))
-    ).join(contact, on=["condition_before", "days"], how="left")
+    frame = table.filter(pl.col("basis") == "site_end").join(
+        contact, on=["condition_before", "days"], how="left"
+    )
     return (
         frame.sort(words.position("condition_before", "condition_before"), "days")
         .with_columns(
             pl.col("condition_before").map_elements(words.sentence, pl.String)
             .alias("condition_words"),
-            pl.format("{} days", "days").alias("label"),
-            pl.struct("n")
-            .map_elements(
-                lambda r: "n hidden" if r["n"] is None else f"n {words.count(r['n'])}", pl.String
-            )
-            .alias("n_words"),
         )
         .with_columns(
             pl.struct("condition_words", "days", "share_failed", "adjusted_low", "adjusted_high")
@@ -136,6 +130,14 @@ def title(frame: pl.DataFrame) -> Title:
     return nothing_to_compare(
         "after.too_few", "Too few rescued aids to say how soon the next problem comes"
     )
+
+
+def _alt(drawn: pl.DataFrame) -> str:
+    parts = ["Curves with bands over the days since the return."]
+    for part in drawn.partition_by("condition_before", maintain_order=True):
+        says = part["says"].to_list()
+        parts += dict.fromkeys((says[0], says[len(says) // 2], says[-1]))
+    return " ".join(parts)
 
 
 def _says(row: dict[str, object]) -> str:

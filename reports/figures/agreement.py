@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -72,9 +72,10 @@ def agreement(frames: Frames) -> Figure:
     return Figure(
         id="agreement",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {_total(frame)} gradings of aids, normal or not, against within or outside "
-        f"specification{rates.period(frames)}; line: 95 % limits by wearer.",
+        f"specification{rates.period(frames)}; line: %level% limits by wearer.",
         alt=rates.alt_of(frame.rename({"share_agree": "rate"}), "Dots with intervals by site."),
         source_table="condition_agreement",
         method_anchor="condition-agreement",
@@ -82,7 +83,10 @@ def agreement(frames: Frames) -> Figure:
         columns=COLUMNS,
         panels=tuple(
             charts.intervals(
-                frame.filter(pl.col("panel") == heading), value="share_agree", low="agree_low",
+                many.standing_out(
+                    frame.filter(pl.col("panel") == heading), pl.col("site_id").is_null(),
+                    "share_agree",
+                ).drawn, value="share_agree", low="agree_low",
                 high="agree_high", scale=scale, heading=heading,
             )
             for _, heading in MOMENTS
@@ -90,7 +94,7 @@ def agreement(frames: Frames) -> Figure:
         ),
         legend=(
             LegendEntry("dot", "dot: share of aids on which grade and coupler agree"),
-            LegendEntry("thick", "line: 95 % limits, wearers drawn with replacement"),
+            LegendEntry("thick", "line: %level% limits, wearers drawn with replacement"),
         ),
         caveats=(_change(given), "Tolerances are settings: check them against your own standard."),
     )  # fmt: skip

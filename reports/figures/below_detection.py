@@ -69,10 +69,11 @@ def below_detection(frames: Frames) -> Figure:
     return Figure(
         id="below-detection",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(parts[0])} loads of one aid{rates.period(frames)}; share "
-        "below the chamber's limit of detection, chambers in tolerance or correctable; line: 95 % "
-        "interval by wearer.",
+        "below the chamber's limit of detection, chambers in tolerance or correctable; line: "
+        "%level% interval by wearer.",
         alt=rates.alt_of(frame, "Dots with intervals: share of loads below detection."),
         source_table="moisture_distribution",
         method_anchor="moisture",

@@ -40,6 +40,7 @@ def beside_sites(frames: Frames) -> Figure:
     return Figure(
         id="beside-sites",
         question=QUESTION,
+        kind="listed",
         title=title(frame),
         subtitle=f"n = {words.plural(frame.height, 'site')}{rates.period(frames)}; dead aids seen "
         "come from visit counts, where a site sends them; a dash: not known, or too few to show.",

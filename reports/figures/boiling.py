@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -60,30 +60,32 @@ def boiling(frames: Frames) -> Figure:
         rates.all_values(frame, ("pump_high",)),
         "share of cycles in which water could not have boiled",
     )
-    panel = charts.intervals(
-        frame, value="pump_short_share", low="pump_low", high="pump_high",
+    panels = many.intervals(
+        frame, pl.col("pump") == "outside", "chamber",
+        value="pump_short_share", low="pump_low", high="pump_high",
         scale=replace(scale, low=-scale.high / 30), reference=0.1,
         absent="no cycle with pressure since the last service, in 90 days",
     )  # fmt: skip
     return Figure(
         id="boiling",
         question=QUESTION,
+        kind="compare",
         title=title(in_use(frame)),
         subtitle=f"n = {rates.total(frame, 'pump_cycles')} cycles of "
         f"{words.plural(frame.height, 'chamber')}, since the last service, of the 90 days up to "
         "the last day loaded; lowest absolute pressure against the saturation pressure of water "
-        "at the highest chamber temperature; 95 % interval (Wilson).",
+        "at the highest chamber temperature; %level% interval (Wilson).",
         alt=" ".join(["Signs with intervals by chamber.", *frame["says"].to_list()[:20]]),
         source_table="dryer_calibration",
         method_anchor="chamber-physics",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=panels,
         legend=(
             LegendEntry("dot", "dot: share of cycles"),
             LegendEntry("square_orange", "square: clearly more than a tenth"),
             LegendEntry("dashed", "open, dashed: under 20 cycles, too few to say"),
-            LegendEntry("thick", "thick line: 95 % interval (Wilson)"),
+            LegendEntry("thick", "thick line: %level% interval (Wilson)"),
             LegendEntry("line", "dashed line: a tenth of cycles"),
         ),
         caveats=(

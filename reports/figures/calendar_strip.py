@@ -1,10 +1,14 @@
 """Which weeks of which site are missing?"""
 
+from collections.abc import Mapping
+from typing import Any
+
 import polars as pl
 
-from reports import charts, rates
+from reports import rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title, finding
-from reports.palette import BLUE, GREY, INK
+from reports.grids import Cell, Grid, GridRow
+from reports.html_panels import beside, grid_panel
 
 QUESTION = "Which months have weeks without data?"
 COLUMNS = (
@@ -15,39 +19,106 @@ COLUMNS = (
     TableColumn("state_words", "Month is"),
 )
 STATES = {"full": "complete", "part": "with gaps", "empty": "without data"}
-MOST_MONTHS = 24
-SIGNS: charts.Signs = {
-    "full": ("square", BLUE, 70), "part": ("triangle-up", GREY, 70), "empty": ("cross", INK, 60),
-}  # fmt: skip
+MOST_MONTHS, MOST_SITES, WEEKS = 24, 40, 4
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+LEGEND = (
+    LegendEntry("gap", "number: weeks of the month without any session"),
+    LegendEntry("hatched", "hatched: no data in the whole month"),
+    LegendEntry("empty", "empty: every week has data; no cell: before the first month or after "
+                "the last"),
+)  # fmt: skip
 
 
 def calendar_strip(frames: Frames) -> Figure:
-    """Draw a sign per site and month: complete, with gaps, without data."""
+    """Show the months of the sites with gaps; the others are one line."""
     frame = per_month(frames)
     if frame.is_empty():
         return rates.nothing(
             "calendar", QUESTION, "No month has data yet", "utilisation", "data-quality",
             "It needs sessions.",
         )  # fmt: skip
-    months = frame.select("month", "month_words").unique().sort("month")["month_words"].to_list()
+    gaps = with_gaps(frame)
+    sites = gaps[:MOST_SITES]
+    rest = frame["site_id"].n_unique() - len(gaps)
+    # The table holds the months that are drawn, those with gaps first.
+    table = frame.sort(pl.col("state") == "full", maintain_order=True)
+    if sites:
+        table = table.filter(pl.col("site_id").is_in(sites))
+    shown = table.with_row_index("row").filter(pl.col("site_id").is_in(sites))
+    quiet = []
+    if rest:
+        have = "has" if rest == 1 else "have"
+        quiet.append(f"{words.plural(rest, 'site')} {have} data in every week.")
+    if more := len(gaps) - len(sites):
+        quiet.append(
+            f"{words.plural(more, 'site')} more with fewer weeks missing: see their pages."
+        )
     return Figure(
         id="calendar",
         question=QUESTION,
+        kind="records",
         title=title(frame),
-        subtitle=f"n = {frame.height} site-months, the last {len(months)} months with data; a week "
-        "without any session counts as missing; a complete count, so without an interval.",
-        alt=_alt(frame),
+        subtitle=f"n = {words.count(frame.height)} site-months, the last "
+        f"{frame['month'].n_unique()} months with data; a week without any session counts as "
+        "missing; a complete count, so without an interval.",
+        alt=_alt(shown, rest),
         source_table="utilisation",
         method_anchor="data-quality",
-        table=frame.sort(pl.col("state") == "full", maintain_order=True),
+        table=table,
         columns=COLUMNS,
-        panels=(charts.calendar(frame, months=months, signs=SIGNS),),
-        legend=(
-            LegendEntry("square", "square: every week has data"),
-            LegendEntry("triangle", "triangle: some weeks without data"),
-            LegendEntry("cross", "cross: no data in the month"),
+        panels=(
+            *((grid_panel(grid(shown, "")),) if sites else ()),
+            *((beside(quiet),) if quiet else ()),
         ),
+        legend=LEGEND if sites else (),
     )
+
+
+def with_gaps(frame: pl.DataFrame) -> list[str]:
+    """Return the sites that have a week without data, those with most such weeks first."""
+    weeks = pl.when(pl.col("state") == "empty").then(WEEKS).otherwise("weeks_without_data")
+    gaps = frame.filter(pl.col("state") != "full").group_by("site_id").agg(weeks.sum().alias("n"))
+    return gaps.sort("n", "site_id", descending=[True, False])["site_id"].to_list()
+
+
+def grid(frame: pl.DataFrame, heading: str) -> Grid:
+    """Lay months out, a line a site and year, newest year first, with the weeks that are missing.
+
+    Args:
+        frame: rows of `per_month`, with `row`, their place in the figure's table.
+        heading: of the panel.
+    """
+    lines: dict[tuple[str, str, int], dict[int, Cell]] = {}
+    order = frame.sort(
+        pl.col("label").str.to_lowercase(), "site_id", pl.col("month").dt.year(),
+        descending=[False, False, True],
+    )  # fmt: skip
+    for row in order.to_dicts():
+        key = (row["label"], row["site_id"], row["month"].year)
+        lines.setdefault(key, {})[row["month"].month] = _cell(row)
+    return Grid(
+        heading,
+        "Site and year",
+        tuple((name[0], f"{name}") for name in MONTHS),
+        tuple(
+            GridRow(
+                f"{label} {year}",
+                tuple(cells.get(month) for month in range(1, 13)),
+                site_id,
+            )
+            for (label, site_id, year), cells in lines.items()
+        ),
+        "calendar",
+    )
+
+
+def _cell(row: Mapping[str, Any]) -> Cell:
+    if row["state"] == "full":
+        return Cell("", state="full", row=row["row"], says=row["says"])
+    if row["state"] == "empty":
+        return Cell("all", state="none", row=row["row"], says=row["says"])
+    return Cell(words.count(row["weeks_without_data"]), state="part", row=row["row"],
+                says=row["says"])  # fmt: skip
 
 
 def per_month(frames: Frames) -> pl.DataFrame:
@@ -76,10 +147,8 @@ def per_month(frames: Frames) -> pl.DataFrame:
         )
         .with_columns(
             pl.col("state").replace_strict(STATES).alias("state_words"),
-            pl.struct("label", "month_words", "state")
-            .map_elements(
-                lambda r: f"{r['label']}, {r['month_words']}: {STATES[r['state']]}.", pl.String
-            ).alias("says"),
+            pl.struct("label", "month_words", "state", "weeks_without_data")
+            .map_elements(_says, pl.String).alias("says"),
         )
         .sort(pl.col("label").str.to_lowercase(), "site_id", "month")
     )  # fmt: skip
@@ -94,9 +163,18 @@ def title(frame: pl.DataFrame) -> Title:
     return finding("calendar.gaps", f"{gaps} of {sites} sites have weeks without data")
 
 
-def _alt(frame: pl.DataFrame) -> str:
-    rows = frame.group_by("label", maintain_order=True).agg(
-        (pl.col("state") == "full").sum().alias("full"), pl.len().alias("n")
+def _says(row: Mapping[str, Any]) -> str:
+    told = STATES[row["state"]]
+    if row["state"] == "part":
+        told = f"{words.plural(row['weeks_without_data'], 'week')} without data"
+    return f"{row['label']}, {row['month_words']}: {told}."
+
+
+def _alt(shown: pl.DataFrame, rest: int) -> str:
+    rows = shown.group_by("label", maintain_order=True).agg(
+        (pl.col("state") != "full").sum().alias("gaps"), pl.len().alias("n")
     )
-    says = [f"{r['label']}: {r['full']} of {r['n']} months complete." for r in rows.to_dicts()]
-    return " ".join(["Signs by site and month.", *says[:20]])
+    says = [f"{r['label']}: {r['gaps']} of {r['n']} months with gaps." for r in rows.to_dicts()]
+    return " ".join(
+        ["Weeks without data by month.", *says[:20], f"{rest} sites without a gap are not shown."]
+    )

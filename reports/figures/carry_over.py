@@ -69,9 +69,10 @@ def carry_over(frames: Frames) -> Figure:
     return Figure(
         id="carry-over",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(first)} one-aid loads, as read{rates.period(frames)}; median "
-        "over that of the same chamber's first runs of the day, averaged over chambers; 95 % "
+        "over that of the same chamber's first runs of the day, averaged over chambers; %level% "
         "intervals by chamber, for all bands together.",
         alt=" ".join(["Dots by order of the run.", *frame["says"].to_list()]),
         source_table="chamber_carry_over",
@@ -83,7 +84,8 @@ def carry_over(frames: Frames) -> Figure:
             LegendEntry("dot", "dot: mean ratio over chambers"),
             LegendEntry(
                 "thick",
-                "thick line: 95 % interval by chamber, for all bands together; from five chambers",
+                "thick line: %level% interval by chamber, for all bands together; from five "
+                "chambers",
             ),
         ),
         caveats=(

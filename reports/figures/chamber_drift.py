@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -62,14 +62,16 @@ def chamber_drift(frames: Frames) -> Figure:
     )
     values = [abs(v) for v in rates.all_values(frame, NUMBERS) if v is not None]
     reach = float(math.ceil(max([0.7, *values]) + 0.3))
-    panel = charts.intervals(
-        frame, value=NUMBERS[0], low=NUMBERS[1], high=NUMBERS[2], band=(-0.5, 0.5),
+    panels = many.intervals(
+        frame, pl.col("drift") == "outside", "chamber",
+        value=NUMBERS[0], low=NUMBERS[1], high=NUMBERS[2], band=(-0.5, 0.5),
         reference=0.0,
         scale=charts.Scale(-reach, reach, "change in half a year, in tolerances", "+.0f"),
     )  # fmt: skip
     return Figure(
         id="chamber-drift",
         question=QUESTION,
+        kind="compare",
         title=title(in_use(frame)),
         subtitle=f"n = {_known(frame).height} of {words.plural(frame.height, 'chamber')}; checks "
         "of 365 days since the last service, sensor change or move; one day counts once; line: "
@@ -79,7 +81,7 @@ def chamber_drift(frames: Frames) -> Figure:
         method_anchor="chambers",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=panels,
         legend=(
             LegendEntry("dot", "dot: no drift shown"),
             LegendEntry("square_orange", "square: drift, clear of 0 and beyond half a tolerance"),

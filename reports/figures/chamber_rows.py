@@ -11,7 +11,7 @@ from reports.palette import BLUE, GREEN, GREY, ORANGE, PURPLE
 from schemas.chambers import STANDINGS, STATES, VERDICTS, told
 from schemas.meaning import labels
 
-FAULT, DUE = (ORANGE, "square"), (PURPLE, "triangle-up")
+FAULT, DUE = (ORANGE, "square"), (PURPLE, "triangle-right")
 SIGNS = {
     "in_tolerance": (BLUE, "circle"),
     "correctable": (GREEN, "diamond"),
@@ -69,7 +69,7 @@ def in_use(frame: pl.DataFrame) -> pl.DataFrame:
 
 def listed(labels: list[str], most: int = MOST_NAMED) -> str:
     """Name the first chambers of a list and count the others."""
-    shown = "; ".join(words.cut(label, NAME_LENGTH) for label in labels[:most])
+    shown = "; ".join(words.cut_within(label, NAME_LENGTH) for label in labels[:most])
     return shown if len(labels) <= most else f"{shown} and {len(labels) - most} more"
 
 

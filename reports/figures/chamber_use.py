@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -35,14 +35,16 @@ def chamber_use(frames: Frames) -> Figure:
             "utilisation", "use", "It needs sessions with their start and chamber.",
         )  # fmt: skip
     top = max([v for v in frame["most_per_open_day"].to_list() if v is not None], default=1.0)
-    panel = charts.intervals(
-        frame, value="usual_per_open_day", outer_low="fewest_per_open_day",
+    panels = many.intervals(
+        frame, pl.col("usual_per_open_day") < 1, "chamber",
+        value="usual_per_open_day", outer_low="fewest_per_open_day",
         outer_high="most_per_open_day", reference=1.0, absent="no open days known",
         scale=charts.Scale(0.0, float(int(top) + 1), "runs per open day", ".0f"),
     )  # fmt: skip
     return Figure(
         id="chamber-use",
         question=QUESTION,
+        kind="compare",
         title=title(in_use(frame)),
         subtitle=f"n = {rates.total(frame, 'runs')} runs of "
         f"{words.plural(frame.height, 'chamber')}{rates.period(frames)}; dot: middle month; "
@@ -52,7 +54,7 @@ def chamber_use(frames: Frames) -> Figure:
         method_anchor="use",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=panels,
         legend=(
             LegendEntry("dot", "dot: runs per open day in the middle month"),
             LegendEntry("thin", "line: quietest to busiest month"),

@@ -44,7 +44,7 @@ def claims(frames: Frames) -> Figure:
         pl.col("claim").alias("label"),
         pl.col("condition_before").map_elements(words.label, pl.String).alias("condition"),
         pl.col("definition").map_elements(words.label, pl.String).alias("outcome"),
-        pl.col("verdict").replace_strict(VERDICTS).alias("verdict_words"),
+        pl.col("verdict").fill_null("hidden").replace_strict(VERDICTS).alias("verdict_words"),
         pl.struct("claimed")
         .map_elements(lambda row: f"claimed {words.percent(row['claimed'])}", pl.String)
         .alias("n_words"),
@@ -64,8 +64,9 @@ def claims(frames: Frames) -> Figure:
     return Figure(
         id="claims",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
-        subtitle=f"n = {words.plural(frame.height, 'claim')} from the settings; thin line: 95 % "
+        subtitle=f"n = {words.plural(frame.height, 'claim')} from the settings; thin line: %level% "
         "interval of the group's own share, adjusted for wearers.",
         alt=rates.alt_of(frame, "Dots with intervals, one a claim."),
         source_table="claim_check",
@@ -79,7 +80,7 @@ def claims(frames: Frames) -> Figure:
 
 def title(frame: pl.DataFrame) -> Title:
     """Count the verdicts."""
-    counts = frame["verdict"].value_counts().rows()
+    counts = frame["verdict"].drop_nulls().value_counts().rows()
     told = dict(counts)
     if set(told) <= {"too_few_to_say"}:
         return nothing_to_compare(

@@ -32,6 +32,7 @@ def corrections(frames: Frames) -> Figure:
     return Figure(
         id="corrections",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'corrections')} lines of corrections; a line is applied "
         "where exactly one row of a file matches; a complete count, so without an interval.",

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, curves, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -27,6 +27,7 @@ COLUMNS = (
     TableColumn("minutes", "Minutes", "count"),
     TableColumn("n", "Loads", "count"),
     TableColumn("events", "Dry by then", "count"),
+    TableColumn("not_dry", "Not seen dry by then", "count"),
     TableColumn("share_left_damp", "Left damp", "share", 1),
     TableColumn("share_dry", "Dry", "share", 1),
     TableColumn("low", "Dry, low", "share", 1),
@@ -35,7 +36,7 @@ COLUMNS = (
     TableColumn("saved_minutes", "Minutes saved a load", "number", 1),
     TableColumn("left_out", "Left out: end not known", "count"),
 )
-MOST_PANELS = 4
+MOST_PANELS, MOST_TICKS = 4, 5
 
 
 def cycle_dry(frames: Frames) -> Figure:
@@ -59,22 +60,31 @@ def cycle_dry(frames: Frames) -> Figure:
     first = pl.concat([told.head(1), sizes]).unique(group, keep="first", maintain_order=True)
     chosen = first.head(MOST_PANELS).select(group)
     drawn = known.join(chosen, on=group, how="semi", maintain_order="left")
+    shown = curves.still_followed(drawn, "not_dry").drop_nulls("share_dry")
+    ticks = tuple(sorted(set(shown["minutes"].to_list())))
+    across = charts.Scale(
+        0.0, max(ticks, default=0.0) + 5.0, "minutes", ".0f",
+        ticks if len(ticks) <= MOST_TICKS else ticks[1::2],
+    )  # fmt: skip
     panels = [
-        charts.intervals(
-            part, value="share_dry", low="low", high="high",
-            scale=charts.Scale(0.0, 1.0, "share of loads dry by then"),
+        curves.when(
+            part, x="minutes", value="share_dry", low="low", high="high", followed="not_dry",
+            across=across, upward=charts.Scale(0.0, 1.0, "share of loads dry"),
+            followed_words="not dry",
             heading=f"Programme '{part['programme_words'][0]}': {part['load_words'][0]}",
         )
-        for part in drawn.partition_by(group, maintain_order=True)
+        for part in shown.partition_by(group, maintain_order=True)
     ]  # fmt: skip
     counted = known.unique(group)
     return Figure(
         id="cycle-dry",
         question=QUESTION,
+        kind="when",
         title=title(drawn),
         subtitle=f"n = {rates.total(counted)} loads of chambers that stop when dry; cycles ended "
-        "by time limit, fault or hand are censored; line: log-log 95 % interval, by wearer.",
-        alt=rates.alt_of(known.rename({"share_dry": "rate"}), "Dots with intervals by minutes."),
+        "by time limit, fault or hand are censored; band: log-log %level% interval, by wearer; the "
+        "curve ends where under 30 loads are not yet seen dry.",
+        alt=rates.alt_of(shown.rename({"share_dry": "rate"}), "Curves with bands by minutes."),
         source_table="cycle_length",
         method_anchor="cycle-length",
         table=frame,
@@ -82,7 +92,7 @@ def cycle_dry(frames: Frames) -> Figure:
         panels=tuple(panels),
         legend=(
             LegendEntry("dot", "dot: share of loads dry by then"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("band", "band: %level% interval"),
         ),
         caveats=caveats(frame),
     )
@@ -131,12 +141,7 @@ def loads(frames: Frames) -> pl.DataFrame:
             .alias("load_words"),
             pl.col("minutes").map_elements(lambda v: f"{v:.0f} minutes", pl.String)
             .fill_null("not known").alias("label"),
-            pl.struct("events")
-            .map_elements(
-                lambda r: "n hidden" if r["events"] is None
-                else f"{words.count(r['events'])} dry", pl.String,
-            )
-            .alias("n_words"),
+            (pl.col("n") - pl.col("events")).alias("not_dry"),
         )
         .with_columns(
             pl.struct("programme_words", "load_words", "label", "share_dry", "low", "high")

@@ -57,9 +57,10 @@ def _figure(
     return Figure(
         id=id_,
         question=question,
+        kind="compare",
         title=title(drawn, neutral, verb),
         subtitle=f"n = {rates.total(frame)} aids dried alone, by third of the moisture read and "
-        f"length of the cycle. {who} Line: 95 % interval adjusted for wearers.",
+        f"length of the cycle. {who} Line: %level% interval adjusted for wearers.",
         alt=rates.alt_of(drawn.rename({"share": "rate"}), "Dots with intervals by length."),
         source_table="cycle_length",
         method_anchor="cycle-length",
@@ -84,7 +85,7 @@ def _figure(
         ),
         legend=(
             LegendEntry("dot", "dot: the share"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=CAVEATS,
     )  # fmt: skip

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -31,12 +31,18 @@ def dead_aids_dried(frames: Frames) -> Figure:
             "How many dead aids were never dried is not known", "utilisation", "use",
             "Sites that send the optional visit_counts export with dead_seen appear here.",
         )  # fmt: skip
-    panel = charts.intervals(
-        frame, value="dried_share", scale=charts.Scale(0.0, 1.0, "share of dead aids dried")
+    panels = many.intervals(
+        frame,
+        pl.lit(value=False),
+        "site",
+        "between these ends",
+        value="dried_share",
+        scale=charts.Scale(0.0, 1.0, "share of dead aids dried"),
     )
     return Figure(
         id="dead-aids-dried",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'dead_seen')} dead aids seen at "
         f"{words.plural(frame.height, 'site')} that send visit counts{rates.period(frames)}; "
@@ -46,7 +52,7 @@ def dead_aids_dried(frames: Frames) -> Figure:
         method_anchor="use",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=panels,
         legend=(LegendEntry("dot", "dot: dead aids dried of dead aids seen"),),
         caveats=("A site that dries only hopeful aids has the best rate of recovery.",),
     )

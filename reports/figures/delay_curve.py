@@ -46,6 +46,7 @@ def delay_curve(frames: Frames) -> Figure:
     return Figure(
         id="delay-curve",
         question=QUESTION,
+        kind="when",
         title=title(frame),
         subtitle=_subtitle(frame, rates.period(frames, "rescue_by_delay")),
         alt=_alt(frame),
@@ -92,7 +93,7 @@ def _subtitle(frame: pl.DataFrame, period: str) -> str:
     text = "; ".join(parts) + period
     return (
         f"{text[:1].upper()}{text[1:]}. First cycles after immersion or splash; adjusted for "
-        f"{_adjusted(frame['adjusted_for'][0])}; band: 95 % limits by wearer."
+        f"{_adjusted(frame['adjusted_for'][0])}; band: %level% limits by wearer."
     )
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -48,8 +48,8 @@ COLUMNS = (
     TableColumn("days_since_check", "Days since check", "count"),
     TableColumn("mean_error_pct", "Mean error, %", "number", 1),
     TableColumn("within_tolerance_share", "Days within tolerance", "share", 0),
-    TableColumn("within_low", "95 % low", "share", 0),
-    TableColumn("within_high", "95 % high", "share", 0),
+    TableColumn("within_low", "%level% low", "share", 0),
+    TableColumn("within_high", "%level% high", "share", 0),
     TableColumn("intercept_ul", "Line a, µL", "number", 2),
     TableColumn("slope", "Line b", "number", 3),
     TableColumn("repeatability_sd_ul", "Repeatability SD, µL", "number", 2),
@@ -80,8 +80,9 @@ def dose_checks(frames: Frames) -> Figure:
             "single_low", "single_high")  # fmt: skip
     errors = [abs(v) for v in rates.all_values(frame, ends) if v is not None]
     reach = float(math.ceil(max([1.7, *errors]) + 0.3))
-    panel = charts.intervals(
-        frame, value="mean_error_tolerances", low="mean_error_low_tolerances",
+    is_out = pl.col("removed_on").is_null() & ~pl.col("standing").is_in([FINE, "correctable"])
+    panels = many.intervals(
+        frame, is_out, "chamber", value="mean_error_tolerances", low="mean_error_low_tolerances",
         high="mean_error_high_tolerances", outer_low="single_low", outer_high="single_high",
         band=(-1.0, 1.0), reference=0.0,
         scale=charts.Scale(-reach, reach, "error, in tolerances", "+.0f"),
@@ -89,6 +90,7 @@ def dose_checks(frames: Frames) -> Figure:
     return Figure(
         id="dose-checks",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'checks_in_180_days')} dose checks of "
         f"{words.plural(frame.height, 'chamber')}, of 180 days since the last service, sensor "
@@ -105,14 +107,14 @@ def dose_checks(frames: Frames) -> Figure:
         method_anchor="chambers",
         table=frame,
         columns=COLUMNS if _same(frame) else (*COLUMNS[:2], *LAST_LOADED, *COLUMNS[2:]),
-        panels=(panel,),
+        panels=panels,
         legend=(
             LegendEntry("dot", "dot: in tolerance"),
             LegendEntry("diamond_green", "diamond: correctable, its line is applied"),
             LegendEntry(
                 "square_orange", "square: scattering, drifting, out of tolerance or misreading"
             ),
-            LegendEntry("triangle_purple", "triangle: a check or a retest is due"),
+            LegendEntry("right_purple", "triangle to the right: a check or a retest is due"),
             LegendEntry("thick", "thick line: 99 % limits of the mean error"),
             LegendEntry("thin", "thin line: where 95 % of single checks lie"),
             LegendEntry("band", "shaded: within the tolerance"),

@@ -12,13 +12,11 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
+from schemas import outcomes
+from schemas.vocabulary import PROBLEM
 
 QUESTION = "Do the rates hold among aids graded by coupler?"
-SHOWN = (
-    ("dead", "sounds_again", "Dead aids that sound again"),
-    ("weak", "back_to_normal", "Weak aids back to normal"),
-    ("other_fault", "back_to_normal", "Other faults back to normal"),
-)
+SHOWN = outcomes.headline_panels(*PROBLEM)
 WAYS = {
     "all": "all", "coupler_measurement": "graded by coupler",
     "listening_check": "graded by a listening check", "not_recorded": "way not recorded",
@@ -46,10 +44,10 @@ def graded_rates(frames: Frames) -> Figure:
         .sort(words.position("condition_before", "condition_before"),
               words.position("graded_by", "graded_by"))
     )  # fmt: skip
-    scale = rates.rate_scale(frame, "share of assessed aids")
     return Figure(
         id="graded-rates",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('graded_by') == 'all'))} aids assessed "
         f"after their first cycle{rates.period(frames, 'graded_rate')}; {rates.INTERVALS}.",
@@ -58,11 +56,7 @@ def graded_rates(frames: Frames) -> Figure:
         method_anchor="condition-agreement",
         table=frame,
         columns=COLUMNS,
-        panels=tuple(
-            rates.panel(frame.filter(pl.col("panel") == heading), scale, heading)
-            for _, _, heading in SHOWN
-            if frame["panel"].eq(heading).any()
-        ),
+        panels=rates.panels(frame, "panel", "share of assessed aids"),
         legend=rates.rate_legend("dot: share of assessed aids"),
         caveats=("Sites that own a coupler differ from those that do not, and so do their aids.",),
     )

@@ -4,7 +4,7 @@ import math
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -49,14 +49,16 @@ def height(frames: Frames) -> Figure:
     names = ("mean_error_pct", "height_error_low_pct", "height_error_high_pct")
     values = [abs(v) for v in rates.all_values(frame, names) if v is not None]
     reach = float(math.ceil((max([13.0, *values]) + 1.5) / 5) * 5)
-    panel = charts.intervals(
-        frame, value="mean_error_pct", outer_low="height_error_low_pct",
+    panels = many.intervals(
+        frame, pl.col("bias") == "outside", "chamber",
+        value="mean_error_pct", outer_low="height_error_low_pct",
         outer_high="height_error_high_pct", reference=0.0, absent="no dose check",
         scale=charts.Scale(-reach, reach, "% of the reading or dose", "+.0f"),
     )  # fmt: skip
     return Figure(
         id="height",
         question=QUESTION,
+        kind="compare",
         title=title(in_use(frame)),
         subtitle=f"n = {rates.total(frame, 'checks')} dose checks of "
         f"{words.plural(frame.height, 'chamber')}; mean error since the last service beside the "
@@ -67,7 +69,7 @@ def height(frames: Frames) -> Figure:
         method_anchor="chamber-physics",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=panels,
         legend=(
             LegendEntry("dot", "dot: mean error in dose checks"),
             LegendEntry("thin", "thin line: what height alone may cause; not an interval"),

@@ -62,10 +62,11 @@ def home_dryer(frames: Frames) -> Figure:
     return Figure(
         id="moisture-home-dryer",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame)} loads of one aid{rates.period(frames)} with the dryer "
         "at home recorded, chambers in tolerance or correctable; each kind of dryer against none "
-        "at the same sites; line: 95 % interval by wearer.",
+        "at the same sites; line: %level% interval by wearer.",
         alt=rates.alt_of(frame, "Bars of water by dryer at home, log axis, then differences."),
         source_table="moisture_distribution",
         method_anchor="moisture-home-dryer",

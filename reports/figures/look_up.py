@@ -4,16 +4,18 @@ from typing import Any
 
 import polars as pl
 
-from reports import rates, states, words
+from reports import charts, rates, states, words
 from reports.figure import (
     Figure,
     Frames,
     LookUp,
+    Panel,
     TableColumn,
     Title,
     finding,
     nothing_to_compare,
 )
+from reports.figures import moisture
 from reports.figures.moisture_centiles import centile_columns
 
 QUESTION = "Is this reading less than usual, usual, or more than usual?"
@@ -61,16 +63,19 @@ def look_up(frames: Frames) -> Figure:
     return Figure(
         id="look-up",
         question=QUESTION,
+        kind="much",
         title=title(frame),
         subtitle=f"n = {rates.total(whole, 'wearers')} wearers over "
         f"{words.plural(whole.height, 'kind')} of aid, one visit each; 10th, 25th, 50th, 75th and "
         "90th centile of water per aid; cells with too few wearers for them are left out.",
-        alt="A form that gives the band of a reading; without it, a table of centiles by kind of "
-        "aid, days since drying, climate and season.",
+        alt="Bars of the usual range by kind of aid, and a form that gives the band of a reading; "
+        "the table has the centiles by kind of aid, days since drying, climate and season.",
         source_table="moisture_centile",
         method_anchor="moisture",
         table=frame,
         columns=COLUMNS,
+        panels=_panels(whole),
+        legend=moisture.legend(whole),
         caveats=(
             "For a reading of one aid alone in a chamber that is in tolerance or corrected. Peers "
             "are working aids seen at clean-and-check, without known exposure, dried before: not a "
@@ -78,6 +83,28 @@ def look_up(frames: Frames) -> Figure:
             "form says where that leaves open on which side a reading lies.",
         ),
         look_up=LookUp(choices=choices(frame), cells=data(frame)),
+    )
+
+
+def _panels(whole: pl.DataFrame) -> tuple[Panel, ...]:
+    """Draw the usual range of each kind of aid, over all gaps, climates and seasons."""
+    if whole.is_empty():
+        return ()
+    drawn = whole.with_columns(
+        pl.col("style_words").alias("label"),
+        pl.format("n {}", pl.col("wearers").map_elements(words.count, pl.String)).alias("n_words"),
+        pl.struct("style_words", *states.columns(tuple(CENTILES.values())))
+        .map_elements(_says, pl.String)
+        .alias("says"),
+    )
+    scale, gutter = moisture.scale_and_gutter(drawn)
+    return (charts.quantiles(drawn, scale=scale, gutter=gutter),)
+
+
+def _says(row: states.Row) -> str:
+    return (
+        f"{row['style_words']}: 10th centile {states.told(row, 'p10')}, median "
+        f"{states.told(row, 'median')}, 90th {states.told(row, 'p90')}."
     )
 
 

@@ -30,7 +30,7 @@ COLUMNS = (
 TICKS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0)
 SUBTITLE = (
     "water read per one-aid load in chambers in tolerance or correctable; readings below "
-    "detection count as below, never as zero; the table gives the median's 95 % interval"
+    "detection count as below, never as zero; the table gives the median's %level% interval"
 )
 LEFT_OUT = ("left_out_uncalibrated", "left_out_incomplete", "left_out_no_limit")
 MOST_SAID = 12
@@ -116,7 +116,7 @@ def figure(
     subtitle: str = SUBTITLE,
     caveats: tuple[str, ...] = (READINGS,),
 ) -> Figure:
-    """Build a moisture figure; a column `panel` splits it into panels."""
+    """Build a figure of distributions; a column `panel` splits it into panels."""
     scale, gutter = scale_and_gutter(frame)
     has_panels = "panel" in frame.columns
     names = frame["panel"].unique(maintain_order=True).to_list() if has_panels else [""]
@@ -131,6 +131,7 @@ def figure(
     return Figure(
         id=id_,
         question=question,
+        kind="much",
         title=title,
         subtitle=f"n = {rates.total(frame)} loads{rates.period(frames)}; {subtitle}.",
         alt=_alt(frame, heading),

@@ -99,6 +99,7 @@ def moisture_centiles(frames: Frames) -> Figure:
     return Figure(
         id="moisture-centiles",
         question=QUESTION,
+        kind="much",
         title=title(frame),
         subtitle=f"n = {rates.total(whole)} wearers{rates.period(frames)}, one visit each; aids "
         "working at a clean-and-check, no known exposure, dried before; water per one-aid load.",

@@ -61,9 +61,10 @@ def moisture_contrasts(frames: Frames) -> Figure:
     return Figure(
         id="moisture-contrasts",
         question=QUESTION,
+        kind="compare",
         title=title(frame, rates.sum_of(loads, "n")),
         subtitle=f"n = {every} one-aid loads{rates.period(frames)}, chambers in tolerance or "
-        "correctable, each group against the other loads of the sites that have it; line: 95 % "
+        "correctable, each group against the other loads of the sites that have it; line: %level% "
         "interval by wearer, of climate by site; readings up to the highest detection limit count "
         "as equal.",
         alt=rates.alt_of(frame, "Dots with intervals around 0, one a group."),

@@ -8,9 +8,9 @@ import polars as pl
 
 from reports import words
 from reports.figure import Title, finding, nothing_clear, nothing_to_compare
+from reports.levels import z_of
 
 WANTED = ("median_ul", "median_low_ul", "median_high_ul")
-Z_95 = NormalDist().inv_cdf(0.975)
 
 
 def comparable(frame: pl.DataFrame) -> list[dict[str, Any]]:
@@ -37,9 +37,10 @@ def are_apart(top: dict[str, Any], low: dict[str, Any], looked_at: int) -> bool:
         return False
     share = 0.95 ** (1 / max(looked_at, 1))
     z = NormalDist().inv_cdf((1 + share) / 2)
+    limits_at = z_of(top)
     errors = [
-        (top["median_ul"] - top["median_low_ul"]) / Z_95,
-        (low["median_high_ul"] - low["median_ul"]) / Z_95,
+        (top["median_ul"] - top["median_low_ul"]) / limits_at,
+        (low["median_high_ul"] - low["median_ul"]) / limits_at,
     ]
     return bool(top["median_ul"] - low["median_ul"] > z * (errors[0] ** 2 + errors[1] ** 2) ** 0.5)
 
@@ -62,10 +63,11 @@ def spread(frame: pl.DataFrame, start: str, groups: str, looked_at: int | None =
         return nothing_clear(
             "moisture.not_apart", f"No two {groups} are clearly apart in median water", loads(rows)
         )
+    most, least = (words.cut_within(row["label"], 26) for row in (top, low))
     return finding(
         "moisture.apart",
-        f"{start}: {words.cut(top['label'], 26)}, median {words.number(top['median_ul'])}\u00a0µL; "
-        f"least: {words.cut(low['label'], 26)}, {words.number(low['median_ul'])}\u00a0µL",
+        f"{start}: {most}, median {words.number(top['median_ul'])}\u00a0µL; least: {least}, "
+        f"{words.number(low['median_ul'])}\u00a0µL",
     )
 
 

@@ -59,10 +59,11 @@ def not_assessed(frames: Frames) -> Figure:
     return Figure(
         id="not-assessed",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('definition') != 'sounds_again'))} aids "
         f"assessed after their first cycle{rates.period(frames, 'rescue_rate')}; thick line: all "
-        "unassessed aids failed to all recovered; thin line: adjusted 95 % limits of those two.",
+        "unassessed aids failed to all recovered; thin line: adjusted %level% limits of those two.",
         alt=rates.alt_of(frame, "Dots within ranges."),
         source_table="rescue_rate",
         method_anchor="not-assessed",
@@ -72,7 +73,7 @@ def not_assessed(frames: Frames) -> Figure:
         legend=(
             LegendEntry("dot", "dot: rate among assessed aids"),
             LegendEntry("thick", "thick line: from none to all of the unassessed aids recovered"),
-            LegendEntry("thin", "thin line: with the adjusted 95 % limits at both ends"),
+            LegendEntry("thin", "thin line: with the adjusted %level% limits at both ends"),
         ),
     )
 

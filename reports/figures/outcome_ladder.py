@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -12,11 +12,13 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
+from reports.html_panels import beside
 from schemas.meaning import labels
 from schemas.measure_words import LADDER_STEP
 
 QUESTION = "What became of the aids that came in with a problem?"
 STEPS = labels(LADDER_STEP)
+FEWEST_SEEN = 30
 COLUMNS = (
     TableColumn("site", "Site"),
     TableColumn("condition_words", "On arrival"),
@@ -49,28 +51,62 @@ def outcome_ladder(frames: Frames) -> Figure:
         for part in every.partition_by("condition_before", maintain_order=True)
     )  # fmt: skip
     seen = every.unique("condition_before")
+    table, told = of_sites(frame)
     return Figure(
         id="outcome-ladder",
         question=QUESTION,
+        kind="compare",
         title=title(every),
         subtitle=f"n = {rates.total(seen)} problems seen, each in one place: seen, works after "
-        "cleaning, works after drying, or returned, repaired, replaced; line: 95 % interval "
+        "cleaning, works after drying, or returned, repaired, replaced; line: %level% interval "
         "adjusted for wearers.",
         alt=rates.alt_of(every.rename({"share": "rate"}), "Dots with intervals, step by step."),
         source_table="outcome_ladder",
         method_anchor="ladder",
-        table=frame,
+        table=table,
         columns=COLUMNS,
-        panels=panels,
+        panels=(*panels, *((beside(told),) if told else ())),
         legend=(
             LegendEntry("dot", "dot: share of the aids seen in this condition"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=(
             "A problem counts once, with all its sessions; episodes still open are left out.",
             f"{_unordered(seen)} of these have no condition after cleaning: for them cleaning may "
             "have done what stands under drying.",
         ),
+    )
+
+
+def of_sites(frame: pl.DataFrame) -> tuple[pl.DataFrame, tuple[str, ...]]:
+    """Keep the group, and of every site what cleaning and drying did for its dead aids.
+
+    Of very many sites the twelve most different are kept, and the spread is told.
+
+    How different a site is goes by the dead aids that work after drying, in units of chance.
+    """
+    dead = pl.col("condition_before") == "dead"
+    told = dead & pl.col("step").eq("works_after_drying")
+    listed = dead & pl.col("step").str.starts_with("works_after")
+    frame = frame.filter((pl.col("grouping") == "all") | listed)
+    if frame.filter(pl.col("grouping") != "all")["group_1"].n_unique() <= many.MOST_DRAWN:
+        return frame, ()
+    rows = frame.filter(told & (pl.col("n") >= FEWEST_SEEN)).drop_nulls("share")
+    sites, group = rows.filter(pl.col("grouping") != "all"), rows.filter(grouping="all")
+    chosen = sites.head(0)
+    if group.height:
+        chosen = many.most_different(sites, "share", group["share"][0], "n").drawn
+    kept = frame.filter(
+        (pl.col("grouping") == "all") | pl.col("group_1").is_in(chosen["group_1"].implode())
+    )
+    if not chosen.height:
+        return kept, ()
+    low, high = (sites["share"].quantile(at, "linear") for at in (0.1, 0.9))
+    return kept, (
+        f"Dead aids that work after drying, over {words.plural(sites.height, 'site')} with "
+        f"{FEWEST_SEEN} dead aids or more: 10th to 90th centile {words.between(low, high)}, chance "
+        f"included. The table has the group and the {chosen.height} most different; every site has "
+        "a page of its own.",
     )
 
 

@@ -67,6 +67,7 @@ def quality_checks(frames: Frames) -> Figure:
     return Figure(
         id="quality-checks",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {words.count(rates.table(frames, 'data_quality').height)} checks of a site "
         "and month; a complete count, so without an interval.",

@@ -67,9 +67,10 @@ def recheck_gain(frames: Frames) -> Figure:
     return Figure(
         id="recheck-gain",
         question=GAIN,
+        kind="compare",
         title=gain_title(frame),
         subtitle=f"n = {rates.total(frame)} loads of one aid, not immersed or splashed, by days "
-        "since its last drying; corrected readings; line: 95 % interval, each wearer one load.",
+        "since its last drying; corrected readings; line: %level% interval, each wearer one load.",
         alt=rates.alt_of(frame, "Dots with intervals: median reading by days since drying."),
         source_table="recheck_interval",
         method_anchor="recheck",
@@ -87,7 +88,7 @@ def recheck_gain(frames: Frames) -> Figure:
         panels=(panel,),
         legend=(
             LegendEntry("dot", "dot: median reading"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=(READINGS,),
     )
@@ -138,9 +139,10 @@ def recheck_days(frames: Frames) -> Figure:
     return Figure(
         id="recheck-days",
         question=DAYS,
+        kind="compare",
         title=days_title(every),
         subtitle=f"n = {rates.total(every)} loads of one aid, not immersed or splashed; action "
-        f"level {words.number(level, 1)} µL, the group's own; line: 95 % interval by resampled "  # type: ignore[arg-type]
+        f"level {words.number(level, 1)} µL, the group's own; line: %level% interval by resampled "  # type: ignore[arg-type]
         "wearers.",
         alt=rates.alt_of(frame, "Dots with intervals: days until a tenth are over the level."),
         source_table="recheck_interval",
@@ -160,7 +162,7 @@ def recheck_days(frames: Frames) -> Figure:
         panels=(panel,),
         legend=(
             LegendEntry("dot", "dot: days until a tenth are over the level"),
-            LegendEntry("thick", "line: 95 % interval; none where it ends beyond the gaps seen"),
+            LegendEntry("thick", "line: %level% interval; none where it ends beyond the gaps seen"),
         ),
         caveats=(READINGS, "No answer lies beyond the longest gap at which 30 wearers were seen."),
     )

@@ -1,6 +1,6 @@
 """Which few fixes would clear most refused rows and values?"""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import polars as pl
 
@@ -8,7 +8,7 @@ from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn, Title, finding
 
 COLUMNS = (
-    TableColumn("site_id", "Site"),
+    TableColumn("site", "Site"),
     TableColumn("sentence", "Rule that was not met"),
     TableColumn("column_name", "Column"),
     TableColumn("rows", "Rows", "count"),
@@ -25,7 +25,7 @@ def refused(
     """Return the figure of fixes of refused rows, or of rows with refused values, as ranked."""
 
     def figure(frames: Frames) -> Figure:
-        frame = spoken(rates.table(frames, table))
+        frame = spoken(rates.table(frames, table), rates.site_names(frames))
         if frame.is_empty():
             why = "Nothing was refused."
             return rates.nothing(id_, question, none, source, "row-account", why)
@@ -37,6 +37,7 @@ def refused(
         return Figure(
             id=id_,
             question=question,
+            kind="compare",
             title=title(frame, noun),
             subtitle=f"n = {words.count(frame['refused'][0])} {noun}, "
             f"{words.plural(frame.height, 'fix', 'fixes')} of one site each; what has two faults "
@@ -54,16 +55,17 @@ def refused(
     return figure
 
 
-def spoken(frame: pl.DataFrame) -> pl.DataFrame:
-    """Add to ranked fixes their label and what is said of each."""
+def spoken(frame: pl.DataFrame, names: Mapping[str, str]) -> pl.DataFrame:
+    """Add to ranked fixes their site's name, their label and what is said of each."""
     if frame.is_empty():
         return frame
     several = pl.struct("site_id", "sentence").is_duplicated()
-    label = pl.format("{}: {}", "site_id", "sentence")
+    site = pl.col("site_id").replace(dict(names)).fill_null("Reference tables")
+    label = pl.format("{}, {}", "sentence", site)
     told = pl.when(several).then(pl.format("{} ({})", label, "cause")).otherwise(label)
     n = pl.col("rows").map_elements(words.count, pl.String)
     return frame.sort("place").with_columns(
-        label=told, says=pl.format("{}: {}.", told, n), n_words=n
+        site=site, label=told, says=pl.format("{}: {}.", told, n), n_words=n
     )
 
 

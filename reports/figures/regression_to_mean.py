@@ -52,7 +52,7 @@ def regression_to_mean(frames: Frames) -> Figure:
         (pl.col("device_style").map_elements(words.label, pl.String) + ", expected").alias("label"),
         pl.col("expected_change").alias("change"), pl.lit(None, pl.Float64).alias("low"),
         pl.lit(None, pl.Float64).alias("high"), pl.lit(GREY).alias("colour"),
-        pl.lit("triangle-up").alias("shape"), pl.lit(1).alias("turn"),
+        pl.lit("diamond").alias("shape"), pl.lit(1).alias("turn"),
     )  # fmt: skip
     both = pl.concat([seen, expected]).sort(
         pl.col("device_style").replace_strict(place), "turn"
@@ -76,9 +76,10 @@ def regression_to_mean(frames: Frames) -> Figure:
     return Figure(
         id="regression-to-mean",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'low_n')} dried working aids whose first gain was below "
-        "their style's median; line: 95 % interval by wearer.",
+        "their style's median; line: %level% interval by wearer.",
         alt=rates.alt_of(both, "Dots with intervals by style, with the expected change beside."),
         source_table="routine_drying_before_after",
         method_anchor="routine-drying",
@@ -87,8 +88,8 @@ def regression_to_mean(frames: Frames) -> Figure:
         panels=(panel,),
         legend=(
             LegendEntry("dot", "dot: mean change of aids with a low first gain"),
-            LegendEntry("triangle", "triangle: expected if nothing was done"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("diamond_grey", "diamond: expected if nothing was done"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=(
             *gone,

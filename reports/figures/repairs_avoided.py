@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
@@ -67,14 +67,20 @@ def repairs_avoided(frames: Frames) -> Figure:
             "repairs_avoided", "repairs-avoided",
             "It needs dead or weak aids graded after cleaning and after drying, and returned.",
         )  # fmt: skip
+    # Of single sites the table lists the least assumption alone, of very many sites none.
+    of_site = pl.col("grouping") == "site_id"
+    least = pl.col("share_recovering_anyway") == pl.col("share_recovering_anyway").min()
+    is_few = frame.filter(of_site)["group_1"].n_unique() <= many.MOST_DRAWN
+    frame = frame.filter(~of_site | (least & (pl.col("warranty") == "all") & is_few))
     every = frame.filter((pl.col("grouping") == "all") & (pl.col("warranty") == "all"))
     return Figure(
         id="repairs-avoided",
         question=QUESTION,
+        kind="compare",
         title=title(every),
         subtitle=f"n = {_most(every, 'n')} episodes that began dead or weak after cleaning, ended "
         f"working and went back to the wearer; {_most(every, 'not_rescued')} ended not working. "
-        "Sent on: repaired or replaced. Line: 95 % interval adjusted for wearers.",
+        "Sent on: repaired or replaced. Line: %level% interval adjusted for wearers.",
         alt=" ".join(["Dots with intervals: repairs or replacements fewer.",
                       *every["says"].to_list()]),
         source_table="repairs_avoided",
@@ -84,7 +90,7 @@ def repairs_avoided(frames: Frames) -> Figure:
         panels=(_numbers(every), *_shares(frame)),
         legend=(
             LegendEntry("dot", "dot: repairs or replacements fewer in 90 days, or a share sent on"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=(*caveats(every), *_left(left)),
     )  # fmt: skip

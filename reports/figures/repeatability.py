@@ -1,5 +1,7 @@
 """How much does a measurement change when nothing was done?"""
 
+from typing import Any
+
 import polars as pl
 
 from reports import charts, rates, words
@@ -7,6 +9,7 @@ from reports.figure import (
     Figure,
     Frames,
     LegendEntry,
+    Panel,
     TableColumn,
     Title,
     finding,
@@ -18,10 +21,11 @@ QUESTION = "How much must a measure change before it counts?"
 COLUMNS = (
     TableColumn("label", "Measure"),
     TableColumn("pairs", "Repeat pairs", "count"),
-    TableColumn("within_sd", "Within-aid SD", "number", 2),
+    TableColumn("repeat_sd", "SD of repeats, or assumed", "number", 2),
     TableColumn("within_sd_low", "SD low", "number", 2),
     TableColumn("within_sd_high", "SD high", "number", 2),
     TableColumn("cleaned_only_sd", "SD of aids only cleaned", "number", 2),
+    TableColumn("within_sd", "In force", "number", 2),
     TableColumn("change_needed", "Change needed", "number", 2),
     TableColumn("basis", "Basis"),
 )
@@ -50,48 +54,83 @@ def repeatability(frames: Frames) -> Figure:
             pl.when(pl.col("basis") == "repeats").then(pl.lit(BLUE)).otherwise(pl.lit(GREY))
             .alias("colour"),
             pl.when(pl.col("basis") == "repeats").then(pl.lit("circle"))
-            .otherwise(pl.lit("triangle-up")).alias("shape"),
+            .otherwise(pl.lit("diamond")).alias("shape"),
             pl.struct("pairs", "basis")
             .map_elements(
                 lambda r: f"n {words.count(r['pairs'])}" if r["basis"] == "repeats" else "assumed",
                 pl.String,
             )
             .alias("n_words"),
+            pl.when(pl.col("basis") == "repeats").then(
+                pl.coalesce("within_sd_seen", "within_sd")
+            ).otherwise("within_sd").alias("repeat_sd"),
         )
         .sort("place", "measure")
         .with_columns(
-            pl.struct("label", "within_sd", "change_needed").map_elements(
-                lambda r: f"{r['label']}: SD {words.number(r['within_sd'], 2)}, counts beyond "
-                f"{words.number(r['change_needed'], 2)}.",
-                pl.String,
-            ).alias("says")
+            pl.struct("label", "repeat_sd", "cleaned_only_sd", "within_sd", "change_needed")
+            .map_elements(_says, pl.String).alias("says")
         )
-    )  # fmt: skip
-    known = rates.all_values(frame, ("within_sd", "within_sd_high"))
-    top = max((value for value in known if value is not None), default=1.0)
-    panel = charts.intervals(
-        frame, value="within_sd", low="within_sd_low", high="within_sd_high",
-        scale=charts.Scale(0.0, float(int(top + 1)), "within-aid standard deviation", ".1f"),
     )  # fmt: skip
     return Figure(
         id="repeatability",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {words.count(frame['pairs'].max())} repeat pairs of each measure"  # type: ignore[arg-type]
         f"{'' if frame['pairs'].n_unique() == 1 else ' at most'}; the same aid measured twice, "
-        "re-seated, nothing done between; line: 95 % interval (chi-square). The larger of the "
+        "re-seated, nothing done between; line: %level% interval (chi-square). The larger of the "
         "repeats' SD and that of working aids only cleaned is in force.",
         alt=rates.alt_of(frame, "Dots with intervals: standard deviation per measure."),
         source_table="measurement_repeatability",
         method_anchor="measured-change",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=_panels(frame),
         legend=(
-            LegendEntry("dot", "dot: from repeat measurements"),
-            LegendEntry("triangle", "triangle: assumed, too few repeat pairs"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("dot", "dot: as measured"),
+            *_assumed(frame),
+            LegendEntry("thick", "line: %level% interval"),
         ),
+    )
+
+
+def _panels(frame: pl.DataFrame) -> tuple[Panel, ...]:
+    """Draw decibels and the logarithm of distortion apart, and repeats and aids only cleaned."""
+    panels = []
+    for unit, digits in (("dB", ".1f"), ("log %", ".2f")):
+        own = frame.filter(pl.col("measure").replace_strict(UNITS, default="") == unit)
+        known = rates.all_values(own, ("repeat_sd", "within_sd_high", "cleaned_only_sd"))
+        top = max((value for value in known if value is not None), default=1.0)
+        scale = charts.Scale(0.0, 1.1 * top, f"within-aid standard deviation, {unit}", digits)
+        cleaned = own.drop_nulls("cleaned_only_sd").with_columns(
+            pl.lit("circle").alias("shape"), pl.lit(BLUE).alias("colour"),
+            pl.lit("").alias("n_words"),
+        )  # fmt: skip
+        if not own.is_empty():
+            panels.append(charts.intervals(
+                own, value="repeat_sd", low="within_sd_low", high="within_sd_high", scale=scale,
+                heading="Measured twice, nothing done between",
+            ))  # fmt: skip
+        if not cleaned.is_empty():
+            panels.append(charts.intervals(
+                cleaned, value="cleaned_only_sd", scale=scale,
+                heading="Working aids only cleaned between",
+            ))  # fmt: skip
+    return tuple(panels)
+
+
+def _assumed(frame: pl.DataFrame) -> tuple[LegendEntry, ...]:
+    entry = LegendEntry("diamond_grey", "diamond: assumed, too few repeat pairs")
+    return () if frame["basis"].eq("repeats").all() else (entry,)
+
+
+def _says(row: dict[str, Any]) -> str:
+    cleaned = row["cleaned_only_sd"]
+    beside = "" if cleaned is None else f", of aids only cleaned {words.number(cleaned, 2)}"
+    return (
+        f"{row['label']}: SD of repeats {words.number(row['repeat_sd'], 2)}{beside}; in force "
+        f"{words.number(row['within_sd'], 2)}, counts beyond "
+        f"{words.number(row['change_needed'], 2)}."
     )
 
 

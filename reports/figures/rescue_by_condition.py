@@ -4,13 +4,15 @@ import polars as pl
 
 from reports import rates, words
 from reports.figure import Figure, Frames, TableColumn, Title, finding, nothing_to_compare
+from schemas.outcomes import GRADED, OUTCOMES
+from schemas.vocabulary import PROBLEM
 
-ROWS = (
-    ("dead", "sounds_again", "Dead: sounds again"),
-    ("dead", "back_to_normal", "Dead: back to normal"),
-    ("weak", "back_to_normal", "Weak: back to normal"),
-    ("other_fault", "back_to_normal", "Other fault: back to normal"),
-)
+ROWS = tuple(
+    (one.condition, one.definition,
+     f"{words.sentence(one.condition)}: {words.label(one.definition)}")
+    for one in OUTCOMES
+    if one.condition in PROBLEM and one.found_by == GRADED
+)  # fmt: skip
 UNITS = (("first_cycle", "After the first cycle"), ("episode", "At the end of the episode"))
 SPREAD = (
     TableColumn("sites", "Sites", "count"),
@@ -38,17 +40,12 @@ def rescue_by_condition(frames: Frames) -> Figure:
             "rescue_rate", "rescue-rates", "A rate needs aids dead, weak or faulty before drying.",
         )  # fmt: skip
     frame = rates.spoken(pl.concat(parts))
-    scale = rates.rate_scale(frame, "share of assessed aids")
-    panels = tuple(
-        rates.panel(frame.filter(pl.col("counted") == heading), scale, heading)
-        for _, heading in UNITS
-        if heading in frame["counted"].to_list()
-    )
     n = rates.total(frame.filter((pl.col("definition") != "sounds_again")
                                  & (pl.col("unit") == "first_cycle")))  # fmt: skip
     return Figure(
         id="rescue-by-condition",
         question=QUESTION,
+        kind="compare",
         title=title(frames),
         subtitle=f"n = {n} aids assessed after their first cycle"
         f"{rates.period(frames, 'rescue_rate')}; state "
@@ -59,7 +56,7 @@ def rescue_by_condition(frames: Frames) -> Figure:
         table=frame,
         columns=(TableColumn("label", "Condition and outcome"),
                  TableColumn("counted", "Counted"), *rates.COLUMNS[1:], rates.SENT, *SPREAD),
-        panels=panels,
+        panels=rates.panels(frame, "counted", "share of assessed aids"),
         legend=rates.rate_legend("dot: share of assessed aids"),
         caveats=(
             "Before and after, without an undried comparison for problem aids: some would have "
@@ -94,7 +91,7 @@ def beside(frame: pl.DataFrame) -> tuple[str, ...]:
         limits = words.between(row["new_site_low"], row["new_site_high"])
         found.append(
             f"Sites differ: at a site not seen yet, {limits} of dead aids may be expected to sound "
-            f"again (95 % prediction from {row['sites']} sites)."
+            f"again (%level% prediction from {row['sites']} sites)."
         )
     return tuple(found)
 

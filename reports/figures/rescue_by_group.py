@@ -7,11 +7,9 @@ import polars as pl
 
 from reports import rates, words
 from reports.figure import Figure, Frames, TableColumn, Title, finding
+from schemas import outcomes
 
-PANELS = (
-    ("dead", "sounds_again", "Dead aids that sound again"),
-    ("weak", "back_to_normal", "Weak aids back to normal"),
-)
+PANELS = outcomes.headline_panels("dead", "weak")
 
 
 @dataclass(frozen=True)
@@ -52,6 +50,7 @@ def rescue_by_group(declared: Grouped) -> Callable[[Frames], Figure]:
         return Figure(
             id=declared.id,
             question=declared.question,
+            kind="compare",
             title=declared.title(frame)
             or rates.spread(
                 # A group without a name is no answer.

@@ -11,13 +11,11 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
+from schemas import outcomes
+from schemas.vocabulary import PROBLEM
 
 QUESTION = "Which symptoms recover after drying?"
-PANELS = (
-    ("dead", "sounds_again", "Dead aids that sound again"),
-    ("weak", "back_to_normal", "Weak aids back to normal"),
-    ("other_fault", "back_to_normal", "Other faults back to normal"),
-)
+PANELS = outcomes.headline_panels(*PROBLEM)
 # How the title ends, after what it tells of these conditions.
 OUTCOMES = {("dead",): "sound again", ("weak", "other_fault"): "back to normal"}
 COLUMNS = (TableColumn("panel", "Aids and outcome"), TableColumn("label", "Symptom reported"),
@@ -37,10 +35,10 @@ def rescue_by_symptom(frames: Frames) -> Figure:
             "rescue_rate", "rescue-rates", "It needs the column symptoms of problem aids.",
         )  # fmt: skip
     frame = rates.spoken(pl.concat(parts))
-    scale = rates.rate_scale(frame, "share of assessed aids")
     return Figure(
         id="rescue-by-symptom",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame)} symptoms of aids assessed after their first cycle"
         f"{rates.period(frames)}; an aid counts under each of its symptoms, so that they do not "
@@ -50,11 +48,7 @@ def rescue_by_symptom(frames: Frames) -> Figure:
         method_anchor="rescue-rates",
         table=frame,
         columns=COLUMNS,
-        panels=tuple(
-            rates.panel(frame.filter(pl.col("panel") == heading), scale, heading)
-            for _, _, heading in PANELS
-            if frame["panel"].eq(heading).any()
-        ),
+        panels=rates.panels(frame, "panel", "share of assessed aids"),
         legend=rates.rate_legend("dot: share of assessed aids"),
         caveats=(
             "Counts, not effects: who reports which symptom also differs in age, style and "

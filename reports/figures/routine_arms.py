@@ -4,32 +4,41 @@ from typing import Any
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import rates, words
 from reports.figure import (
     Figure,
     Frames,
-    LegendEntry,
+    Strip,
+    StripState,
     TableColumn,
     Title,
     finding,
     nothing_clear,
     nothing_to_compare,
 )
-from reports.palette import BLUE, GREY, ORANGE
+from reports.html_panels import beside
+from reports.strips import hundred
 
 QUESTION = "What became of every working aid, dried and only cleaned?"
 # Each aid treated is in one of the first six; harm leads.
 PARTS = {
     "stopped": "Stopped working", "worsened": "Worse", "mixed": "Better and worse",
-    "improved": "Better", "not_measured": "Not measured", "unchanged": "The same",
+    "improved": "Better", "unchanged": "The same", "not_measured": "Not measured",
     "any_positive_change": "Any gain above zero",
 }  # fmt: skip
-FREQUENT = ("unchanged", "any_positive_change")
+SIGNS = {
+    "stopped": "stopped", "worsened": "worse", "mixed": "mixed", "improved": "better",
+    "unchanged": "same", "not_measured": "not_known",
+}  # fmt: skip
+ARMS = {"dried": "Of 100 dried", "cleaned": "Of 100 only cleaned"}
+FEWEST_KNOWN = 3
+TOLD = ("stopped", "worsened", "improved")
 COLUMNS = (
     TableColumn("label", "Outcome and arm"),
     TableColumn("n", "Aids", "count"),
     TableColumn("count", "Of these", "count"),
-    TableColumn("share", "Share at the strata's weights", "share", 1),
+    TableColumn("share_of_all", "Share of all, at the strata's weights", "share", 1),
+    TableColumn("share", "With interval", "share", 1),
     TableColumn("low", "Low", "share", 1),
     TableColumn("high", "High", "share", 1),
     TableColumn("expected_by_noise", "Of measured aids by noise alone", "share", 1),
@@ -37,52 +46,86 @@ COLUMNS = (
 
 
 def routine_arms(frames: Frames) -> Figure:
-    """Draw every class of outcome in both arms, stopped aids first, and the flattering count."""
+    """Draw 100 aids of each arm in their states; the differences stand beside in words."""
     frame = _rows(frames)
     if frame.is_empty():
         return rates.nothing(
             "routine-arms", QUESTION, "No dried aid has a cleaned-only aid beside it yet",
             "routine_drying", "routine-drying", "It needs both arms in one site and quarter.",
         )  # fmt: skip
-    is_frequent = pl.col("part").is_in(FREQUENT)
-    panels = tuple(
-        charts.intervals(
-            own, value="share", low="low", high="high", heading=heading,
-            scale=charts.share_scale(rates.all_values(own, ("share", "high")), "share of the arm"),
-        )
-        for own, heading in (
-            (frame.filter(~is_frequent), "Stopped, changed beyond noise, or not measured"),
-            (frame.filter(is_frequent), "The same, and the flattering count"),
-        )
-        if not own.is_empty()
-    )  # fmt: skip
+    strips = tuple(_strip(frame, arm) for arm in ARMS)
+    lines = _beside(frames)
     first = frame.filter(pl.col("part") == "improved")
     return Figure(
         id="routine-arms",
         question=QUESTION,
+        kind="fate",
         title=title(frames),
         subtitle=f"n = {rates.total(first)} working aids treated in both arms; better or worse by "
-        "more than repeat measurements give; line: 95 % interval (Wilson on the effective size).",
-        alt=rates.alt_of(frame, "Dots with intervals: shares by outcome and arm.", most=16),
+        "more than repeat measurements give; whole aids of 100, each in one state.",
+        alt=" ".join([*(_strip_says(strip) for strip in strips if strip), *lines]),
         source_table="routine_drying",
         method_anchor="routine-drying",
         table=frame,
         columns=COLUMNS,
-        panels=panels,
-        legend=(
-            LegendEntry("dot", "dot: dried"),
-            LegendEntry("triangle", "triangle: cleaned only"),
-            LegendEntry("square_orange", "square: any gain above zero; most of it is noise"),
-            LegendEntry("thick", "line: 95 % interval"),
+        panels=(
+            *(strip for strip in strips if strip),
+            *((beside(lines, "Dried less only cleaned, in 100 aids"),) if lines else ()),
         ),
         caveats=(
-            "Every aid treated is in one of six rows: stopped, worse, better and worse, better, "
-            "the same, not measured. Stopped is a share of the aids graded or measured afterwards, "
-            "the others of all.",
-            "Any gain above zero in any measure, of the measured aids, is shown only because it "
-            "flatters: noise alone gives nearly as much in both arms.",
+            "Whole aids hide small differences: the words under the picture hold them, with their "
+            "%level% intervals (Newcombe, on the effective size).",
+            "Any gain above zero in any measure stands in the table only because it flatters: "
+            "noise alone gives nearly as much in both arms.",
+            "With its interval, stopped is a share of the aids graded or measured afterwards; the "
+            "other shares are of all.",
         ),
     )
+
+
+def _strip(frame: pl.DataFrame, arm: str) -> Strip | None:
+    """Return an arm's strip; None where too much of it may not be told."""
+    rows = [row for row in frame.to_dicts() if row["arm"] == arm and row["part"] in SIGNS]
+    shares = {row["part"]: row["share_of_all"] for row in rows if row["share_of_all"] is not None}
+    if len(rows) < len(SIGNS) or len(shares) < FEWEST_KNOWN:
+        return None
+    counts = {row["part"]: row["count"] for row in rows}
+    names, signs = dict(PARTS), dict(SIGNS)
+    if hidden := [row["part"] for row in rows if row["part"] not in shares]:
+        # Together they are what the others leave, each alone may not be told.
+        shares["hidden"] = max(0.0, 1.0 - sum(shares.values()))
+        names["hidden"] = ", or ".join(PARTS[part] for part in hidden) + " (not told apart)"
+        signs["hidden"] = "same" if "unchanged" in hidden else "not_known"
+    aids = hundred(shares)
+    n = next(row["n"] for row in rows if row["part"] == "improved")
+    return Strip(
+        f"{ARMS[arm]} (n {'hidden' if n is None else words.count(n)})",
+        tuple(
+            StripState(
+                part, names[part].lower(), signs[part], aids[part],
+                counts.get(part), "under 1" if share > 0 and not aids[part] else "",
+            )
+            for part, share in shares.items()
+        ),
+    )  # fmt: skip
+
+
+def _strip_says(strip: Strip) -> str:
+    told = [f"{state.of_100} {state.words}" for state in strip.states]
+    return f"{strip.heading}: {', '.join(told)}."
+
+
+def _beside(frames: Frames) -> tuple[str, ...]:
+    found = []
+    for part in TOLD:
+        row = _part(frames, part)
+        if row.get("effect_low") is None or row.get("dried_value") is None:
+            continue
+        low, high = (words.signed_in_100(row[name]) for name in ("effect_low", "effect_high"))
+        found.append(
+            f"{PARTS[part]}: {words.signed_in_100(row['effect'])} ({low} to {high}); {_pair(row)}"
+        )
+    return tuple(found)
 
 
 def title(frames: Frames) -> Title:
@@ -130,45 +173,36 @@ def _rows(frames: Frames) -> pl.DataFrame:
     if frame.is_empty():
         return frame
     own = frame.filter((pl.col("measure") == "any") & (pl.col("method") == "newcombe"))
-    noise = frame.filter(
-        (pl.col("measure") == "any") & (pl.col("method") == "stratified")
-    ).select("part", "expected_by_noise")  # fmt: skip
+    weighted = frame.filter((pl.col("measure") == "any") & (pl.col("method") == "stratified"))
     parts = []
     for part, name in PARTS.items():
         for arm, says in (("dried", "dried"), ("cleaned", "cleaned only")):
             parts.append(
-                own.filter(pl.col("part") == part).select(
+                own.filter(pl.col("part") == part)
+                .join(
+                    weighted.select(
+                        "part", "expected_by_noise",
+                        pl.col(f"{arm}_value").alias("share_of_all"),
+                    ),
+                    on="part", how="left",
+                )
+                .select(
                     "part",
+                    pl.lit(arm).alias("arm"),
                     pl.lit(f"{name}, {says}").alias("label"),
                     pl.col(f"{arm}_n").alias("n"),
                     pl.col(f"{arm}_count").alias("count"),
                     pl.col(f"{arm}_value").alias("share"),
                     pl.col(f"{arm}_low").alias("low"),
                     pl.col(f"{arm}_high").alias("high"),
-                    pl.lit(_colour(part, arm)).alias("colour"),
-                    pl.lit(_shape(part, arm)).alias("shape"),
+                    "share_of_all",
+                    "expected_by_noise",
                 )
-            )
-    rows = pl.concat(parts).join(noise, on="part", how="left", maintain_order="left")
-    return rows.with_columns(
-        pl.col("n").map_elements(
-            lambda n: f"n {words.count(n)}", pl.String
-        ).fill_null("n hidden").alias("n_words"),
+            )  # fmt: skip
+    return pl.concat(parts).with_columns(
         pl.struct("label", "share", "low", "high").map_elements(
             lambda r: f"{r['label']}: {words.percent(r['share'], 1)}, interval "
             f"{words.between(r['low'], r['high'], 1)}." if r["share"] is not None
             else f"{r['label']}: too few to show.", pl.String
         ).alias("says"),
     )  # fmt: skip
-
-
-def _colour(part: str, arm: str) -> str:
-    if part == "any_positive_change":
-        return ORANGE
-    return BLUE if arm == "dried" else GREY
-
-
-def _shape(part: str, arm: str) -> str:
-    if part == "any_positive_change":
-        return "square"
-    return "circle" if arm == "dried" else "triangle-up"

@@ -66,6 +66,7 @@ def routine_baseline(frames: Frames) -> Figure:
     return Figure(
         id="routine-baseline",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {dried} dried and {cleaned} cleaned-only aids; difference over the root of "
         "the mean variance, which does not grow with the number of aids.",

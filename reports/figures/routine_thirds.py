@@ -57,9 +57,10 @@ def routine_thirds(frames: Frames) -> Figure:
     return Figure(
         id="routine-thirds",
         question=QUESTION,
+        kind="compare",
         title=title(frame),
         subtitle=f"n = {rates.total(frame, 'dried_n')} working aids dried alone, by third of their "
-        "chamber's readings; line: 95 % interval by wearer.",
+        "chamber's readings; line: %level% interval by wearer.",
         alt=rates.alt_of(frame, "Dots with intervals by third of moisture."),
         source_table="routine_drying",
         method_anchor="routine-drying",
@@ -68,7 +69,7 @@ def routine_thirds(frames: Frames) -> Figure:
         panels=(panel,),
         legend=(
             LegendEntry("dot", "dot: improved less worsened or stopped, dried aids alone"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=("Association, measured after treatment: the reading is known only by drying.",),
     )

@@ -10,11 +10,11 @@ from reports.palette import BLUE, GREY, ORANGE
 QUESTION = "Does routine drying help aids that already work, and does it stop any?"
 HARM = (
     ("any", "stopped", "newcombe", "Stopped working", ORANGE, "circle"),
-    ("any", "stopped_or_unknown", "newcombe", "Those without a record too", ORANGE, "triangle-up"),
+    ("any", "stopped_or_unknown", "newcombe", "Those without a record too", ORANGE, "diamond"),
 )
 NET = (
     ("any", "net_benefit", "stratified", "Better less worse or stopped", BLUE, "circle"),
-    ("any", "net_benefit", "covariate_strata", "The same among like aids", BLUE, "square"),
+    ("any", "net_benefit", "covariate_strata", "The same among like aids", BLUE, "diamond"),
     ("hfa_gain", "net_benefit", "stratified", "Gain alone", GREY, "circle"),
     ("hfa_ospl90", "net_benefit", "stratified", "OSPL90 alone", GREY, "circle"),
     ("thd", "net_benefit", "stratified", "Distortion alone", GREY, "circle"),
@@ -46,10 +46,12 @@ def routine_verdict(frames: Frames) -> Figure:
     return Figure(
         id="routine-verdict",
         question=QUESTION,
+        kind="compare",
         title=title(row),
         subtitle=f"n = {_n(row['dried_n'])} dried and {_n(row['cleaned_n'])} cleaned-only working "
         "aids, measured afterwards or not, compared within site and quarter; net: aids better less "
-        "aids worse or stopped; line: 95 % interval, the wider of that by wearer and by site-week.",
+        "aids worse or stopped; line: %level% interval, the wider of that by wearer and by "
+        "site-week.",
         alt=" ".join([
             "Dots with intervals: aids stopped, then net benefit.", *_says(frame), title(row).text,
         ]),
@@ -60,9 +62,9 @@ def routine_verdict(frames: Frames) -> Figure:
         panels=_panels(frame, worth, safe),
         legend=(
             LegendEntry("dot", "dot: difference, dried less cleaned only"),
-            LegendEntry("triangle", "triangle: aids without a record afterwards as stopped"),
-            LegendEntry("square", "square: among aids alike in style, time since drying and gain"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("diamond", "diamond: reckoned; aids without a record taken as stopped, or "
+                        "net among aids alike in style, time since drying and gain"),
+            LegendEntry("thick", "line: %level% interval"),
             LegendEntry(
                 "band",
                 f"band: stopped, up to {in_100(safe)} more counts as safe; net, under "

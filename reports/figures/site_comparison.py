@@ -4,10 +4,11 @@ from collections.abc import Callable
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import (
     Figure,
     Frames,
+    HtmlPanel,
     LegendEntry,
     Panel,
     TableColumn,
@@ -38,10 +39,15 @@ NOT_FEW = (
     "unseen_elsewhere", "low_agreement", "copied_forward", "rows_refused", "many_not_assessed",
     "order_not_recorded",
 )  # fmt: skip
+# No verdict to read: there is none, or its numbers are hidden and it with them.
+HIDDEN, HIDDEN_WORDS = "hidden", "hidden: a small count"
+UNJUDGED = ("too_few_to_say", HIDDEN)
 SIGNS = {
     "higher_than_expected": ("triangle-up", ORANGE), "as_expected": ("circle", BLUE),
     "lower_than_expected": ("triangle-down", ORANGE), "too_few_to_say": ("circle", GREY),
+    "hidden": ("circle", GREY),
 }  # fmt: skip
+IS_APART = pl.col("verdict").str.ends_with("than_expected")
 NO_RANK = (
     "Sites stand in alphabetical order, which is no rank. A verdict says that a difference is "
     "more than these aids and chance explain; it does not say why."
@@ -84,23 +90,24 @@ def site_comparison(
         return Figure(
             id=id_,
             question=question,
+            kind="compare",
             title=title(frame, subject),
-            subtitle=f"n = {rates.total(frame.filter(pl.col('verdict') != 'too_few_to_say'))} "
+            subtitle=f"n = {rates.total(frame.filter(~pl.col('verdict').is_in(UNJUDGED)))} "
             f"{noun}{rates.period(frames, 'site_comparison')}; dot: observed over expected "
-            f"from the other sites' results with {alike}; thick line: 95 % interval by "
+            f"from the other sites' results with {alike}; thick line: %level% interval by "
             "chance; thin line: with the variance between sites.",
             alt=rates.alt_of(frame, "Dots with intervals by site, alphabetical.", 40),
             source_table="site_comparison",
             method_anchor="site-comparison",
             table=frame,
             columns=COLUMNS,
-            panels=(_panel(frame),),
+            panels=_panels(frame),
             legend=(
                 LegendEntry("line", "dashed line: as many as expected"),
                 LegendEntry("dot", "dot: as expected"),
                 LegendEntry("up_orange", "triangle up: higher than expected"),
                 LegendEntry("down_orange", "triangle down: lower than expected"),
-                LegendEntry("thick", "thick line: 95 % interval by chance, by wearer"),
+                LegendEntry("thick", "thick line: %level% interval by chance, by wearer"),
                 LegendEntry("thin", "thin line: widened by the variance between sites"),
             ),
             caveats=(NO_RANK, NO_DOT),
@@ -118,7 +125,8 @@ def compared(frames: Frames, outcome: str) -> pl.DataFrame:
     if frame.is_empty():
         return frame
     names = rates.site_names(frames)
-    is_judged = pl.col("verdict") != "too_few_to_say"
+    frame = frame.with_columns(pl.col("verdict").fill_null(HIDDEN))
+    is_judged = ~pl.col("verdict").is_in(UNJUDGED)
     ratios = ("ratio", "ratio_low", "ratio_high", "widened_low", "widened_high", "shrunken_ratio")
     return (
         frame.with_columns(
@@ -126,7 +134,7 @@ def compared(frames: Frames, outcome: str) -> pl.DataFrame:
             pl.when(~is_judged & pl.col("reason").is_in(NOT_FEW)).then(pl.lit("no verdict"))
             .otherwise(pl.col("verdict").map_elements(words.label, pl.String))
             .alias("verdict_words"),
-            pl.when(is_judged).then(pl.lit("too few to show"))
+            pl.when(is_judged | (pl.col("verdict") == HIDDEN)).then(pl.lit(HIDDEN_WORDS))
             .otherwise(pl.col("reason").map_elements(words.label, pl.String))
             .fill_null("too few to say").alias("absent"),
             pl.col("reason").map_elements(words.label, pl.String).alias("reason_words"),
@@ -143,7 +151,7 @@ def compared(frames: Frames, outcome: str) -> pl.DataFrame:
             pl.struct("n", "verdict", "verdict_words")
             .map_elements(
                 lambda r: _n(r["n"])
-                + ("" if r["verdict"] == "too_few_to_say" else f", {r['verdict_words']}"),
+                + ("" if r["verdict"] in UNJUDGED else f", {r['verdict_words']}"),
                 pl.String,
             )
             .alias("n_words"),
@@ -158,7 +166,7 @@ def compared(frames: Frames, outcome: str) -> pl.DataFrame:
 
 def title(frame: pl.DataFrame, subject: str) -> Title:
     """Name or count the sites whose verdict survives the false-discovery rate; else say so."""
-    judged = frame.filter(pl.col("verdict") != "too_few_to_say")
+    judged = frame.filter(~pl.col("verdict").is_in(UNJUDGED))
     if judged.is_empty():
         return nothing_to_compare("compared.too_few", f"{subject}: too few to compare any site")
     apart = {
@@ -180,11 +188,12 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
     return finding("compared.some", text)
 
 
-def _panel(frame: pl.DataFrame) -> Panel:
+def _panels(frame: pl.DataFrame) -> tuple[Panel | HtmlPanel, ...]:
     highs = [v for v in rates.all_values(frame, ("widened_high", "ratio")) if v is not None]
     top = max(2.0, float(int(max(highs, default=1.0) * 2 + 1) / 2))
-    return charts.intervals(
-        frame, value="ratio", low="ratio_low", high="ratio_high", outer_low="widened_low",
+    return many.intervals(
+        frame, IS_APART, "site", "without a verdict of difference",
+        value="ratio", low="ratio_low", high="ratio_high", outer_low="widened_low",
         outer_high="widened_high", reference=1.0,
         scale=charts.Scale(0.0, top, "observed over expected", ".1f"),
     )  # fmt: skip

@@ -72,6 +72,7 @@ def site_funnel(outcome: str, id_: str, question: str, subject: str) -> Callable
         return Figure(
             id=id_,
             question=question,
+            kind="chance",
             title=title(frame, subject),
             subtitle=f"n = {rates.total(frame)} aids at {words.plural(frame.height, 'site')}"
             f"{rates.period(frames, 'site_comparison')}; the group's rate is "

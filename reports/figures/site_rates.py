@@ -4,8 +4,18 @@ from collections.abc import Callable
 
 import polars as pl
 
-from reports import rates, words
-from reports.figure import Figure, Frames, TableColumn, Title, finding, nothing_to_compare
+from reports import many, rates, words
+from reports.figure import (
+    Figure,
+    Frames,
+    HtmlPanel,
+    Panel,
+    TableColumn,
+    Title,
+    finding,
+    nothing_to_compare,
+)
+from reports.html_panels import beside
 
 AS_COUNTED = (
     "Rates as counted. Sites see different aids, exposures and delays, and chance moves small "
@@ -30,6 +40,7 @@ def site_rates(
         return Figure(
             id=id_,
             question=question,
+            kind="compare",
             title=title(frame, condition, verb),
             subtitle=f"n = {rates.total(frame)} {words.label(condition)} aids assessed after their "
             f"first cycle{rates.period(frames, 'rescue_rate')}; {rates.INTERVALS}.",
@@ -38,7 +49,7 @@ def site_rates(
             method_anchor="rescue-rates",
             table=frame,
             columns=(TableColumn("label", "Site"), *rates.COLUMNS[1:], rates.SENT),
-            panels=(rates.panel(frame, rates.rate_scale(frame, "share of assessed aids")),),
+            panels=_panels(frame),
             legend=rates.rate_legend("dot: share of assessed aids"),
             caveats=(
                 AS_COUNTED,
@@ -54,6 +65,16 @@ def site_rates(
         )
 
     return figure
+
+
+def _panels(frame: pl.DataFrame) -> tuple[Panel | HtmlPanel, ...]:
+    """Draw every site; of very many only the words, since nobody stands out as counted."""
+    if frame.height <= many.MOST_DRAWN:
+        return (rates.panel(frame, rates.rate_scale(frame, "share of assessed aids")),)
+    return (
+        beside((f"{words.plural(frame.height, 'site')}: the funnel draws them all, each site's "
+                "page its own rate, the table every number.",)),
+    )  # fmt: skip
 
 
 def _other_order(frames: Frames, condition: str, definition: str) -> str:

@@ -2,9 +2,9 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import charts, many, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn
-from reports.figures.site_comparison import compared, title
+from reports.figures.site_comparison import IS_APART, UNJUDGED, compared, title
 
 OUTCOME = "normal_worsened"
 ID, SUBJECT = "compared-worsened", "Working aids worse or stopped after drying"
@@ -51,7 +51,7 @@ def compared_worsened(frames: Frames) -> Figure:
             ID, QUESTION, f"{SUBJECT}: nothing to compare yet", "site_comparison",
             "site-comparison", "It needs working aids dried and assessed at several sites.",
         )  # fmt: skip
-    is_judged = pl.col("verdict") != "too_few_to_say"
+    is_judged = ~pl.col("verdict").is_in(UNJUDGED)
     frame = found.with_columns(
         pl.col("compared_by").replace_strict(BASES, default="").alias("basis_words"),
         *(pl.when(is_judged).then(pl.col(name)).alias(name)
@@ -62,29 +62,31 @@ def compared_worsened(frames: Frames) -> Figure:
     )  # fmt: skip
     limits = [v for v in rates.all_values(frame, ("excess_low", "excess_high")) if v is not None]
     far = max([0.02, *(abs(v) for v in limits)]) * 1.1
-    panel = charts.intervals(
-        frame, value="excess", low="excess_low", high="excess_high", reference=0.0,
+    panels = many.intervals(
+        frame, IS_APART, "site", "without a verdict of difference",
+        value="excess", low="excess_low", high="excess_high", reference=0.0,
         scale=charts.Scale(-far, far, "share beyond the other sites", ".1%"),
     )  # fmt: skip
     return Figure(
         id=ID,
         question=QUESTION,
+        kind="compare",
         title=title(frame, SUBJECT),
         subtitle=f"n = {rates.total(frame.filter(is_judged))} working aids dried and assessed"
         f"{rates.period(frames, 'measured_change')}; dot: share beyond the other sites' share; "
-        "line: 95 % interval, by wearer and week.",
+        "line: %level% interval, by wearer and week.",
         alt=rates.alt_of(frame, "Dots with intervals by site, alphabetical.", 40),
         source_table="site_comparison",
         method_anchor="site-comparison",
         table=frame,
         columns=COLUMNS,
-        panels=(panel,),
+        panels=panels,
         legend=(
             LegendEntry("line", "dashed line: as the other sites"),
             LegendEntry("dot", "dot: as expected"),
             LegendEntry("up_orange", "triangle up: more than expected"),
             LegendEntry("down_orange", "triangle down: fewer than expected"),
-            LegendEntry("thick", "line: 95 % interval"),
+            LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=(RELATIVE, EVENT, OPEN),
     )

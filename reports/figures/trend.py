@@ -15,11 +15,11 @@ from reports.figure import (
 )
 from schemas.meaning import labels
 from schemas.measure_words import SIGNAL_RULE
+from schemas.outcomes import FOLLOWED
 
 QUESTION = "What changed over the months, beyond what chance alone does?"
 SERIES = (
-    ("dead_sounds_again", "Dead aids that sound again"),
-    ("weak_back_to_normal", "Weak aids back to normal"),
+    *((series, one.told) for series, one in FOLLOWED.items()),
     ("not_assessed", "Problem aids not assessed after drying"),
     ("working_stopped", "Working aids that stopped working when dried"),
     ("median_moisture", "Median water of loads of one aid"),
@@ -56,14 +56,16 @@ def trend(frames: Frames) -> Figure:
         pl.col("rule").replace_strict(RULES, default=None, return_dtype=pl.String),
         pl.struct("series", "month", "value", "rule").map_elements(_says, pl.String).alias("says"),
     ).sort(words.position("series", "series"), "month")
+    months = frame.sort("month")["month_words"].unique(maintain_order=True).to_list()
     panels = tuple(
-        _panel(frame.filter(pl.col("series") == name), heading)
+        _panel(frame.filter(pl.col("series") == name), heading, months)
         for name, heading in SERIES
         if frame["series"].eq(name).any()
     )
     return Figure(
         id="trend",
         question=QUESTION,
+        kind="changed",
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('series') != 'median_moisture'))} aids "
         f"counted{rates.period(frames)}, all sites together. Dashed: exact binomial limits, "
@@ -74,7 +76,13 @@ def trend(frames: Frames) -> Figure:
         table=frame,
         columns=COLUMNS,
         panels=panels,
-        legend=(curves.POINT, curves.MIDDLE, curves.LIMITS, curves.SIGNAL),
+        legend=(
+            curves.POINT,
+            curves.MIDDLE,
+            curves.LIMITS,
+            curves.SIGNAL,
+            *((curves.NO_NUMBER,) if frame["value"].null_count() else ()),
+        ),
         caveats=(false_signals(),),
     )
 
@@ -119,7 +127,7 @@ def false_signals() -> str:
     )
 
 
-def _panel(rows: pl.DataFrame, heading: str) -> Panel:
+def _panel(rows: pl.DataFrame, heading: str, months: list[str]) -> Panel:
     values = [v for v in rates.all_values(rows, ("value", "high")) if v is not None]
     is_share = rows["series"][0] != "median_moisture"
     upward = (
@@ -128,7 +136,7 @@ def _panel(rows: pl.DataFrame, heading: str) -> Panel:
         else charts.Scale(0.0, max(values, default=1.0) * 1.15, "µL per aid", ".1f")
     )
     return curves.over_time(
-        rows, months=rows["month_words"].to_list(), value="value", upward=upward,
+        rows, months=months, value="value", upward=upward,
         centre="centre", low="low" if is_share else None, high="high" if is_share else None,
         heading=heading,
     )  # fmt: skip

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from reports import charts, rates, words
+from reports import rates, signals, words
 from reports.figure import (
     Figure,
     Frames,
@@ -14,10 +14,12 @@ from reports.figure import (
     nothing_clear,
 )
 from reports.figures.trend import RULES, SERIES, SURVIVES, false_signals
+from reports.html_panels import beside
 from reports.palette import GREY, ORANGE
 
 QUESTION = "Did a single site change, beyond what chance alone does?"
 NAMES = dict(SERIES)
+MOST_SITES = 12
 COLUMNS = (
     TableColumn("label", "Site"),
     TableColumn("panel", "Series"),
@@ -27,7 +29,7 @@ COLUMNS = (
     TableColumn("rule_words", "Rule"),
     TableColumn("p_adjusted", "p of the series, adjusted", "number", 3),
 )
-SIGNS: charts.Signs = {
+SIGNS: signals.Signs = {
     "above": ("triangle-up", ORANGE, 70), "below": ("triangle-down", ORANGE, 70),
     "above_perhaps": ("triangle-up", GREY, 40), "below_perhaps": ("triangle-down", GREY, 40),
 }  # fmt: skip
@@ -41,13 +43,17 @@ def trend_sites(frames: Frames) -> Figure:
             "trend-sites", QUESTION, "No site has months to follow yet", "monthly_trend",
             "over-time", "It needs problem aids dried in several months at a site.",
         )  # fmt: skip
-    frame = per_series(months)
+    every = per_series(months)
+    frame = every.filter(pl.col("signals") > 0)  # quiet series are counted, not listed
+    quiet = every.filter(pl.col("signals") == 0).height
+    told = (f"{words.plural(quiet, 'series', 'series')} without any signal.",) if quiet else ()
     return Figure(
         id="trend-sites",
         question=QUESTION,
-        title=title(frame),
-        subtitle=f"n = {words.plural(frame.height, 'series', 'series')} of "
-        f"{words.plural(frame['site_id'].n_unique(), 'site')}{rates.period(frames)}, each against "
+        kind="changed",
+        title=title(every),
+        subtitle=f"n = {words.plural(every.height, 'series', 'series')} of "
+        f"{words.plural(every['site_id'].n_unique(), 'site')}{rates.period(frames)}, each against "
         "its own usual level; drawn are the sites with a month that stands out. Months of one site "
         "hold too few aids for their numbers to be shown.",
         alt=_alt(frame),
@@ -55,14 +61,22 @@ def trend_sites(frames: Frames) -> Figure:
         method_anchor="over-time",
         table=frame,
         columns=COLUMNS,
-        panels=_panels(months),
-        legend=(
-            LegendEntry("up_orange", "triangle up: above the site's usual level"),
-            LegendEntry("down_orange", "triangle down: below it"),
-            LegendEntry("triangle", "small and grey: may be chance, given the number of series"),
-        ),
+        panels=(*_panels(months), *((beside(told),) if told else ())),
+        legend=_legend(months),
         caveats=(false_signals(),),
     )
+
+
+def _legend(months: pl.DataFrame) -> tuple[LegendEntry, ...]:
+    """Explain the signs that are drawn, and no others."""
+    drawn = set(months["state"].drop_nulls())
+    entries = (
+        ({"above", "above_perhaps"}, "up_orange", "triangle up: above the site's usual level"),
+        ({"below", "below_perhaps"}, "down_orange", "triangle down: below it"),
+        ({"above_perhaps", "below_perhaps"}, "up_grey",
+         "small and grey: may be chance, given the number of series"),
+    )  # fmt: skip
+    return tuple(LegendEntry(sign, text) for states, sign, text in entries if states & drawn)
 
 
 def per_month(frames: Frames) -> pl.DataFrame:
@@ -113,6 +127,12 @@ def title(frame: pl.DataFrame) -> Title:
     """Name the one series that changed for certain, or count them."""
     firm = frame.filter((pl.col("signals") > 0) & (pl.col("p_adjusted") < SURVIVES))
     of = words.plural(frame.height, "series", "series")
+    maybe = frame.filter(pl.col("signals") > 0).height
+    if firm.is_empty() and maybe:
+        return nothing_clear(
+            "sites.maybe", f"Signals in {maybe} of {of} of single sites, none sure beyond chance",
+            rates.sum_of(frame, "months"),
+        )  # fmt: skip
     if firm.is_empty():
         return nothing_clear(
             "sites.quiet", f"None of {of} changed clearly at any single site",
@@ -138,8 +158,16 @@ def _panels(months: pl.DataFrame) -> tuple[Panel, ...]:
     for name, heading in SERIES:
         rows = months.filter(pl.col("series") == name)
         rows = rows.filter(pl.col("signal").is_not_null().any().over("site_id"))
+        # Where very many stand out, those that chance hardly gives come first.
+        kept = (
+            rows.group_by("site_id", maintain_order=True)
+            .agg(pl.col("p_adjusted").min())
+            .sort("p_adjusted", nulls_last=True, maintain_order=True)
+            .head(MOST_SITES)
+        )
+        rows = rows.join(kept.select("site_id"), on="site_id", how="semi", maintain_order="left")
         if not rows.is_empty():
-            found.append(charts.calendar(rows, months=by_month, signs=SIGNS, heading=heading))
+            found.append(signals.signals(rows, months=by_month, signs=SIGNS, heading=heading))
     return tuple(found)
 
 

@@ -15,7 +15,7 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
-from reports.palette import BLUE, GREY, ORANGE
+from reports.palette import BLUE, GREY
 
 QUESTION = "Do aids that already work measure better after drying, or worse?"
 FLATTERING = "Any gain above zero in any measure"
@@ -24,7 +24,7 @@ IMPROVED = "improved"
 ROWS = (
     ("worsened", "Worse or stopped working", BLUE, "circle"),
     (IMPROVED, "Measured improvement", BLUE, "circle"),
-    ("any_positive_change", FLATTERING, ORANGE, "square"),
+    ("any_positive_change", FLATTERING, GREY, "circle"),
 )
 NOISE = "Improvement expected from noise alone"
 
@@ -74,6 +74,7 @@ def working_improvement(frames: Frames) -> Figure:
     return Figure(
         id="working-improvement",
         question=QUESTION,
+        kind="compare",
         title=title(frames),
         subtitle=f"n = {rates.total(parts[0])} working aids that stopped, or were measured before "
         f"and after their first cycle{rates.period(frames)}; {rates.INTERVALS}.",
@@ -86,9 +87,9 @@ def working_improvement(frames: Frames) -> Figure:
         legend=(
             *rates.rate_legend("dot: share of working aids"),
             LegendEntry(
-                "triangle", "triangle: expected when nothing changes, from repeat measures"
+                "diamond_grey", "diamond: expected when nothing changes, from repeat measures"
             ),
-            LegendEntry("square_orange", "square: any gain above zero; most of it is noise"),
+            LegendEntry("dot_grey", "grey dot: any gain above zero; most of it is noise"),
         ),
         caveats=(
             "An aid that stopped working (dead, another fault, or weak and not shown by measures "
@@ -143,7 +144,7 @@ def _noise(improved: pl.DataFrame) -> list[pl.DataFrame]:
             pl.col("expected_by_noise").alias("rate"),
             pl.lit(value=None, dtype=pl.Int64).alias("n"),
             pl.lit(GREY).alias("colour"),
-            pl.lit("triangle-up").alias("shape"),
+            pl.lit("diamond").alias("shape"),
             pl.lit(value=False).alias("is_small"),
         )
     ]

@@ -51,7 +51,7 @@ CHAMBERS = (
             "Line applied: six days or more with 8 checks or more at 2 doses or more, no scatter "
             "or drift outside, and 1.645 times the root mean square of the errors of checks, each "
             "corrected by the line of all others, within the tolerance",
-            "Limits of agreement: mean error ± 1.96 SD of the errors",
+            "Limits of agreement: mean error ± z SD of the errors, z that of the confidence level",
         ),
         sources=(
             "Bland and Altman 1986, Lancet i:307-310",
@@ -66,7 +66,7 @@ CHAMBERS = (
             "Boiling not possible: the lowest absolute pressure of the cycle stayed above the "
             "saturation pressure of water at the highest chamber temperature. This is not proof "
             "of a failed cycle: water also dries without boiling, and the aid is cooler than the "
-            "chamber. The pump is outside where Wilson's lower 95 % limit of the share of such "
+            "chamber. The pump is outside where Wilson's lower %level% limit of the share of such "
             "cycles is beyond a tenth, of 20 cycles or more since the last service, in the 90 days "
             "up to the last day loaded.",
             "Height: what a meter that assumes sea level would misread, by what the chamber "

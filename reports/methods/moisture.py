@@ -43,7 +43,7 @@ MOISTURE = (
             "Variance of F(x): Σ (n(site)/n)²·Greenwood + (Σ n(site)/n·F(site, x)² − F(x)²)/n",
             "Limits of the median: the quantiles at Wilson's limits of ½ on "
             "n*/D·(t(n−1)/t(m−1))²; n* = F(1 − F)/variance of F at the median; "
-            "D = 1 + ICC·(Σn²/n − 1) over m wearers; then ±√(distance² + (1.96·SE of the lines)²)",
+            "D = 1 + ICC·(Σn²/n − 1) over m wearers; then ±√(distance² + (z·SE of the lines)²)",
         ),
         sources=(
             "Helsel 2012, Statistics for Censored Environmental Data, 2nd ed.",

@@ -42,7 +42,7 @@ RESCUE = (
             "Wilson: (p + z²/2n ± z·√(p(1−p)/n + z²/4n²)) / (1 + z²/n)",
             "m clusters of n_i aids with y_i events: SE² = m/(m−1)·Σ(y_i − n_i·p)²/n²; "
             "design effect D = n·SE²/(p(1−p))",
-            "New site: central 95 % of the predictive distribution of log odds, flat priors for "
+            "New site: central %level% of the predictive distribution of log odds, flat priors for "
             "the mean and for the standard deviation between sites up to 2",
             "Effective n: n* = min(n, n/D·(t(n−1)/t(m−1))²); small samples: also at most "
             "n/(1 + correlation·(Σn_i²/n − 1)); adjusted interval: Wilson's on n*",

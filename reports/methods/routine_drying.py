@@ -20,7 +20,7 @@ ROUTINE_DRYING = (
             "The net benefit is the difference of the arms' means within site-quarters, weighted "
             "by n₁n₀/(n₁+n₀). Its variance is found by cluster sums, once by wearer and once by "
             "site-week, because a test box drifts from week to week; the wider interval counts. It "
-            "is decided at 99 % (a setting), with 95 % beside.",
+            "is decided at %net_confidence% (a setting), with %level% beside.",
             "The safety difference is the share stopped of the aids graded or measured afterwards, "
             "dried less cleaned only. Its limits come from Wilson's of both shares on effective "
             "sizes; under 10 events some likeness of ears and of weeks is assumed, as few events "
@@ -30,8 +30,9 @@ ROUTINE_DRYING = (
             "cannot tell without a concurrent arm, with under 10 clusters in an arm, or when the "
             "order of work differs by over 10 points; (1) may harm if more stop after drying, "
             "whatever the allocation; (2) may harm if the net benefit lies below 0; (3) not "
-            "settled if an excess of stopped aids beyond 1 in 100 (a setting) is not excluded; (4) "
-            "not settled if aids without a record could hide more than 2 in 100 (a setting); (5) "
+            "settled if an excess of stopped aids beyond %acceptable_excess_stopped% in 100 (a "
+            "setting) is not excluded; (4) not settled if aids without a record could hide more "
+            "than %acceptable_excess_unknown% in 100 (a setting); (5) "
             "helps if the net benefit lies above 0, also when dried aids that nobody measured "
             "fared as the cleaned-only, and reaches the worthwhile W, else helps little; (6) no "
             "effect shown if it holds 0 and lies within ±W; (7) cannot tell. Rules 2 and 5 also "

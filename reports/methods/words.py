@@ -6,7 +6,7 @@ WORDS = (
     Entry(
         "words",
         "Words",
-        ("Intervals are at the confidence level set below, 95 % unless changed.",),
+        ("Intervals are at the confidence level set below, now %level%.",),
         terms=(
             ("session", "One cycle of one chamber; its load is one or two aids, sometimes moulds."),
             ("dead, weak, other fault, working", "The condition of an aid; other fault: it sounds, "

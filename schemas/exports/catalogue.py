@@ -1,6 +1,7 @@
 """Every exported and reference table, and what readers of a declaration need to know."""
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from schemas.declare import PEOPLE_UNITS, Table
@@ -53,6 +54,7 @@ class ColumnSpec:
     gt: float | None
     le: float | None
     resolution: float | None
+    of_load: bool = False
 
     @property
     def counts_people(self) -> bool:
@@ -62,6 +64,11 @@ class ColumnSpec:
 
 def columns_of(model: type[Table]) -> list[ColumnSpec]:
     """Return a table's columns in declared order."""
+    return list(_columns_of(model))
+
+
+@cache
+def _columns_of(model: type[Table]) -> tuple[ColumnSpec, ...]:
     specs = []
     for name, declared in model.to_schema().columns.items():
         known: dict[str, Any] = declared.metadata or {}
@@ -76,13 +83,14 @@ def columns_of(model: type[Table]) -> list[ColumnSpec]:
                 several=known["several"],
                 text=known["text"],
                 hashed=known["hashed"],
+                of_load=known["of_load"],
                 ge=known["ge"],
                 gt=known["gt"],
                 le=known["le"],
                 resolution=known["resolution"],
             )
         )
-    return specs
+    return tuple(specs)
 
 
 def moment_of(model: type[Table]) -> str | None:

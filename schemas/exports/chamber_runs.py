@@ -23,7 +23,11 @@ class ChamberRuns(Table):
     )  # fmt: skip
     cycle_programme: str = column("Programme of the chamber.")
     cycle_minutes: float = column(
-        "Length of the cycle; flagged over 180.", unit="minutes", resolution=0.1, gt=0, le=1440
+        "Length of the cycle; flagged over the setting cycle_minutes_flag.",
+        unit="minutes",
+        resolution=0.1,
+        gt=0,
+        le=1440,
     )
     ended_by: str = column("What ended the cycle.", vocabulary=words.ENDED_BY)
     moisture_ul: float = column(

@@ -85,28 +85,32 @@ class Sessions(Table):
         "How the condition after was judged.", vocabulary=words.ASSESSED_BY
     )
     assessor_id: str = column("Who judged it; never on a page.", hashed="assessor")
-    cycle_programme: str = column("Programme of the chamber.")
+    cycle_programme: str = column("Programme of the chamber.", of_load=True)
     cycle_minutes: float = column(
-        "Length of the cycle; flagged over 180.", unit="minutes", resolution=0.1, gt=0, le=1440
-    )
-    ended_by: str = column("What ended the cycle.", vocabulary=words.ENDED_BY)
+        "Length of the cycle; flagged over the setting cycle_minutes_flag.", unit="minutes",
+        resolution=0.1, gt=0, le=1440, of_load=True,
+    )  # fmt: skip
+    ended_by: str = column("What ended the cycle.", vocabulary=words.ENDED_BY, of_load=True)
     moisture_ul: float = column(
         "Water reading of the whole load, one per session.", unit="µL", resolution=0.01,
-        ge=0, le=2000,
+        ge=0, le=2000, of_load=True,
     )  # fmt: skip
     is_moisture_below_detection: bool = column(
-        "The chamber reported 'below detection' in place of a reading."
+        "The chamber reported 'below detection' in place of a reading.", of_load=True
     )
     other_items_in_chamber: str = column(
         "What else was in the load; where nothing is said, nothing else.",
         vocabulary=words.OTHER_ITEMS,
+        of_load=True,
     )
     chamber_pressure_min_kpa_abs: float = column(
-        "Lowest pressure of the cycle, absolute.", unit="kPa", resolution=0.01, ge=0.1, le=110
-    )
+        "Lowest pressure of the cycle, absolute.", unit="kPa", resolution=0.01, ge=0.1, le=110,
+        of_load=True,
+    )  # fmt: skip
     chamber_temp_max_c: float = column(
-        "Highest chamber temperature of the cycle.", unit="°C", resolution=0.1, ge=0, le=80
-    )
+        "Highest chamber temperature of the cycle.", unit="°C", resolution=0.1, ge=0, le=80,
+        of_load=True,
+    )  # fmt: skip
     test_box_id: str = column(
         "Coupler test box used for the measures; hashed unless reference/test_boxes lists it."
     )

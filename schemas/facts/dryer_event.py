@@ -1,24 +1,19 @@
 """Dryer event: a service, a changed part, a move."""
 
-import polars as pl
-
-from schemas import vocabulary as words
 from schemas.declare import Table, column
+from schemas.exports.dryer_events import DryerEvents
+from schemas.facts.columns import rows_of
+
+EXPORTED: type[Table] = rows_of(DryerEvents)
 
 
-class DryerEvent(Table):
+class DryerEvent(EXPORTED):  # type: ignore[misc, valid-type]
     """One row per service, changed sensor or seal, or move of a chamber.
 
     Key: site_id, dryer_id, occurred_on, event.
     """
 
     site_id: str = column("The clinic; looked up from the chamber where not given.", required=True)
-    dryer_id: str = column("The chamber.", required=True)
-    occurred_on: pl.Date = column("Day of the event.", required=True)
-    event: str = column("What was done.", vocabulary=words.DRYER_EVENT, required=True)
-    file_id: str = column("The file version the row was read from.", required=True)
-    line: int = column("Physical line where the record starts.", required=True)
-    part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)
 
     class Config(Table.Config):
         """The table's name and key."""

@@ -4,16 +4,19 @@ import polars as pl
 
 from schemas import vocabulary as words
 from schemas.declare import INSTANT, Table, column
+from schemas.exports.sessions import Sessions
+from schemas.facts.columns import of_load, taken_from
 from schemas.vocabulary import CLIMATE_GROUP, DAYS_SINCE_DRY_BAND, MOISTURE_BASIS
 
+EXPORTED: type[Table] = taken_from(Sessions, {"site_id", "treatment", "dryer_id", *of_load()})
 
-class Session(Table):
+
+class Session(EXPORTED):  # type: ignore[misc, valid-type]
     """One row per load of a chamber, or comparison visit.
 
     Key: site_id, session_key.
     """
 
-    site_id: str = column("The clinic.", required=True)
     session_key: str = column(
         "The session: its id, else chamber and start, else aid and day.", required=True
     )
@@ -42,7 +45,6 @@ class Session(Table):
         required=True,
     )
     is_alone: bool = column("One aid, and nothing else said to be in the chamber.", required=True)
-    other_items_in_chamber: str = column("What else was in the load.", vocabulary=words.OTHER_ITEMS)
     wearers: int = column("Wearers of the load.", unit="wearers", required=True)
     wearer_key: str = column(
         "The wearer; of two wearers in one load the first by key, so that each load has one"
@@ -66,18 +68,11 @@ class Session(Table):
         "Dryer at home, common to all aids, else null.", vocabulary=words.HOME_DRYER
     )
     is_outside_rates: bool = column("Some aid is outside every centile.", required=True)
-    cycle_programme: str = column("Programme of the chamber.")
-    cycle_minutes: float = column("Length of the cycle.", unit="minutes")
-    ended_by: str = column("What ended the cycle.", vocabulary=words.ENDED_BY)
-    chamber_pressure_min_kpa_abs: float = column("Lowest pressure, absolute.", unit="kPa")
-    chamber_temp_max_c: float = column("Highest chamber temperature.", unit="°C")
     is_boiling_not_possible: bool = column(
         "The lowest pressure stayed above the saturation pressure of water at the highest"
         " chamber temperature. Not proof of a failed cycle: water also dries without boiling, and"
         " the aid is cooler than the chamber. Null where either was not recorded."
     )
-    moisture_ul: float = column("Water reading of the whole load.", unit="µL", ge=0)
-    is_moisture_below_detection: bool = column("The chamber reported 'below detection'.")
     is_below_detection: bool = column(
         "Reported or read below the detection limit: at most the limit, never zero."
     )

@@ -3,9 +3,9 @@
 import polars as pl
 
 from schemas import vocabulary as words
-from schemas.declare import INSTANT, Table, column
+from schemas.declare import Table, column
 from schemas.exports.sessions import Sessions
-from schemas.facts.columns import taken_from
+from schemas.facts.columns import rows_of
 from schemas.vocabulary import (
     CHANGE,
     CHANGE_BASIS,
@@ -16,7 +16,7 @@ from schemas.vocabulary import (
     MOISTURE_BASIS,
 )
 
-EXPORTED: type[Table] = taken_from(Sessions, without={"started_at"})
+EXPORTED: type[Table] = rows_of(Sessions, moment="Start of the cycle or visit.")
 
 
 class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
@@ -25,9 +25,6 @@ class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
     Key: site_id, session_key, device_key, ear, file_id, line, part_of_line.
     """
 
-    started_at_utc: INSTANT = column("Start of the cycle or visit.", required=True)
-    local_date: pl.Date = column("Local day of the start.", required=True)
-    time_precision: str = column("Clock time or day alone.", vocabulary=words.TIME_PRECISION)
     month: pl.Date = column("First day of the month.", required=True)
     session_key: str = column(
         "The session: its id, else chamber and start, else aid and day.", required=True
@@ -134,9 +131,6 @@ class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
         " 0 where none is worse.",
         unit="ratio", ge=0,
     )  # fmt: skip
-    file_id: str = column("The file version the row was read from.", required=True)
-    line: int = column("Physical line where the record starts.", required=True)
-    part_of_line: int = column("Which of the rows made of one line, from 1.", ge=1, required=True)
 
     class Config(Table.Config):
         """The table's name and key."""

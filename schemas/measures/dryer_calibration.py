@@ -43,8 +43,12 @@ class DryerCalibration(Table):
         "Deviation of repeated readings of one dose on one day; null without any.",
         unit="µL", ge=0,
     )  # fmt: skip
-    agreement_low_ul: float = column("Lower 95 % limit of agreement of the error.", unit="µL")
-    agreement_high_ul: float = column("Upper 95 % limit of agreement of the error.", unit="µL")
+    agreement_low_ul: float = column(
+        "Lower limit of agreement of the error, at the confidence level.", unit="µL"
+    )
+    agreement_high_ul: float = column(
+        "Upper limit of agreement of the error, at the confidence level.", unit="µL"
+    )
     bias: str = column(
         "Outside: the limits of the mean error lie beyond half a tolerance; within: they lie"
         " inside the tolerance.",

@@ -12,7 +12,8 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 # The elements of a row with all their attributes, and not its words: what its look follows from.
 LIKE_ROWS = """() => {
     const kind = row => [row, ...row.querySelectorAll('*')].map(
-        e => [e.tagName, ...[...e.attributes].map(a => `${a.name}=${a.value}`)].join(' ')).join();
+        e => [e.tagName, ...[...e.attributes].filter(a => !a.name.startsWith('data-')).map(
+            a => `${a.name}=${a.value}`)].join(' ')).join();
     for (const body of document.querySelectorAll('tbody')) {
         const seen = {};
         for (const row of [...body.rows]) {

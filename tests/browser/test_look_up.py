@@ -109,15 +109,10 @@ def test_accessible_narrow_and_dark(chromium, address):
     assert width <= 320
 
 
-def test_closed_tables_print(page):
-    """The only table stands open; closed by hand it prints all the same, and stays closed."""
-    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = false; })")
+def test_a_fold_prints_as_it_stands_and_one_button_opens_them_all(page):
     page.emulate_media(media="print")
-    shown = page.evaluate(
-        "getComputedStyle(document.querySelector('details'), '::details-content').contentVisibility"
-    )
-    assert shown == "visible"
-    page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    assert page.locator("details:not([open])").count() == 0
-    page.evaluate("dispatchEvent(new Event('afterprint'))")
-    assert page.locator("details[open]").count() == 0
+    assert not page.locator(".fold").first.is_visible()
+    page.emulate_media(media="screen")
+    page.get_by_role("button", name="Open all notes and tables").click()
+    page.emulate_media(media="print")
+    assert page.locator(".fold:visible").count() == page.locator(".fold").count() > 0

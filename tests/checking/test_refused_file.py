@@ -191,14 +191,33 @@ def test_every_mistake_of_a_mapping_is_told_in_one_round(
     """Of its form and against the contract, by `check` and by `refresh` alike."""
     file = line.write("site-a/sessions_2026-01.csv", sessions(3))
     (file.parent / "mapping.toml").write_text(
-        "[sessions]\nskip_line = 1\ndate_order = 'dym'\n[sessions.units]\n"
+        "[sessions]\nskip_line = 0\ndate_order = 'dym'\n[sessions.units]\n"
         "cycle_minutes = 'parsec'\nmoisture_ul = 'furlong'\n[sessions.values.ear]\n'L' = 'lef'\n"
     )
     told = checked(file, capsys)["refusal"]
-    for at in (2, 3, 5, 6, 7):
+    for at in (2, 3, 5, 6, 8):
         assert f"site-a/mapping.toml, line {at}: " in told
     assert told.count("site-a/mapping.toml, line") == 5
     assert "5 mistakes. No file of this site was read." in told
     line.refresh(capsys)
     [[message]] = line.ask("SELECT message FROM export_file WHERE file LIKE 'site-a/%'")
     assert message == told
+
+
+def test_each_mistake_of_a_mapping_that_a_machine_mends_shortens_the_next_check(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = line.write("site-a/sessions_2026-01.csv", sessions(3))
+    (file.parent / "mapping.toml").write_text(
+        "[sessions]\nskip_line = 0\ndate_order = 'dym'\n[sessions.units]\n"
+        "cycle_minutes = 'parsec'\nmoisture_ul = 'furlong'\n[sessions.values.ear]\n'L' = 'lef'\n"
+    )
+    left = []
+    for _ in range(8):
+        found = checked(file, capsys)
+        left.append(found["refusal"].count("mapping.toml, line"))
+        if not left[-1]:
+            break
+        apply_edit(found["to_do"][0]["edits"][0], line.exports, file)
+    assert left == [5, 4, 3, 2, 1, 0]
+    assert found["accepted"] == 3

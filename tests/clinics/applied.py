@@ -4,7 +4,7 @@ import csv
 from pathlib import Path
 from typing import Any
 
-from pipeline.intake.mapping_edit import with_key
+from pipeline.intake.mapping_edit import renamed, with_key
 
 
 def apply_edit(edit: dict[str, Any], exports: Path, file: Path) -> None:
@@ -14,6 +14,9 @@ def apply_edit(edit: dict[str, Any], exports: Path, file: Path) -> None:
         target = exports / edit["file"]
         text = target.read_text("utf-8") if target.exists() else ""
         target.write_text(with_key(text, tuple(edit["path"]), value), "utf-8")
+    elif edit["do"] == "rename_key":
+        target = exports / edit["file"]
+        target.write_text(renamed(target.read_text("utf-8"), edit["path"], value), "utf-8")
     elif edit["do"] == "append_row":
         target = exports / edit["file"]
         with target.open(encoding="utf-8", newline="") as stream:

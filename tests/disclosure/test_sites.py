@@ -36,7 +36,11 @@ def test_a_small_row_is_hidden_with_the_smallest_other_so_that_no_sum_gives_it_a
     gone = hidden(shown, "weak_back_to_normal")
     assert "site-03" in gone
     assert len(gone) == 2
-    assert shown["verdict"].to_list() == table.sort("outcome", "site_id")["verdict"].to_list()
+    verdicts = shown.filter(outcome="weak_back_to_normal").select("site_id", "verdict").rows()
+    given = dict(table.filter(outcome="weak_back_to_normal").select("site_id", "verdict").rows())
+    for site, verdict in verdicts:
+        is_hidden = site in gone and given[site] != "too_few_to_say"
+        assert verdict == (None if is_hidden else given[site])
     assert hidden(shown, "dead_sounds_again") == set()
 
 

@@ -130,3 +130,12 @@ def test_two_queries_of_one_name_are_refused(tmp_path: Path) -> None:
         (tmp_path / room / "same.sql").write_text("SELECT 1", encoding="utf-8")
     with pytest.raises(RegistryError, match="called same"):
         texts_in(tmp_path)
+
+
+def test_a_shared_step_stands_once_and_is_read_in_its_place() -> None:
+    for name in ("measured_change", "rescue_noise"):
+        text = query_text(name)
+        assert "{" not in text
+        assert query_text("change_needed").strip() in text
+    steps = [f for f in ROOT.glob("*/*.sql") if "change_needed_of_two" in f.read_text("utf-8")]
+    assert [f.stem for f in steps] == ["change_needed"]

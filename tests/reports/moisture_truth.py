@@ -26,14 +26,14 @@ def _lies(figure: Figure) -> Iterator[tuple[str, str]]:
     if title.state == NOTHING_TO_COMPARE and "clearly" in title.text:
         yield "title", title.text
     told = [title.text, figure.subtitle, figure.alt, *figure.caveats]
-    told += [json.dumps(panel.wide["datasets"]["rows"]) for panel in figure.panels]
+    told += [json.dumps(panel.wide["datasets"]["rows"]) for panel in figure.drawings]
     if any(ZERO.search(text) for text in told):
         yield "sentence", "a limit of nothing"
     if "median_state" not in figure.table.columns or "p10_state" not in figure.table.columns:
         return
     drawn_below = False
-    for panel in figure.panels:
-        for spec in (panel.wide, panel.narrow):
+    for panel in figure.drawings:
+        for spec in filter(None, (panel.wide, panel.narrow)):
             for record in spec["datasets"]["rows"]:
                 if "from_10" in record or "drawn" in record:
                     rows = figure.table.filter(label=record["label"]).to_dicts()

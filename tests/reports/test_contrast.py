@@ -2,6 +2,7 @@
 
 import re
 from importlib import resources
+from itertools import pairwise
 
 import pytest
 
@@ -26,7 +27,7 @@ def variables(block):
 
 
 LIGHT = variables(CSS.split("@media screen")[0])
-DARK = variables(CSS.split("prefers-color-scheme: dark")[1].split("svg")[0])
+DARK = variables(CSS.split("prefers-color-scheme: dark")[1].split("forced-colors")[0])
 
 
 def test_arithmetic_agrees_with_the_standards_own_examples():
@@ -58,9 +59,51 @@ def test_mark_contrast_on_paper_and_on_the_shaded_band():
             assert ratio(palette.DARK[mark], palette.DARK[ground]) >= 3, (mark, ground)
 
 
-def test_theme_maps_every_colour_of_the_palette_to_its_dark_partner():
-    for light, dark in palette.DARK.items():
-        assert f'svg [fill="{light}"] {{ fill: {dark}; }}' in CSS
-        assert f'svg [stroke="{light}"] {{ stroke: {dark}; }}' in CSS
-    assert LIGHT["paper"] == palette.PAPER
-    assert DARK["paper"] == palette.DARK[palette.PAPER]
+def test_theme_names_every_colour_of_the_palette_in_light_and_dark():
+    assert set(palette.NAMES) == set(palette.DARK)
+    for light, name in palette.NAMES.items():
+        assert LIGHT[name] == light
+        assert DARK[name] == palette.DARK[light]
+
+
+def test_a_followed_site_can_be_read_on_its_ground():
+    for theme in (LIGHT, DARK):
+        for text in ("ink", "muted", "link", "orange"):
+            assert ratio(theme[text], theme["chosen"]) >= 4.5, text
+        for mark in ("blue", "orange", "green", "purple", "grey", "edge"):
+            assert ratio(theme[mark], theme["chosen"]) >= 3, mark
+
+
+def test_forced_colours_name_every_colour_of_the_page():
+    block = CSS.split("forced-colors: active")[1].split("}")[0]
+    assert set(re.findall(r"--([\w-]+):", block)) == set(LIGHT)
+    assert not re.search(r"#[0-9a-f]{6}", block)
+
+
+def test_sheets_name_the_same_colours():
+    sheet = resources.files("reports").joinpath("sheet.css").read_text(encoding="utf-8")
+    named = variables(sheet)
+    assert {name: named.get(name) for name in palette.NAMES.values()} == {
+        name: light for light, name in palette.NAMES.items()
+    }
+
+
+FORMS = resources.files("reports").joinpath("forms.css").read_text(encoding="utf-8")
+SHADES = [
+    variables(FORMS.split("@media")[0]),
+    variables(FORMS.split("prefers-color-scheme: dark")[1].split("}")[0]),
+]
+
+
+@pytest.mark.parametrize("shades", SHADES, ids=["light", "dark"])
+def test_words_on_every_shade_of_a_cell_can_be_read(shades):
+    """Shades rise in steps that are told apart, and each cell has an outline of its own."""
+    rules = dict(re.findall(r"\.(level_\d) \{ background: var\(--\w+\); color: var\(--([\w-]+)\)",
+                            FORMS))  # fmt: skip
+    assert sorted(rules) == [f"level_{at}" for at in range(5)]
+    for level, ink in rules.items():
+        assert ratio(shades[ink], shades[level]) >= 4.5, level
+    light = [luminance(shades[f"level_{at}"]) for at in range(5)]
+    assert light in (sorted(light), sorted(light, reverse=True))
+    for one, other in pairwise(light):
+        assert (max(one, other) + 0.05) / (min(one, other) + 0.05) >= 1.15

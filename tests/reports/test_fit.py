@@ -67,12 +67,13 @@ def test_a_drawing_that_fails_leaves_its_numbers(monkeypatch):
     def failed(*_):
         raise ValueError("the drawing has no size")
 
-    monkeypatch.setattr("reports.drawing.Drawings.begin", lambda *_: None)
-    monkeypatch.setattr("reports.drawing.Drawings.svg", failed)
+    monkeypatch.setattr("reports.views.static_svg", failed)
     pages, unfit = texts(made_up.frames())
-    assert any(reason.startswith("the drawing of 'calendar' failed") for reason in unfit)
-    assert "There is no picture: the drawing of &#39;calendar&#39; failed" in pages["quality.html"]
-    assert "Weeks without data" in pages["quality.html"]
+    assert any(reason.startswith("the drawing of 'row-account' failed") for reason in unfit)
+    assert (
+        "There is no picture: the drawing of &#39;row-account&#39; failed" in pages["quality.html"]
+    )
+    assert "Refused rows" in pages["quality.html"]
 
 
 def test_an_identifying_column_is_never_replaced_by_a_reason():

@@ -19,11 +19,23 @@ def test_the_next_problem_is_named_at_half_a_year():
     assert figure.title.text.startswith(
         f"20{THIN}% of rescued dead aids had a new problem within 180"
     )
+    # The made-up table follows 8 aids with other faults: too few for a curve.
     assert [panel.heading for panel in figure.panels] == [
-        f"{name}, 70{THIN}% seen again" for name in ("Dead", "Weak", "Other fault", "Working")
+        f"{name}, 70{THIN}% seen again" for name in ("Dead", "Weak", "Working")
     ]
     hidden = made_up.time_to_failure().with_columns(pl.lit(None, pl.Float64).alias("share_failed"))
     assert after_rescue({"time_to_failure": hidden}).title.rule == "after.too_few"
+
+
+@pytest.mark.parametrize(("last", "days"), [(30, [90, 180, 360]), (29, [90, 180])])
+def test_a_curve_ends_where_under_30_are_followed(last, days):
+    frame = made_up.time_to_failure().filter(condition_before="dead")
+    followed = {30: None, 60: 29, 90: 500, 180: 200, 360: last, 720: 5}
+    frame = frame.with_columns(pl.col("days").replace_strict(followed).alias("at_risk"))
+    (panel,) = after_rescue({"time_to_failure": frame}).panels
+    drawn = panel.wide["datasets"]["rows"]
+    assert [row["days"] for row in drawn] == days
+    assert [row["at_risk_words"] for row in drawn][:2] == ["500", "200"]
 
 
 def test_the_ladder_sets_cleaning_against_drying():

@@ -175,12 +175,67 @@ def test_the_month_before_january_is_december():
     assert found["chambers"][0][2] == "20"
 
 
-def test_a_removed_chamber_is_told_so_on_the_sheet():
+@pytest.mark.parametrize(
+    ("month", "name"),
+    [(date(2026, 8, 1), "dryer-05"), (date(2026, 9, 1), "dryer-05 (removed 4 September 2026)")],
+)
+def test_a_chamber_is_told_removed_from_the_month_of_its_removal_on(month, name):
     gone = made_up.dryer_calibration().with_columns(pl.lit(date(2026, 9, 4)).alias("removed_on"))
     found = sheet(made_up.frames() | {"dryer_calibration": gone},
                   made_up.utilisation().filter(pl.col("site_id") == "site-05"), "site-05",
-                  made_up.MONTHS[6])  # fmt: skip
-    assert found["chambers"][0][4:] == ["removed 4 September 2026", "3 November 2026", "Nothing."]
+                  month)  # fmt: skip
+    assert found["chambers"][0][0] == name
+
+
+def test_what_is_known_as_of_the_run_stands_on_the_newest_sheet_alone(staff):
+    last, before = (plain(staff[f"site-05-2026-{month}.html"]) for month in (12, 11))
+    assert "Standing" in last
+    assert "standing and what to do as of this run" in last
+    assert "Standing" not in before
+    assert "all as of 30 November 2026" in before
+
+
+def test_a_sheet_counts_the_checks_of_its_own_month_and_no_later_ones():
+    checks = pl.DataFrame(
+        [("site-05", "dryer-05", date(2026, 8, 1), 3, 2, date(2026, 8, 24)),
+         ("site-05", "dryer-05", date(2026, 10, 1), 1, 1, date(2026, 10, 5))],
+        schema=["site_id", "dryer_id", "month", "days", "days_within", "last_checked_on"],
+        orient="row",
+    )  # fmt: skip
+    given = made_up.frames() | {"dose_month": checks}
+    own = made_up.utilisation().filter(pl.col("site_id") == "site-05")
+    told = {month: sheet(given, own, "site-05", date(2026, month, 1))["chambers"][0][4:6]
+            for month in (7, 8, 9, 10)}  # fmt: skip
+    assert told == {
+        7: ["none", "–"], 8: ["3 days, 2 within tolerance", "24 August 2026"],
+        9: ["none", "24 August 2026"], 10: ["1 day, 1 within tolerance", "5 October 2026"],
+    }  # fmt: skip
+
+
+def test_the_picture_draws_the_runs_of_twelve_months_with_this_one_last():
+    own = made_up.utilisation().filter(pl.col("site_id") == "site-01")
+    month = made_up.MONTHS[-1]
+    drawn = str(sheet(made_up.frames(), own, "site-01", month)["runs"])
+    sides = r' x="[\d.]+" y="[\d.]+" width="[\d.]+" height="([\d.]+)"'
+    bars = re.findall(r'data-month="([\d-]+)"' + sides, drawn)
+    runs = dict(own.group_by("month").agg(pl.col("runs").sum()).rows())
+    assert [at for at, _ in bars] == [f"{at:%Y-%m}" for at in made_up.MONTHS[-12:]]
+    most = max(runs[at] for at in made_up.MONTHS[-12:])
+    for at, tall in bars:
+        year, number = map(int, at.split("-"))
+        assert float(tall) == pytest.approx(52 * runs[date(year, number, 1)] / most, abs=0.06)
+
+
+def test_a_months_recovery_is_its_own_count():
+    trend = made_up.monthly_trend()
+    month = made_up.MONTHS[-1]
+    row = trend.filter(series="dead_sounds_again").row(-1, named=True)
+    rows = [row | {"site_id": "site-01", "month": month, "n": 8, "value": 0.625}]
+    given = made_up.frames() | {"monthly_trend": pl.DataFrame(rows, schema=trend.schema)}
+    own = made_up.utilisation().filter(pl.col("site_id") == "site-01")
+    told = dict(sheet(given, own, "site-01", month)["aids"])
+    assert told["Dead aids that sound again after drying"] == "5 of 8"
+    assert told["Weak aids back to normal after drying"] == "none assessed this month"
 
 
 def test_the_fix_of_a_check_over_its_threshold_stands_on_the_sheet(staff):

@@ -17,7 +17,7 @@ from pipeline.statistics.comparison import Family
 from pipeline.statistics.discovery import adjusted_p_values
 from pipeline.statistics.expected import Alike, Counts
 from pipeline.statistics.site_reference import compare_sites
-from pipeline.statistics.site_verdict import verdicts, words_of
+from pipeline.statistics.site_verdict import verdicts
 
 LEVELS = (5, 6, 4, 3)
 EFFECT_SD = (1.0, 0.5, 0.6, 0.4)
@@ -124,7 +124,7 @@ def _summed(
 def compared(data: Made) -> Judged:
     """Compare the sites of one data set."""
     told = compare_sites(data.counts, data.alike, np.full(data.counts.sites, ""))
-    words = verdicts(told.family, told.reason)
+    words = verdicts(told.family.z, adjusted_p_values(told.family.p_value), told.reason)
     return Judged(words, int((told.reason == "").sum()), told.dispersion, told.family, data.rates)
 
 
@@ -169,7 +169,7 @@ def family_run(sites: int, replicates: int, seed: int = SEED) -> dict[str, float
         p = adjusted_p_values(np.concatenate([family.p_value for family, _ in judged]))
         parts = np.split(p, len(OUTCOMES))
         flags[at] = [
-            np.char.endswith(words_of(family.z, part, reason), "than_expected").sum()
+            np.char.endswith(verdicts(family.z, part, reason), "than_expected").sum()
             for (family, reason), part in zip(judged, parts, strict=True)
         ]
     told = dict(zip(OUTCOMES, flags.mean(axis=0).tolist(), strict=True))

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pipeline.statistics.discovery import adjusted_p_values
 from pipeline.statistics.site_verdict import FALSE_DISCOVERY
 from pipeline.statistics.worsening import (
     Arm,
     Worsening,
-    adjusted_among,
     compare_with_own_cleaned,
 )
 
@@ -82,7 +82,7 @@ def _arm(is_stopped: np.ndarray, is_worse: np.ndarray, week: np.ndarray) -> Arm:
 
 def flagged(found: Worsening) -> tuple[np.ndarray, np.ndarray]:
     """Return which sites are called higher, and which lower."""
-    apart = adjusted_among(found.p_value) <= FALSE_DISCOVERY
+    apart = adjusted_p_values(found.p_value) <= FALSE_DISCOVERY
     return apart & (found.z > 0), apart & (found.z < 0)
 
 

@@ -7,16 +7,17 @@ import numpy as np
 import polars as pl
 import pytest
 import statsmodels.api as sm
+from scipy.stats import f_oneway
 
 from pipeline.statistics.arms import (
     AbsorbedSums,
     Cells,
     absorbed_difference,
-    cr2_variance,
-    icc_of_sums,
     larger,
     stratified_difference,
 )
+from pipeline.statistics.clusters import icc_pooled, summed_clusters
+from pipeline.statistics.sandwich import slope_variance
 
 CHECKS = tomllib.loads((Path(__file__).parents[1] / "checks" / "cluster_errors.toml").read_text())
 
@@ -29,7 +30,7 @@ def test_variance_and_degrees_of_a_slope_are_those_of_clubsandwich(case):
     whole = float(centred @ centred)
     residual = y - y.mean() - centred * (centred @ y) / whole
     one_stratum, one = np.zeros(x.size, dtype=int), np.ones(x.size)
-    variance, degrees = cr2_variance(
+    variance, degrees = slope_variance(
         cluster, one_stratum, one, centred, residual, np.array([float(x.size)]), whole
     )
     assert variance == pytest.approx(case["variance_of_slope"], rel=1e-10)
@@ -117,14 +118,23 @@ def test_ancova_is_that_of_statsmodels():
     assert [found.low, found.high] == pytest.approx(fit.conf_int()[0], rel=1e-8)
 
 
+def icc(n, total, squares):
+    sums = summed_clusters(np.asarray(n, dtype=float), np.asarray(total, dtype=float))
+    return float(icc_pooled(sums, squares=squares)[0])
+
+
 def test_correlation_of_clusters():
     # Every cluster of one value: all variation lies between.
-    assert icc_of_sums([2, 2, 2, 2], [2, 0, 2, 0], 4) == pytest.approx(1.0)
-    assert np.isnan(icc_of_sums([1, 1], [1, 0], 1))
+    assert icc([2, 2, 2, 2], [2, 0, 2, 0], 4) == pytest.approx(1.0)
+    assert np.isnan(icc([1, 1], [1, 0], 1))
     rng = np.random.default_rng(2)
     own = rng.normal(0, 1, 4000)[:, None] + rng.normal(0, 1, (4000, 2))
-    found = icc_of_sums(np.full(4000, 2), own.sum(axis=1), float((own**2).sum()))
+    squares = float((own**2).sum())
+    found = icc(np.full(4000, 2), own.sum(axis=1), squares)
     assert found == pytest.approx(0.5, abs=0.04)
+    ratio = f_oneway(*own[:300]).statistic  # of the mean squares, between to within
+    few = icc(np.full(300, 2), own[:300].sum(axis=1), float((own[:300] ** 2).sum()))
+    assert few == pytest.approx((ratio - 1) / (ratio + 1), rel=1e-9)
 
 
 def test_the_wider_limits_are_taken():

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from pipeline.statistics.drying_verdict import (
-    NO_RANGE,
     Bounds,
     Evidence,
     Range,
@@ -21,6 +20,7 @@ HELPS = Evidence(
     unknown=Range(-0.01, 0.0, 0.015), clusters=50, order_difference=0.0, is_alternating=True,
     is_interim=False,
 )  # fmt: skip
+NO_RANGE = Range(np.nan, np.nan, np.nan)
 BOUNDS = Bounds(worthwhile=0.05, excess_stopped=0.01, excess_unknown=0.02)
 MORE = Range(0.001, 0.01, 0.02)
 WIDE = Range(-0.005, 0.004, 0.0101)

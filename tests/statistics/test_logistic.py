@@ -7,17 +7,14 @@ import numpy as np
 import polars as pl
 import pytest
 import statsmodels.api as sm
+from patsy import dmatrix
 from scipy.linalg import block_diag
 
 from pipeline.statistics.adjustment import affordable, factor_of
-from pipeline.statistics.logistic import (
-    cluster_covariance,
-    fit_logistic,
-    marginal_shares,
-    spline_basis,
-    spline_knots,
-    wald_p_value,
-)
+from pipeline.statistics.levels import TOGETHER, folded
+from pipeline.statistics.logistic import fit_logistic, marginal_shares, wald_p_value
+from pipeline.statistics.sandwich import cluster_covariance
+from pipeline.statistics.spline import natural_spline, spline_basis, spline_knots
 
 LITTERS = tomllib.loads((Path(__file__).parents[1] / "checks" / "models.toml").read_text())[
     "litters_model"
@@ -173,6 +170,18 @@ def test_a_spline_through_a_line_is_the_line():
     x = np.linspace(0, 8, 30)
     knots = np.array([0.0, 2.0, 5.0, 8.0])
     assert spline_basis(x, knots) @ knots[1:] == pytest.approx(x)
+    assert natural_spline(x, knots) @ knots == pytest.approx(x)
+    assert natural_spline(x, knots[[0, 3]]) @ knots[[0, 3]] == pytest.approx(x)
+
+
+def test_a_natural_spline_spans_what_patsy_spans():
+    """patsy's natural cubic regression spline (Wood 2006), another set of columns."""
+    x, knots = np.linspace(0, 8, 60), np.array([0.0, 2.0, 5.0, 8.0])
+    theirs = dmatrix(
+        "cr(x, knots=[2, 5], lower_bound=0, upper_bound=8) - 1", {"x": x}, return_type="matrix"
+    )
+    ours = natural_spline(x, knots)
+    assert np.asarray(theirs) == pytest.approx(ours, abs=1e-9)
 
 
 def test_a_covariate_that_tells_the_outcome_has_no_fit():
@@ -190,6 +199,20 @@ def test_rare_levels_stand_together_or_join_the_reference():
     alone = factor_of(frame.head(3), "style", "n", "y")
     assert alone.levels == ("ric", "bte")
     assert alone.code.tolist() == [0, 1, 0]
+
+
+def test_the_reference_is_a_level_with_events_enough():
+    # The most frequent word has 9 events: with the other rare word it stands apart.
+    n, events = np.array([400.0, 90, 80, 60]), np.array([9.0, 40, 30, 5])
+    assert [found.tolist() for found in folded(n, events)] == [[2, 0, 1, 2], [1, 2, TOGETHER]]
+    # With one event more it is the reference, and the rare one joins it.
+    level, names = folded(n, events + np.array([1.0, 0, 0, 0]))
+    assert (level.tolist(), names.tolist()) == ([0, 1, 2, 0], [0, 1, 2])
+
+
+def test_words_of_which_each_is_rare_are_one_level():
+    level, names = folded(np.array([20.0, 30, 25]), np.array([6.0, 7, 8]))
+    assert (level.tolist(), names.tolist()) == ([0, 0, 0], [1])
 
 
 def test_factors_are_dropped_until_events_suffice():

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 import statsmodels.api as sm
+from scipy.optimize import minimize
 
-from pipeline.statistics.newton import fit_grouped, separated
+from pipeline.statistics.newton import fit_grouped, fit_tables, separated
 
 
 def observations(seed=1, size=900):
@@ -65,3 +66,24 @@ def test_a_column_of_events_only_is_told():
     fit = fit_grouped(design, n, events)
     assert fit.coefficients[2] > 8
     assert np.isfinite(fit.coefficients).all()
+
+
+def test_many_tables_are_fitted_as_each_alone_with_a_penalty_too():
+    design, n, events = grouped(*observations())
+    rng = np.random.default_rng(4)
+    sizes = rng.poisson(n, (7, n.size)).astype(float)
+    happened = rng.binomial(sizes.astype(int), 0.4).astype(float)
+    found, is_converged = fit_tables(design, sizes, happened, np.zeros(6))
+    assert is_converged.all()
+    for table in range(7):
+        alone = fit_grouped(design, sizes[table], happened[table])
+        assert found[table] == pytest.approx(alone.coefficients, abs=1e-8)
+    # Where nothing happens the penalty alone gives a fit: the largest of the lowered likelihood.
+    ridge = 0.01
+    none, is_converged = fit_tables(design, n[None], 0 * events[None], np.zeros(6), ridge)
+    assert is_converged.all()
+    wanted = minimize(
+        lambda b: n @ np.logaddexp(0, design @ b) + ridge / 2 * b @ b, np.zeros(6), method="BFGS",
+        options={"gtol": 1e-9},
+    )  # fmt: skip
+    assert none[0] == pytest.approx(wanted.x, abs=1e-4)

@@ -14,7 +14,6 @@ from pipeline.statistics.quantile_regression import (
     order_limits,
     quantile_regression,
     rearranged,
-    weighted_quantile,
 )
 
 CHECKS = tomllib.loads((Path(__file__).parents[1] / "checks" / "moisture.toml").read_text())
@@ -71,7 +70,7 @@ def test_without_columns_the_limits_are_order_statistics():
         y = np.sort(draw.lognormal(size=n))
         exact = quantile_test(y, p=share).confidence_interval(0.95)
         low, high = order_limits(np.array([1 / n]), np.array([share]), 0.95)
-        found = weighted_quantile(y, np.ones(n), np.array([low[0], high[0]]))
+        found = np.quantile(y, [low[0], high[0]], method="inverted_cdf")
         ranks = np.searchsorted(y, found), np.searchsorted(y, [exact.low, exact.high])
         assert np.abs(ranks[0] - ranks[1]).max() <= 1 + 0.01 * n
 
@@ -80,12 +79,6 @@ def test_no_limit_beyond_the_data():
     low, high = order_limits(np.array([1 / 30]), np.array([0.03]), 0.95)
     assert np.isnan(low[0])
     assert high[0] < 1
-
-
-def test_weighted_quantile_is_the_least_value_that_reaches_the_share():
-    values, weights = np.array([1.0, 2.0, 5.0]), np.array([1.0, 2.0, 1.0])
-    found = weighted_quantile(values, weights, np.array([0.25, 0.26, 0.75, 0.76, 1.0]))
-    assert found.tolist() == [1, 2, 2, 5, 5]
 
 
 def test_centiles_that_cross_are_put_in_order():

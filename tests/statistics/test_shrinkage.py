@@ -76,3 +76,11 @@ def test_equal_sites_have_limits_all_the_same():
     low, high = shrunken_limits(n / 2, n, mean, spread_weights(n / 2, n, mean))
     assert (low < 0.99).all()
     assert (high > 1.01).all()
+
+
+@pytest.mark.parametrize("given", CHECKS["litters"], ids=lambda row: str(row["mean"]))
+def test_the_spread_does_not_hang_on_the_last_digit(given):
+    n, y = np.array(given["n"], dtype=float), np.array(given["y"], dtype=float)
+    mean = np.full(n.size, given["mean"])
+    moved = common_spread(y * (1 + 1e-14), n * (1 - 1e-14), mean * (1 + 1e-14))
+    assert moved == pytest.approx(common_spread(y, n, mean), rel=1e-10)

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from pipeline.statistics.discovery import adjusted_p_values
 from pipeline.statistics.expected import Alike, Counts
 from pipeline.statistics.site_reference import compare_sites
 from pipeline.statistics.site_verdict import verdicts
@@ -23,7 +24,7 @@ def compared(n, events, is_reference=None):
 
 
 def words(told):
-    return verdicts(told.family, told.reason).tolist()
+    return verdicts(told.family.z, adjusted_p_values(told.family.p_value), told.reason).tolist()
 
 
 def test_a_bad_site_is_judged_and_the_others_are_held_against_those_that_stay():

@@ -9,7 +9,7 @@ from pipeline.disclosure import follow_up
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.settings import Settings
-from pipeline.statistics.clusters import ClusterSums, adjusted_limits, icc_pooled
+from pipeline.statistics.clusters import adjusted_limits, expected_effect, icc_pooled, sums_of
 from pipeline.statistics.intervals import Floats
 from pipeline.statistics.survival import Incidence, cumulative_incidence, loglog_limits
 from schemas.measures.cycle_length import CycleLength
@@ -48,7 +48,7 @@ def aids(sums: pl.DataFrame, level: float) -> pl.DataFrame:
     if sums.is_empty():
         return no_rows(CycleLength).rename({"aspect": "part"})
     pool = sums.select(pl.concat_str("part", "condition_before")).to_series().to_numpy()
-    found = _sums(sums)
+    found = sums_of(sums)
     limits = adjusted_limits(found, icc_pooled(found, pool), level)
     return sums.select(
         "part", "condition_before", "moisture_third", "n",
@@ -131,15 +131,8 @@ def _design_effect(given: pl.DataFrame) -> pl.Series:
     sums = given.filter(pl.col("part") == "clusters")
     if sums.is_empty():
         return pl.Series("effect", [], dtype=pl.Float64)
-    found = _sums(sums)
-    icc = np.nan_to_num(icc_pooled(found), nan=1.0)
-    return pl.Series("effect", 1 + icc * (found.sum_nn / found.n - 1))
-
-
-def _sums(frame: pl.DataFrame) -> ClusterSums:
-    names = ("n", "k", "m", "nn", "yy", "yn", "yyn")
-    n, k, m, nn, yy, ny, yyn = (frame[name].cast(pl.Float64).to_numpy() for name in names)
-    return ClusterSums(n, k, m, nn, yy, ny, yyn)
+    found = sums_of(sums)
+    return pl.Series("effect", expected_effect(found, icc_pooled(found)))
 
 
 CYCLE_LENGTH = Measure(

@@ -102,10 +102,7 @@ placed AS (
             WHEN p.reading <= t.second_third THEN 'middle'
             WHEN p.reading > t.second_third THEN 'wettest'
         END AS moisture_third,
-        CASE p.condition_before_drying
-            WHEN 'dead' THEN p.condition_after <> 'dead'
-            ELSE p.condition_after = 'normal'
-        END AS is_rescued
+        is_headline_rescue(p.condition_before_drying, p.condition_after) AS is_rescued
     FROM problem AS p
     LEFT JOIN third AS t ON t.condition_before_drying = p.condition_before_drying
 ),

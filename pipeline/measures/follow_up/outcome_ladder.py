@@ -6,7 +6,7 @@ from pipeline.disclosure import follow_up
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.settings import Settings
-from pipeline.statistics.clusters import ClusterSums, adjusted_limits, icc_pooled
+from pipeline.statistics.clusters import adjusted_limits, icc_pooled, sums_of
 from schemas.measures.outcome_ladder import OutcomeLadder
 
 
@@ -23,9 +23,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     sums = counts["outcome_ladder"]
     if sums.is_empty():
         return as_table(no_rows(OutcomeLadder), OutcomeLadder)
-    names = ("n", "k", "m", "nn", "yy", "yn", "yyn")
-    n, k, m, nn, yy, ny, yyn = (sums[name].cast(pl.Float64).to_numpy() for name in names)
-    found = ClusterSums(n, k, m, nn, yy, ny, yyn)
+    found = sums_of(sums)
     pool = sums.select(
         pl.concat_str("condition_before", "step", pl.col("site_id").is_null())
     ).to_series()

@@ -6,16 +6,16 @@ import polars as pl
 from pipeline.disclosure import follow_up
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
-from pipeline.measures.moisture.moisture_curve import (
+from pipeline.settings import Settings
+from pipeline.statistics.current_status import UNKNOWN, Crossing, days_until
+from pipeline.statistics.intervals import wilson
+from pipeline.statistics.left_censored import (
     FEWEST_WEARERS,
     bounds,
     cumulative,
     quantile,
     state,
 )
-from pipeline.settings import Settings
-from pipeline.statistics.current_status import UNKNOWN, Crossing, days_until
-from pipeline.statistics.intervals import wilson
 from schemas.measure_words import SUGGESTED_MONTHS
 from schemas.measures.recheck_interval import RecheckInterval
 
@@ -44,8 +44,10 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         return as_table(no_rows(RecheckInterval), RecheckInterval)
     level = settings.moisture_action_level_ul
     gains = median_gains(
-        given.filter(pl.col("part") == "gain").select(*GROUP, "value", "below", "n"), groups,
-        settings.confidence_level,
+        given.filter(pl.col("part") == "gain").select(
+            *GROUP, pl.col("gain_ul").alias("value"), "below", "n"
+        ),
+        groups, settings.confidence_level,
     )  # fmt: skip
     outcomes = given.filter(pl.col("part") == "over").partition_by(GROUP, as_dict=True)
     rows = []

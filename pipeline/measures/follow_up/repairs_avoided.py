@@ -8,7 +8,7 @@ from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.follow_up.repairs_value import priced
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.settings import Settings
-from pipeline.statistics.clusters import ClusterSums, adjusted_limits, icc_pooled
+from pipeline.statistics.clusters import adjusted_limits, icc_pooled, sums_of
 from pipeline.statistics.mover import Limits, difference, product
 from schemas.measures.repairs_avoided import RepairsAvoided
 
@@ -19,7 +19,7 @@ Share = tuple[float, float, float]
 FEWEST_NOT_RESCUED = 20
 FEWEST_ONLY_CLEANED = 40
 GROUP = ["grouping", "group_1", "warranty"]
-SUMS = ("sum_nn", "sum_yy", "sum_ny", "sum_yy_per_n")
+SUMS = ("n", "y", "wearers", "sum_nn", "sum_yy", "sum_ny", "sum_yy_per_n")
 # What is counted of each fate, and its names in the table: aids, events, share.
 FATES = {
     "rescued": ("followed", "sent_after_rescue", "share_sent_after_rescue"),
@@ -110,23 +110,16 @@ def limited(given: pl.DataFrame, fate: str, level: float) -> pl.DataFrame:
         return rows.with_columns(pl.lit(None, pl.Float64).alias(f"value{end}") for end in ENDS)
     apart = rows.filter(pl.col("site_id").is_not_null(), pl.col("warranty") == "all")
     pooled = pl.DataFrame({
-        "condition": apart["condition"], "icc": icc_pooled(clusters(apart), apart["condition"]),
+        "condition": apart["condition"],
+        "icc": icc_pooled(sums_of(apart, SUMS), apart["condition"]),
     }).unique("condition")  # fmt: skip
     rows = rows.join(pooled, on="condition", how="left")
-    found = adjusted_limits(clusters(rows), rows["icc"].cast(pl.Float64).to_numpy(), level)
+    found = adjusted_limits(sums_of(rows, SUMS), rows["icc"].cast(pl.Float64).to_numpy(), level)
     return rows.with_columns(
         (pl.col("y") / pl.col("n")).alias("value"),
         pl.Series("value_low", found.adjusted_low),
         pl.Series("value_high", found.adjusted_high),
     )
-
-
-def clusters(rows: pl.DataFrame) -> ClusterSums:
-    """Return the sums over wearers of each row."""
-    n, y, wearers, *sums = (
-        rows[name].cast(pl.Float64).to_numpy() for name in ("n", "y", "wearers", *SUMS)
-    )
-    return ClusterSums(n, y, wearers, *sums)
 
 
 def recovering_anyway(given: pl.DataFrame, settings: Settings) -> dict[str, dict[str, Share]]:

@@ -2,15 +2,15 @@
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
 
 from pipeline.disclosure import centiles
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table
-from pipeline.measures.moisture.moisture_curve import WIDEST, bounds, cumulative, quantile
 from pipeline.settings import Settings
+from pipeline.statistics.groups import Flags
+from pipeline.statistics.intervals import Floats
+from pipeline.statistics.left_censored import WIDEST, bounds, cumulative, quantile
 from pipeline.statistics.quantile_regression import (
-    Floats,
     censored_quantile_regression,
     independent,
     order_limits,
@@ -28,7 +28,6 @@ STEP = 0.02
 KEY = ["device_style", "days_since_dry_band", "climate_group", "season"]
 LEFT_OUT = ["left_out_uncalibrated", "left_out_incomplete", "left_out_no_limit"]
 SHARES = np.array(CENTILES) / 100
-Flags = NDArray[np.bool_]
 
 
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:

@@ -8,11 +8,12 @@ import polars as pl
 from pipeline.disclosure import contrasts
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
-from pipeline.measures.moisture.moisture_curve import cumulative
 from pipeline.settings import Settings
-from pipeline.statistics.clustered_ranks import Codes, Flags, cliffs_delta, score_test
+from pipeline.statistics.clustered_ranks import cliffs_delta, score_test
 from pipeline.statistics.discovery import adjusted_p_values
+from pipeline.statistics.groups import Codes, Flags, numbered
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.left_censored import cumulative, shares_at
 from schemas.measures.moisture_contrast import MoistureContrast
 
 GROUPINGS = (
@@ -51,7 +52,7 @@ class Loads:
         """Return some of the rows, clusters numbered anew."""
         return Loads(
             self.n[rows], self.score[rows], self.rank[rows], self.is_low[rows],
-            _numbered(self.wearer[rows]), _numbered(self.site[rows]), self.highest_limit_ul,
+            numbered(self.wearer[rows]), numbered(self.site[rows]), self.highest_limit_ul,
         )  # fmt: skip
 
 
@@ -74,7 +75,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     frame, word = counts["moisture_contrast"], counts["moisture_word"]
     if frame.is_empty():
         return no_rows(MoistureContrast)
-    loads = _loads(frame)
+    loads = _loads(frame.rename({"value_ul": "value"}))
     found = []
     for grouping in GROUPINGS:
         names = word[grouping].to_list()[0] or []
@@ -175,9 +176,9 @@ def _loads(frame: pl.DataFrame) -> Loads:
         score=peto_peto_scores(frame),
         rank=ordered["rank"].rank("dense").to_numpy().astype(np.int64) - 1,
         is_low=ordered["is_low"].to_numpy(),
-        wearer=_numbered(frame["wearer"].to_numpy()),
-        site=_numbered(frame["site_id"].to_numpy()),
-        highest_limit_ul=limit / 100,
+        wearer=numbered(frame["wearer"].to_numpy()),
+        site=numbered(frame["site_id"].to_numpy()),
+        highest_limit_ul=limit,
     )
 
 
@@ -211,26 +212,9 @@ def peto_peto_scores(frame: pl.DataFrame) -> Floats:
         frame: value, below (the value is a limit that the reading is under or at), loads.
     """
     pooled = frame.select("value", "below", "loads", pl.lit(0).alias("all"))
-    curve = cumulative(pooled, ["all"]).sort("value")
-    lowest = curve["share_under"].min()
-    value = frame.select(pl.col("value"), pl.col("below")).with_row_index("row").sort("value")
-    at = value.join_asof(curve.select("value", "share_up_to", "share_under"), on="value")
-    # The greatest detected value under a limit, the limit itself left out.
-    under = value.join_asof(
-        curve.select("value", "share_up_to"), on="value", allow_exact_matches=False
-    )["share_up_to"].fill_null(lowest if lowest is not None else 1.0)
-    return (
-        at.select(
-            "row",
-            pl.when("below").then(under - 1).otherwise(
-                pl.col("share_up_to") + pl.col("share_under") - 1
-            ).alias("score"),
-        ).sort("row")["score"].to_numpy()
-    )  # fmt: skip
-
-
-def _numbered(labels: Codes) -> Codes:
-    return np.unique(labels, return_inverse=True)[1].astype(np.int64)
+    curve, value = cumulative(pooled, ["all"]), frame["value"].to_numpy()
+    under = shares_at(curve, value, is_value_in=False)
+    return np.asarray(np.where(frame["below"], under, shares_at(curve, value) + under) - 1)
 
 
 MOISTURE_CONTRAST = Measure(

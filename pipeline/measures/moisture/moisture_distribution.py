@@ -2,12 +2,15 @@
 
 import numpy as np
 import polars as pl
-from scipy.stats import norm, t
+from scipy.stats import norm
 
 from pipeline.disclosure import moisture
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table
-from pipeline.measures.moisture.moisture_curve import (
+from pipeline.settings import Settings
+from pipeline.statistics.clusters import degrees_factor, icc_pooled, sums_of
+from pipeline.statistics.intervals import wilson
+from pipeline.statistics.left_censored import (
     FEWEST_WEARERS,
     SLACK,
     bounds,
@@ -15,9 +18,6 @@ from pipeline.measures.moisture.moisture_curve import (
     quantile,
     state,
 )
-from pipeline.settings import Settings
-from pipeline.statistics.clusters import ClusterSums, icc_pooled
-from pipeline.statistics.intervals import wilson
 from schemas.measures.moisture_distribution import MoistureDistribution
 
 # In the order of the bits of grouping_id, highest first.
@@ -36,6 +36,7 @@ FEWEST_LOADS = 20
 # of the group itself would let those have limits that are high by chance.)
 FEWEST_LOADS_AMONG_LIMITS = 40
 GROUP = ["is_corrected", "aids", "cell"]
+KNOWN = ("n_known", "k", "m_known", "nn_known", "yy", "yn", "yyn")
 
 
 def grouping_code(grouping: str) -> int:
@@ -67,7 +68,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
     Source: Woodruff 1952, J Am Stat Assoc 47:635-646, limits of a quantile from those of a share.
     """
-    table = _together(counts["moisture_distribution"])
+    table = _together(counts["moisture_distribution"].rename({"value_ul": "value"}))
     loads = pl.col("loads")
 
     def left(fate: str) -> pl.Expr:
@@ -78,12 +79,12 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         .agg(
             left("used").alias("n"),
             loads.filter(pl.col("below").fill_null(value=False)).sum().alias("below_detection"),
-            pl.col("lowest_limit").filter(pl.col("fate") == "used").min().alias("lowest_limit_ul"),
+            pl.col("lowest_limit_ul").filter(pl.col("fate") == "used").min(),
             pl.col("value").filter("below").max().alias("highest_met"),
             left("uncalibrated").alias("left_out_uncalibrated"),
             left("incomplete").alias("left_out_incomplete"),
             left("no limit").alias("left_out_no_limit"),
-            (pl.col("dew_points").sum() / pl.col("with_dew_point").sum() / 10)
+            (pl.col("dew_points_tenths_c").sum() / pl.col("with_dew_point").sum() / 10)
             .fill_nan(None)
             .alias("mean_normal_dew_point_c"),
             pl.col("grouping_id", *COLUMNS).first(),
@@ -169,11 +170,10 @@ def _with_limits_of_share(frame: pl.DataFrame, level: float) -> pl.DataFrame:
         frame[name].to_numpy().astype(float)
         for name in ("n", "below_detection", "wearers", "effect")
     )
-    tail = 0.5 + level / 2
     has_limits = wearers >= FEWEST_WEARERS
     of = np.where(has_limits, n, 2)
     telling = np.where(has_limits, wearers - 1, 1)
-    effective = of / effect * (t.ppf(tail, of - 1) / t.ppf(tail, telling)) ** 2
+    effective = of / effect * degrees_factor(level, telling, of - 1)
     low, high = wilson(np.where(has_limits, below, 0) / of * effective, effective, level)
     return frame.with_columns(
         pl.when(pl.col("n") > 0)
@@ -235,9 +235,8 @@ def _halves(groups: pl.DataFrame, curves: pl.DataFrame, level: float) -> pl.Data
     n, wearers, known, effect = (
         at_median[name].to_numpy() for name in ("n", "wearers", "uncensored", "effect")
     )
-    tail = 0.5 + level / 2
     telling = np.maximum(wearers * known / n - 1, 1)
-    effective = known / effect * (t.ppf(tail, n - 1) / t.ppf(tail, telling)) ** 2
+    effective = known / effect * degrees_factor(level, telling, n - 1)
     low, high = wilson(effective / 2, effective, level)
     return at_median.select("place", pl.Series("half_low", low), pl.Series("half_high", high))
 
@@ -267,8 +266,8 @@ def _together(table: pl.DataFrame) -> pl.DataFrame:
         table.with_columns(pl.lit(0, table.schema["aids"]).alias("aids"))
         .group_by(*GROUP, "fate", "stratum", "value", "below")
         .agg(
-            pl.col("loads", "dew_points", "with_dew_point").sum(),
-            pl.col("lowest_limit").min(),
+            pl.col("loads", "dew_points_tenths_c", "with_dew_point").sum(),
+            pl.col("lowest_limit_ul").min(),
             pl.col("grouping_id", *COLUMNS).first(),
         )
     )
@@ -280,7 +279,9 @@ def _by_wearer(wearers: pl.DataFrame) -> pl.DataFrame:
     whole = wearers.filter(pl.col("grouping_id") == grouping_code("all"))
     pool = whole.select(pl.concat_str("is_corrected", "aids")).to_series().to_numpy()
     known = whole.select("is_corrected", "aids").with_columns(
-        pl.Series("icc", icc_pooled(_sums(whole), pool), dtype=pl.Float64).fill_nan(1.0)
+        pl.Series(
+            "icc", icc_pooled(sums_of(whole.fill_null(0), KNOWN), pool), dtype=pl.Float64
+        ).fill_nan(1.0)
     )
     return wearers.join(
         known, on=["is_corrected", "aids"], how="left", maintain_order="left"
@@ -289,14 +290,6 @@ def _by_wearer(wearers: pl.DataFrame) -> pl.DataFrame:
         pl.col("m").alias("wearers"),
         (1 + pl.col("icc") * (pl.col("nn") / pl.col("n") - 1)).alias("effect"),
     )
-
-
-def _sums(frame: pl.DataFrame) -> ClusterSums:
-    names = ("n_known", "k", "m_known", "nn_known", "yy", "yn", "yyn")
-    n, k, m, nn, yy, ny, yyn = (
-        frame[name].cast(pl.Float64).fill_null(0).to_numpy() for name in names
-    )
-    return ClusterSums(n, k, m, nn, yy, ny, yyn)
 
 
 def _word(words: pl.DataFrame, name: str) -> pl.Expr:

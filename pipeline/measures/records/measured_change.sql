@@ -3,19 +3,7 @@
 -- times. Both readings of a row share its test box and settings; the needed change is that
 -- box's own. Specifications hold for the standard's settings only.
 WITH change_needed AS (
-    SELECT
-        site_id,
-        test_box_id,
-        max(change_needed) FILTER (WHERE measure = 'hfa_gain') AS gain_of_three,
-        max(change_needed) FILTER (WHERE measure = 'hfa_ospl90') AS ospl90_of_three,
-        max(change_needed) FILTER (WHERE measure = 'thd') AS thd_of_three,
-        max(change_needed_of_two) FILTER (WHERE measure = 'hfa_gain') AS gain_of_two,
-        max(change_needed_of_two) FILTER (WHERE measure = 'hfa_ospl90') AS ospl90_of_two,
-        max(change_needed_of_two) FILTER (WHERE measure = 'thd') AS thd_of_two,
-        max(tolerance) FILTER (WHERE measure = 'hfa_gain') AS gain_tolerance,
-        max(tolerance) FILTER (WHERE measure = 'hfa_ospl90') AS ospl90_tolerance
-    FROM measurement_repeatability
-    GROUP BY ALL
+    {change_needed}
 ),
 
 specification AS (

@@ -6,21 +6,18 @@ import numpy as np
 import polars as pl
 
 from pipeline.statistics.adjustment import FEWEST_EVENTS, Factor, affordable, factor_of
+from pipeline.statistics.groups import Codes
 from pipeline.statistics.intervals import Floats
-from pipeline.statistics.logistic import (
-    Codes,
-    Fit,
-    cluster_covariance,
-    fit_logistic,
-    spline_basis,
-    spline_knots,
-)
+from pipeline.statistics.logistic import Fit, fit_logistic
+from pipeline.statistics.sandwich import cluster_covariance
+from pipeline.statistics.spline import spline_basis, spline_knots
+from schemas.outcomes import GRADED_DEFINITIONS
 from schemas.vocabulary import PROBLEM
 
 DEFINITIONS = {
-    "back_to_normal": PROBLEM,
-    "sounds_again": ("dead",),
-}  # fmt: skip
+    definition: tuple(word for word in PROBLEM if definition in GRADED_DEFINITIONS[word])
+    for definition in ("back_to_normal", "sounds_again")
+}
 FACTORS = (
     "condition_before", "exposure", "water_kind", "device_style", "power_source", "season",
 )  # fmt: skip

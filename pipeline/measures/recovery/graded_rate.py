@@ -5,16 +5,13 @@ import polars as pl
 
 from pipeline.disclosure import judgements
 from pipeline.disclosure.rule import CountsPeople
-from pipeline.measures.measure import Measure, as_table, check_words
+from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
-from pipeline.statistics.clusters import ClusterSums, adjusted_limits, icc_pooled
+from pipeline.statistics.clusters import adjusted_limits, icc_pooled, sums_of
 from pipeline.statistics.intervals import wilson
 from schemas.measures.graded_rate import GradedRate
-from schemas.vocabulary import PROBLEM
+from schemas.outcomes import GRADED_DEFINITIONS
 
-DEFINITIONS = {"dead": ("sounds_again", "back_to_normal"), "weak": ("back_to_normal",),
-               "other_fault": ("back_to_normal",)}  # fmt: skip
-check_words("the definitions of graded rates", DEFINITIONS, PROBLEM)
 KEYS = ("condition_before", "definition", "graded_by")
 
 
@@ -33,7 +30,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         given.filter(pl.col("condition_before") == condition).with_columns(
             pl.lit(definition).alias("definition"), pl.col(definition).alias("y")
         )
-        for condition, definitions in DEFINITIONS.items()
+        for condition, definitions in GRADED_DEFINITIONS.items()
         for definition in definitions
     ]
     own = pl.concat(parts)
@@ -45,7 +42,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         (m * y * y / n).sum().alias("yyn"),
     ).sort(KEYS)  # fmt: skip
     names = ("n", "rescued", "patients", "nn", "yy", "ny", "yyn")
-    clusters = ClusterSums(*(sums[name].to_numpy() for name in names))
+    clusters = sums_of(sums, names)
     # Ways of grading do not overlap; their sum stands beside them and adds no weight of its own.
     pool = sums.select(
         pl.concat_str(*KEYS[:2], (pl.col("graded_by") == "all").cast(pl.String), separator="|")

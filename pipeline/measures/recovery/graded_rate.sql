@@ -14,8 +14,8 @@ WITH wearer AS (
             ELSE 'not_recorded'
         END AS graded_by,
         count(*) AS n,
-        count(*) FILTER (WHERE condition_after <> 'dead') AS sounds_again,
-        count(*) FILTER (WHERE condition_after = 'normal') AS back_to_normal
+        count(*) FILTER (WHERE is_rescued('sounds_again', condition_after)) AS sounds_again,
+        count(*) FILTER (WHERE is_rescued('back_to_normal', condition_after)) AS back_to_normal
     FROM headline_aid
     WHERE
         rows_counted = 'headline'

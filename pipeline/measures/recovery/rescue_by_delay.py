@@ -8,7 +8,8 @@ from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import Measure, as_table
 from pipeline.measures.recovery.delay_model import DelayModel, models, observed_ends, scaled
 from pipeline.settings import Settings
-from pipeline.statistics.logistic import marginal_shares, spline_basis
+from pipeline.statistics.logistic import marginal_shares
+from pipeline.statistics.spline import spline_basis
 from schemas.measures.rescue_by_delay import RescueByDelay
 
 HOURS = (

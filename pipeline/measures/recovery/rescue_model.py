@@ -11,7 +11,8 @@ from pipeline.measures.recovery.delay_model import DelayModel, models
 from pipeline.settings import Settings
 from pipeline.statistics.adjustment import Factor, factor_of
 from pipeline.statistics.intervals import Floats
-from pipeline.statistics.logistic import cluster_covariance, fit_logistic, wald_p_value
+from pipeline.statistics.logistic import fit_logistic, wald_p_value
+from pipeline.statistics.sandwich import cluster_covariance
 from schemas.measures.rescue_model import RescueModel
 
 SITE_FACTORS = ("climate_group", "elevation_band")

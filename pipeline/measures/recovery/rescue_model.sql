@@ -13,8 +13,8 @@ WITH wet AS (
         coalesce(power_source, 'not_recorded') AS power_source,
         coalesce(season, 'not_recorded') AS season,
         round(hours_since_exposure, 1) AS delay_hours,
-        condition_after <> 'dead' AS is_sounding,
-        condition_after = 'normal' AS is_normal
+        is_rescued('sounds_again', condition_after) AS is_sounding,
+        is_rescued('back_to_normal', condition_after) AS is_normal
     FROM headline_aid
     WHERE
         rows_counted = 'headline'

@@ -2,17 +2,7 @@
 -- Denominator: pairs with gain and at least one more deciding measure. Nothing was done between
 -- the two, so every class but 'unchanged' is noise.
 WITH change_needed AS (
-    SELECT
-        site_id,
-        test_box_id,
-        max(change_needed) FILTER (WHERE measure = 'hfa_gain') AS gain_of_three,
-        max(change_needed) FILTER (WHERE measure = 'hfa_ospl90') AS ospl90_of_three,
-        max(change_needed) FILTER (WHERE measure = 'thd') AS thd_of_three,
-        max(change_needed_of_two) FILTER (WHERE measure = 'hfa_gain') AS gain_of_two,
-        max(change_needed_of_two) FILTER (WHERE measure = 'hfa_ospl90') AS ospl90_of_two,
-        max(change_needed_of_two) FILTER (WHERE measure = 'thd') AS thd_of_two
-    FROM measurement_repeatability
-    GROUP BY ALL
+    {change_needed}
 ),
 
 pair AS (

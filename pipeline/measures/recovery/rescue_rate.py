@@ -14,13 +14,14 @@ from pipeline.statistics.between_sites import between_sites
 from pipeline.statistics.clusters import (
     FEWEST_CLUSTERS,
     FEWEST_EVENTS,
-    ClusterSums,
     adjusted_limits,
     icc_pooled,
     rates_if_missing,
+    sums_of,
 )
 from pipeline.statistics.intervals import wilson
 from schemas.measures.rescue_rate import RescueRate
+from schemas.outcomes import GRADED, OUTCOMES
 from schemas.vocabulary import CONDITION, PROBLEM
 
 # In the order of the bits of grouping_id, highest first.
@@ -34,14 +35,17 @@ GROUPINGS = (
 )  # fmt: skip
 # Which set of the counts a definition stands on: 1 graded after drying, 2 measured.
 DEFINITIONS = {
-    "dead": {"sounds_again": 1, "back_to_normal": 1},
-    "weak": {"back_to_normal": 1, "improved": 2},
-    "other_fault": {"back_to_normal": 1},
-    "normal": {
-        "improved": 2, "worsened": 2, "mixed": 2, "unchanged": 2, "any_positive_change": 2,
-    },
-}  # fmt: skip
+    condition: {
+        one.definition: 1 if one.found_by == GRADED else 2
+        for one in OUTCOMES
+        if one.condition == condition
+    }
+    for condition in CONDITION
+}
 check_words("the definitions of rescue", DEFINITIONS, CONDITION)
+# Sums over wearers with every aid dried counted, those not assessed as failed or as rescued.
+OF_ALL = ("t", "k", "m_t", "tt", "yy", "yt", "yyn")
+IF_RESCUED = ("t", "k_up", "m_t", "tt", "yy_up", "yt_up", "yyn")
 FEWEST_PAIRS = 50
 # The same for a whole site, so that its sample is the number of sites.
 BY_SITE = "climate_group"
@@ -75,7 +79,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         return as_table(pl.DataFrame(schema=_empty()), RescueRate)
     level = settings.confidence_level
     clustered = _climates_by_site(sums, counts["site_climate"])
-    assessed = _clusters(clustered, "n", "k", "m", "nn", "yy", "yn", "yyn")
+    assessed = sums_of(clustered)
     icc = _icc(clustered)
     own = adjusted_limits(assessed, icc, level)
     wide = clustered.with_columns(
@@ -87,10 +91,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         ).alias("yy_up"),
         (pl.col("yt") + pl.col("tt") - pl.col("nt")).alias("yt_up"),
     )  # fmt: skip
-    failed = adjusted_limits(_clusters(wide, "t", "k", "m_t", "tt", "yy", "yt", "yyn"), icc, level)
-    rescued = adjusted_limits(
-        _clusters(wide, "t", "k_up", "m_t", "tt", "yy_up", "yt_up", "yyn"), icc, level
-    )
+    failed = adjusted_limits(sums_of(wide, OF_ALL), icc, level)
+    rescued = adjusted_limits(sums_of(wide, IF_RESCUED), icc, level)
     of_noise = noise_limits(counts["rescue_noise"], level)
     low, high = wilson(sums["k"], sums["n"], level)
     if_failed, if_rescued = rates_if_missing(sums["k"], sums["n"], sums["t"] - sums["n"])
@@ -308,14 +310,10 @@ def _icc(sums: pl.DataFrame) -> np.ndarray:
     marked = sums.with_columns((pl.col("grouping") == BY_SITE).alias("is_by_site"))
     apart = marked.filter(pl.col("grouping").is_in(["site_id", BY_SITE]))
     pool = apart.select(pl.concat_str(keys, separator="|"))["unit"].to_numpy()
-    values = icc_pooled(_clusters(apart, "n", "k", "m", "nn", "yy", "yn", "yyn"), pool)
+    values = icc_pooled(sums_of(apart), pool)
     by_key = apart.select(keys).with_columns(pl.Series("icc", values)).unique(keys)
     joined = marked.select(keys).join(by_key, on=keys, how="left", maintain_order="left")
     return joined["icc"].fill_null(float("nan")).to_numpy()
-
-
-def _clusters(frame: pl.DataFrame, *names: str) -> ClusterSums:
-    return ClusterSums(*(frame[name].cast(pl.Float64).to_numpy() for name in names))
 
 
 def _empty() -> dict[str, pl.DataType]:

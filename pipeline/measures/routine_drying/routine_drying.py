@@ -2,9 +2,7 @@
 
 from typing import Any
 
-import numpy as np
 import polars as pl
-from scipy.stats import t
 
 from pipeline.disclosure import drying
 from pipeline.disclosure.rule import CountsPeople
@@ -20,6 +18,7 @@ from pipeline.measures.routine_drying.routine_outcomes import (
 )
 from pipeline.settings import Settings
 from pipeline.statistics.arms import AbsorbedSums, ArmDifference, absorbed_difference, larger
+from pipeline.statistics.clusters import mean_limits, summed_clusters
 from schemas.measures.routine_drying import RoutineDrying
 
 ALL, MEASURED, ASSESSED = pl.col("n"), pl.col("measured"), pl.col("assessed")
@@ -186,7 +185,7 @@ def _thirds(frame: pl.DataFrame, level: float) -> list[dict[str, Any]]:
             continue
         n = own["n"].cast(pl.Float64).to_numpy()
         y = (own["improved"] - own["worsened"] - own["stopped"]).cast(pl.Float64).to_numpy()
-        mean, low, high = mean_by_cluster(n, y, level)
+        mean, low, high = (float(end[0]) for end in mean_limits(summed_clusters(n, y), level))
         rows.append({
             "measure": "any", "part": "net_benefit", "method": "within_dried",
             "moisture_third": third, "dried_n": int(n.sum()), "dried_wearers": n.size,
@@ -194,23 +193,6 @@ def _thirds(frame: pl.DataFrame, level: float) -> list[dict[str, Any]]:
             "cluster": "wearer", "degrees_of_freedom": n.size - 1,
         })  # fmt: skip
     return rows
-
-
-def mean_by_cluster(n: np.ndarray, y: np.ndarray, level: float) -> tuple[float, float, float]:
-    """Return the mean of all observations and its limits by t on clusters - 1.
-
-    Args:
-        n, y: number of observations and sum of the outcome, one element per cluster.
-
-    Returns:
-        Limits are nan with fewer than two clusters.
-    """
-    mean, clusters = float(y.sum() / n.sum()), n.size
-    if clusters < 2:
-        return mean, np.nan, np.nan
-    error = np.sqrt(clusters / (clusters - 1) * ((y - n * mean) ** 2).sum()) / n.sum()
-    half = float(t.ppf(0.5 + level / 2, clusters - 1) * error)
-    return mean, mean - half, mean + half
 
 
 ROUTINE_DRYING = Measure(

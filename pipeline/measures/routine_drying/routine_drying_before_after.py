@@ -1,15 +1,17 @@
 """Dried working aids before and after, against regression to the mean."""
 
-import numpy as np
 import polars as pl
-from scipy.stats import t
 
 from pipeline.disclosure import drying
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import Measure, as_table
 from pipeline.settings import Settings
+from pipeline.statistics.clusters import mean_limits, sums_of
 from pipeline.statistics.regression_to_mean import expected_change, reliability
 from schemas.measures.routine_drying_before_after import RoutineDryingBeforeAfter
+
+# Of the aids with a low first reading: n, summed change, wearers, and sums over wearers.
+LOW = ("low_n", "low_change", "low_wearers", "low_nn", "low_yy", "low_ny")
 
 
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
@@ -23,8 +25,9 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         The table routine_drying_before_after.
     """
     within = dict(counts["within_sd"].rows())
-    rows = []
-    for given in counts["routine_before_after"].iter_rows(named=True):
+    sums, rows = counts["routine_before_after"], []
+    limits = zip(*mean_limits(sums_of(sums, LOW), settings.confidence_level), strict=True)
+    for given, (change, low, high) in zip(sums.iter_rows(named=True), limits, strict=True):
         n, low_n = given["n"], given["low_n"]
         mean = given["before"] / n
         variance = (given["squares"] - n * mean**2) / (n - 1) if n > 1 else 0.0
@@ -34,8 +37,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         )}  # fmt: skip
         row |= {"mean_before": mean, "reliability": share}
         if low_n:
-            chosen, change = given["low_before"] / low_n, given["low_change"] / low_n
-            low, high = _limits(given, change, settings.confidence_level)
+            chosen = given["low_before"] / low_n
             row |= {
                 "low_mean_before": chosen, "low_change": change, "low_change_low": low,
                 "low_change_high": high, "expected_change": expected_change(mean, chosen, share),
@@ -43,16 +45,6 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         rows.append(row)
     types = {n: spec.dtype.type for n, spec in RoutineDryingBeforeAfter.to_schema().columns.items()}
     return as_table(pl.DataFrame(rows, schema=types), RoutineDryingBeforeAfter)
-
-
-def _limits(given: dict[str, float], change: float, level: float) -> tuple[float, float]:
-    wearers = given["low_wearers"]
-    if wearers < 2:
-        return np.nan, np.nan
-    squares = given["low_yy"] - 2 * change * given["low_ny"] + change**2 * given["low_nn"]
-    error = np.sqrt(wearers / (wearers - 1) * max(0.0, squares)) / given["low_n"]
-    half = float(t.ppf(0.5 + level / 2, wearers - 1) * error)
-    return change - half, change + half
 
 
 ROUTINE_DRYING_BEFORE_AFTER = Measure(

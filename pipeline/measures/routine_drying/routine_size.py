@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 
 from pipeline.settings import Settings
-from pipeline.statistics.arms import icc_of_sums
+from pipeline.statistics.clusters import icc_pooled, summed_clusters
 from pipeline.statistics.drying_verdict import needed_per_arm
 from pipeline.statistics.settling import assumed_effect, settling_per_arm
 
@@ -46,7 +46,8 @@ def sizes(cells: pl.DataFrame, settings: Settings) -> dict[str, Any]:
         means = dict(arms.select("arm", pl.col("y") / pl.col("known")).rows())
         size = grouped["known"].cast(pl.Float64).to_numpy()
         mean = grouped["arm"].replace_strict(means, return_dtype=pl.Float64).to_numpy()
-        correlation[kind] = icc_of_sums(size, grouped["y"].to_numpy() - size * mean, variance * n)
+        sums = summed_clusters(size, grouped["y"].to_numpy() - size * mean)
+        correlation[kind] = float(icc_pooled(sums, squares=variance * n)[0])
         typical[kind] = float((size**2).sum() / size.sum())
     found: dict[str, Any] = {
         "outcome_variance": variance,

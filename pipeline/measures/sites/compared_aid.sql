@@ -40,14 +40,14 @@ outcome AS (
     SELECT
         'dead_sounds_again' AS outcome,
         * EXCLUDE (condition_after, any_order),
-        condition_after <> 'dead' AS has_event
+        is_rescued('sounds_again', condition_after) AS has_event
     FROM dried
     WHERE condition = 'dead' AND condition_after IS NOT NULL
     UNION ALL BY NAME
     SELECT
         'weak_back_to_normal' AS outcome,
         * EXCLUDE (condition_after, any_order),
-        condition_after = 'normal' AS has_event
+        is_rescued('back_to_normal', condition_after) AS has_event
     FROM dried
     WHERE condition = 'weak' AND condition_after IS NOT NULL
     UNION ALL BY NAME

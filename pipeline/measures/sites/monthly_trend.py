@@ -7,7 +7,7 @@ from pipeline.disclosure import judgements
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import WORKING_AIDS, Measure, as_table
 from pipeline.settings import Settings
-from pipeline.statistics.clusters import ClusterSums, icc_pooled
+from pipeline.statistics.clusters import icc_pooled, sums_of
 from pipeline.statistics.control import run_chart, share_chart
 from pipeline.statistics.discovery import adjusted_p_values
 from schemas.measure_words import SERIES
@@ -59,8 +59,7 @@ def _effects(shares: pl.DataFrame) -> pl.DataFrame:
     1 where no wearer has two aids that tell.
     """
     sites = shares.drop_nulls("site_id")
-    names = ("n", "counted", "m", "nn", "yy", "yn", "yyn")
-    sums = ClusterSums(*(sites[name].cast(pl.Float64).to_numpy() for name in names))
+    sums = sums_of(sites.rename({"counted": "k"}))
     icc = sites.select("series").with_columns(
         pl.Series("icc", icc_pooled(sums, sites["series"].to_numpy()), dtype=pl.Float64)
     )

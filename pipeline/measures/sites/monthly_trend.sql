@@ -26,13 +26,13 @@ problem_aid AS (
 followed AS (
     SELECT
         site_id, month, wearer, 'dead_sounds_again' AS series,
-        condition_after <> 'dead' AS is_counted
+        is_rescued('sounds_again', condition_after) AS is_counted
     FROM problem_aid
     WHERE is_followed AND condition_before_drying = 'dead' AND condition_after IS NOT NULL
     UNION ALL BY NAME
     SELECT
         site_id, month, wearer, 'weak_back_to_normal' AS series,
-        condition_after = 'normal' AS is_counted
+        is_rescued('back_to_normal', condition_after) AS is_counted
     FROM problem_aid
     WHERE is_followed AND condition_before_drying = 'weak' AND condition_after IS NOT NULL
     UNION ALL BY NAME

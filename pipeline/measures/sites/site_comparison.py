@@ -20,12 +20,12 @@ from pipeline.statistics.expected import (
     Alike,
     Counts,
     Expected,
-    Places,
 )
+from pipeline.statistics.groups import Codes
 from pipeline.statistics.intervals import Floats
 from pipeline.statistics.levels import pooled_levels
 from pipeline.statistics.site_reference import compare_sites
-from pipeline.statistics.site_verdict import words_of
+from pipeline.statistics.site_verdict import verdicts
 from schemas.measures.site_comparison import SiteComparison
 
 COVARIATES = (
@@ -147,7 +147,7 @@ def worded(frame: pl.DataFrame) -> pl.DataFrame:
     z = frame["z"].fill_null(np.nan).to_numpy()
     return frame.with_columns(
         pl.Series("p_adjusted", adjusted, pl.Float64),
-        pl.Series("verdict", words_of(z, adjusted, reason)),
+        pl.Series("verdict", verdicts(z, adjusted, reason)),
         pl.Series("reason", [word or None for word in reason.tolist()], pl.String),
     )
 
@@ -297,7 +297,7 @@ def _funnels(
     return dict(zip(FUNNEL, np.clip(limits, 0, 1).T, strict=True))
 
 
-def _whole(values: pl.Series) -> Places:
+def _whole(values: pl.Series) -> Codes:
     return np.asarray(values.to_numpy(), dtype=np.int64)
 
 

@@ -4,9 +4,10 @@ import numpy as np
 import polars as pl
 
 from pipeline.settings import Settings
+from pipeline.statistics.clusters import ClusterSums, squares_about
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.set_aside import FEWEST_OTHERS
 from pipeline.statistics.worsening import (
-    FEWEST_OTHERS,
     Arm,
     Worsening,
     compare_with_own_cleaned,
@@ -112,9 +113,9 @@ def _arm(rows: pl.DataFrame) -> Arm:
         share = np.nan_to_num(k / n)
     squares = []
     for kind in ("wearer", "week"):
-        nn, kk, nk, m = (real(f"{name}_{kind}") for name in ("nn", "kk", "nk", "m"))
-        own = np.maximum(kk - 2 * share * nk + share**2 * nn, 0)
-        squares.append(own * np.divide(m, m - 1, out=np.zeros(m.size), where=m > 1))
+        m, nn, kk, nk = (real(f"{name}_{kind}") for name in ("m", "nn", "kk", "nk"))
+        sums = ClusterSums(n, k, m, nn, kk, nk)
+        squares.append(np.nan_to_num(squares_about(sums, share)))
     return Arm(
         real("assessed"), real("stopped"), real("measured"), real("worse"),
         np.maximum(*squares), n * share * (1 - share),

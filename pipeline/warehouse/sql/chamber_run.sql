@@ -11,22 +11,14 @@ WITH fitted AS (
     GROUP BY run_file_id, run_line, run_part_of_line
 )
 SELECT
-    u.site_id,
-    u.dryer_id,
+    u.*,
     u.started_at AS started_at_utc,
-    u.local_date,
-    u.session_id,
     CASE
         WHEN f.aids_recorded > 0 THEN 'aid_recorded'
         WHEN f.aids_ambiguous > 0 THEN 'ambiguous'
         ELSE 'no_aid_recorded'
     END AS run_class,
-    coalesce(f.aids_recorded, 0) AS aids_recorded,
-    u.cycle_minutes,
-    u.moisture_ul,
-    u.file_id,
-    u.line,
-    u.part_of_line
+    coalesce(f.aids_recorded, 0) AS aids_recorded
 FROM live_chamber_runs AS u
 LEFT JOIN fitted AS f
     ON f.run_file_id = u.file_id AND f.run_line = u.line

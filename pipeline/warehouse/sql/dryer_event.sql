@@ -2,11 +2,6 @@
 -- Denominator: rows of the chamber events that count; a chamber's name is looked up in dryers.
 SELECT
     d.site_id,
-    p.dryer_id,
-    p.occurred_on,
-    p.event,
-    p.file_id,
-    p.line,
-    p.part_of_line
+    p.*
 FROM live_dryer_events AS p
 JOIN dryer AS d ON d.dryer_id = p.dryer_id

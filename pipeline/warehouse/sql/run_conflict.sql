@@ -1,24 +1,15 @@
 -- Grain: one row per session row and column on which its record and the chamber's log differ.
 -- Denominator: session rows joined to one run.
+-- Placeholders: the columns of a load that a log tells, {names} their names, {found} and {logged}
+-- as text at stored resolution.
 WITH both_said AS (
     SELECT
         p.file_id,
         p.line,
         p.part_of_line,
-        unnest([
-            'dryer_id', 'cycle_programme', 'cycle_minutes', 'ended_by', 'moisture_ul',
-            'chamber_pressure_min_kpa_abs', 'chamber_temp_max_c'
-        ]) AS column_name,
-        unnest([
-            p.dryer_id, p.cycle_programme, round(p.cycle_minutes, 1)::VARCHAR, p.ended_by,
-            round(p.moisture_ul, 2)::VARCHAR, round(p.chamber_pressure_min_kpa_abs, 2)::VARCHAR,
-            round(p.chamber_temp_max_c, 1)::VARCHAR
-        ]) AS found,
-        unnest([
-            u.dryer_id, u.cycle_programme, round(u.cycle_minutes, 1)::VARCHAR, u.ended_by,
-            round(u.moisture_ul, 2)::VARCHAR, round(u.chamber_pressure_min_kpa_abs, 2)::VARCHAR,
-            round(u.chamber_temp_max_c, 1)::VARCHAR
-        ]) AS logged
+        unnest(['dryer_id', {names}]) AS column_name,
+        unnest([p.dryer_id, {found}]) AS found,
+        unnest([u.dryer_id, {logged}]) AS logged
     FROM session_run AS s
     JOIN read_sessions AS p
         ON p.file_id = s.file_id AND p.line = s.line AND p.part_of_line = s.part_of_line

@@ -1,5 +1,7 @@
 -- Grain: one row per aid per session or comparison visit that counts.
 -- Denominator: session rows that pass every rule and are the newest version of their key.
+-- Placeholders: {load} the columns on which a session's rows agree, {inherited} what an aid's
+-- own record adds where its session is silent.
 WITH cleaned_row AS (
     SELECT file_id, line, part_of_line, site_id, device_id, local_date
     FROM session_row
@@ -25,57 +27,20 @@ placed AS (
 ),
 joined AS (
     SELECT
-        r.site_id,
-        p.session_id,
-        r.device_id,
-        p.patient_id,
-        s.treatment,
-        s.dryer_id,
-        p.ear,
-        p.device_style,
-        coalesce(p.power_source, d.power_source) AS power_source,
-        p.cell_in_chamber,
-        p.device_age_months,
-        coalesce(p.fitted_on, d.fitted_on) AS fitted_on,
-        coalesce(p.model_code, d.model_code) AS model_code,
-        coalesce(p.receiver_code, d.receiver_code) AS receiver_code,
-        p.visit_reason,
-        p.symptoms,
-        p.exposure,
-        p.water_kind,
-        p.hours_since_exposure,
-        p.done_before_visit,
-        p.home_dryer,
-        p.condition_before,
-        p.condition_after_cleaning,
-        p.condition_after,
-        p.parts_changed,
-        p.before_measured_when,
-        p.assessed_before_by,
-        p.assessed_after_by,
-        p.assessor_id,
-        s.cycle_programme,
-        s.cycle_minutes,
-        s.ended_by,
-        s.moisture_ul,
-        s.is_moisture_below_detection,
-        s.other_items_in_chamber,
-        s.chamber_pressure_min_kpa_abs,
-        s.chamber_temp_max_c,
-        p.test_box_id,
-        p.measured_settings,
-        p.hfa_ospl90_before_db_spl,
-        p.hfa_ospl90_after_db_spl,
-        p.hfa_gain_before_db,
-        p.hfa_gain_after_db,
-        p.ein_before_db_spl,
-        p.ein_after_db_spl,
-        p.thd_before_pct,
-        p.thd_after_pct,
-        p.disposition,
+        p.* EXCLUDE (treatment, dryer_id, local_date, time_precision, {load})
+        REPLACE (
+            {inherited},
+            CASE
+                WHEN p.hours_since_exposure < 24 THEN 'under_24h'
+                WHEN p.hours_since_exposure < 48 THEN '24_48h'
+                WHEN p.hours_since_exposure < 96 THEN '2_4_days'
+                WHEN p.hours_since_exposure < 168 THEN '4_7_days'
+                WHEN p.hours_since_exposure >= 168 THEN 'over_7_days'
+                ELSE p.delay_band
+            END AS delay_band
+        ),
+        s.* EXCLUDE (site_id, session_key, started_at, aids_counted, is_boiling_not_possible),
         s.started_at AS started_at_utc,
-        s.local_date,
-        s.time_precision,
         date_trunc('month', s.local_date)::DATE AS month,
         r.session_key,
         r.device_key,
@@ -98,23 +63,9 @@ joined AS (
             AS is_outside_rates,
         coalesce(p.condition_after_cleaning, p.condition_before) AS condition_before_drying,
         p.condition_after_cleaning IS NOT NULL AS is_order_recorded,
-        CASE
-            WHEN p.hours_since_exposure < 24 THEN 'under_24h'
-            WHEN p.hours_since_exposure < 48 THEN '24_48h'
-            WHEN p.hours_since_exposure < 96 THEN '2_4_days'
-            WHEN p.hours_since_exposure < 168 THEN '4_7_days'
-            WHEN p.hours_since_exposure >= 168 THEN 'over_7_days'
-            ELSE p.delay_band
-        END AS delay_band,
         coalesce(
             p.device_age_months, (s.local_date - coalesce(p.fitted_on, d.fitted_on)) / 30.4375
         ) AS age_months,
-        s.aids_in_chamber,
-        s.is_complete,
-        s.is_alone,
-        s.is_below_detection,
-        s.moisture_limit_ul,
-        s.moisture_corrected_ul,
         CASE
             WHEN s.is_complete AND NOT coalesce(s.is_below_detection, false)
                 THEN CASE s.moisture_basis WHEN 'corrected' THEN s.moisture_corrected_ul ELSE s.moisture_ul END
@@ -122,16 +73,11 @@ joined AS (
         END AS moisture_per_aid_ul,
         CASE WHEN s.is_complete THEN s.moisture_limit_ul / s.aids_in_chamber END
             AS moisture_limit_per_aid_ul,
-        s.moisture_basis,
-        s.standing,
         e.episode_id,
         coalesce(e.cycle_number, CASE WHEN s.treatment = 'dried' THEN 1 END) AS cycle_number,
         s.treatment = 'dried' AND coalesce(e.cycle_number, 1) = 1 AS is_first_cycle,
         e.is_open AS is_episode_open,
-        s.local_date - coalesce(e.earlier_date, h.dried_on) AS days_since_last_dry,
-        p.file_id,
-        p.line,
-        p.part_of_line
+        s.local_date - coalesce(e.earlier_date, h.dried_on) AS days_since_last_dry
     FROM session_row AS r
     ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
     JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line AND p.part_of_line = r.part_of_line
@@ -143,90 +89,13 @@ joined AS (
     LEFT JOIN cleaned_history AS h ON h.file_id = r.file_id AND h.line = r.line AND h.part_of_line = r.part_of_line
 )
 SELECT
-    site_id,
-    session_id,
-    device_id,
-    patient_id,
-    treatment,
-    dryer_id,
-    ear,
-    device_style,
-    power_source,
-    cell_in_chamber,
-    device_age_months,
-    fitted_on,
-    model_code,
-    receiver_code,
-    visit_reason,
-    symptoms,
-    exposure,
-    water_kind,
-    hours_since_exposure,
-    delay_band,
-    done_before_visit,
-    home_dryer,
-    condition_before,
-    condition_after_cleaning,
-    condition_after,
-    parts_changed,
-    before_measured_when,
-    assessed_before_by,
-    assessed_after_by,
-    assessor_id,
-    cycle_programme,
-    cycle_minutes,
-    ended_by,
-    moisture_ul,
-    is_moisture_below_detection,
-    other_items_in_chamber,
-    chamber_pressure_min_kpa_abs,
-    chamber_temp_max_c,
-    test_box_id,
-    measured_settings,
-    hfa_ospl90_before_db_spl,
-    hfa_ospl90_after_db_spl,
-    hfa_gain_before_db,
-    hfa_gain_after_db,
-    ein_before_db_spl,
-    ein_after_db_spl,
-    thd_before_pct,
-    thd_after_pct,
-    disposition,
-    started_at_utc,
-    local_date,
-    time_precision,
-    month,
-    session_key,
-    device_key,
-    wearer_key,
-    season,
-    climate,
-    climate_group,
-    elevation_m,
-    is_outside_rates,
-    condition_before_drying,
-    is_order_recorded,
+    *,
     CASE
         WHEN age_months < 12 THEN 'under_1_year'
         WHEN age_months < 36 THEN '1_2_years'
         WHEN age_months < 60 THEN '3_4_years'
         WHEN age_months >= 60 THEN '5_years_or_more'
     END AS device_age_band,
-    aids_in_chamber,
-    is_complete,
-    is_alone,
-    is_below_detection,
-    moisture_limit_ul,
-    moisture_corrected_ul,
-    moisture_per_aid_ul,
-    moisture_limit_per_aid_ul,
-    moisture_basis,
-    standing,
-    episode_id,
-    cycle_number,
-    is_first_cycle,
-    is_episode_open,
-    days_since_last_dry,
     CASE
         WHEN device_id IS NULL THEN NULL
         WHEN days_since_last_dry IS NULL THEN 'first_seen'
@@ -243,8 +112,5 @@ SELECT
     NULL AS measured_change,
     NULL AS is_any_positive_change,
     NULL AS change_basis,
-    NULL AS worst_change_ratio,
-    file_id,
-    line,
-    part_of_line
+    NULL AS worst_change_ratio
 FROM joined

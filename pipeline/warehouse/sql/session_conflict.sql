@@ -1,5 +1,6 @@
 -- Grain: one row per row that counts and column of its session on which the rows disagree.
 -- Denominator: sessions with two or more rows that count.
+-- Placeholders: the columns of a load, {read} of its rows, {names} their names, {values} as text.
 WITH live_row AS (
     SELECT
         r.file_id,
@@ -9,14 +10,7 @@ WITH live_row AS (
         r.session_key,
         r.dryer_id,
         r.started_at,
-        p.cycle_programme,
-        p.cycle_minutes,
-        p.ended_by,
-        p.moisture_ul,
-        p.is_moisture_below_detection,
-        p.other_items_in_chamber,
-        p.chamber_pressure_min_kpa_abs,
-        p.chamber_temp_max_c
+        {read}
     FROM session_row AS r
     ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
     JOIN session_load AS l
@@ -30,23 +24,8 @@ named_value AS (
         part_of_line,
         site_id,
         session_key,
-        unnest([
-            'dryer_id', 'started_at', 'cycle_programme', 'cycle_minutes', 'ended_by',
-            'moisture_ul', 'is_moisture_below_detection', 'other_items_in_chamber',
-            'chamber_pressure_min_kpa_abs', 'chamber_temp_max_c'
-        ]) AS column_name,
-        unnest([
-            dryer_id,
-            strftime(started_at, '%Y-%m-%dT%H:%M:%SZ'),
-            cycle_programme,
-            cycle_minutes::VARCHAR,
-            ended_by,
-            moisture_ul::VARCHAR,
-            is_moisture_below_detection::VARCHAR,
-            other_items_in_chamber,
-            chamber_pressure_min_kpa_abs::VARCHAR,
-            chamber_temp_max_c::VARCHAR
-        ]) AS found
+        unnest(['dryer_id', 'started_at', {names}]) AS column_name,
+        unnest([dryer_id, strftime(started_at, '%Y-%m-%dT%H:%M:%SZ'), {values}]) AS found
     FROM live_row
 ),
 disagreed AS (

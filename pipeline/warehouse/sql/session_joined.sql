@@ -1,6 +1,7 @@
 -- Grain: one row per accepted session row, with what the log of its chamber says of the run.
 -- Denominator: every accepted row of the live sessions files. Where log and record both hold a
 -- value, the log's counts; where they differ, the record's is listed as refused.
+-- Placeholder: {logged} the columns of a load that a log tells, but for its water.
 SELECT
     p.* REPLACE (
         coalesce(p.session_id, u.session_id) AS session_id,
@@ -8,9 +9,7 @@ SELECT
         coalesce(u.started_at, p.started_at) AS started_at,
         coalesce(u.local_date, p.local_date) AS local_date,
         coalesce(u.time_precision, p.time_precision) AS time_precision,
-        coalesce(u.cycle_programme, p.cycle_programme) AS cycle_programme,
-        coalesce(u.cycle_minutes, p.cycle_minutes) AS cycle_minutes,
-        coalesce(u.ended_by, p.ended_by) AS ended_by,
+        {logged},
         CASE
             WHEN u.moisture_ul IS NOT NULL OR u.is_moisture_below_detection IS NOT NULL
                 THEN u.moisture_ul
@@ -20,10 +19,7 @@ SELECT
             WHEN u.moisture_ul IS NOT NULL OR u.is_moisture_below_detection IS NOT NULL
                 THEN u.is_moisture_below_detection
             ELSE p.is_moisture_below_detection
-        END AS is_moisture_below_detection,
-        coalesce(u.chamber_pressure_min_kpa_abs, p.chamber_pressure_min_kpa_abs)
-            AS chamber_pressure_min_kpa_abs,
-        coalesce(u.chamber_temp_max_c, p.chamber_temp_max_c) AS chamber_temp_max_c
+        END AS is_moisture_below_detection
     )
 FROM read_sessions AS p
 LEFT JOIN session_run AS s

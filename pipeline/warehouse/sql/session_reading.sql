@@ -1,6 +1,8 @@
 -- Grain: one row per session that counts: its own columns, agreed over its rows.
 -- Denominator: sessions with at least one row that counts. Where rows disagree on a column of
 -- the session, the column is null and the values are listed as refused.
+-- Placeholders: the columns of a load, {read} of its rows, {agreed} over them, {alone} of a load
+-- of one row, {judged} in the end.
 WITH live_row AS (
     SELECT r.file_id, r.line, r.part_of_line, r.site_id, r.session_key, r.treatment, r.dryer_id, l.aids_counted
     FROM session_row AS r
@@ -17,14 +19,7 @@ own_column AS (
         p.started_at,
         p.local_date,
         p.time_precision,
-        p.cycle_programme,
-        p.cycle_minutes,
-        p.ended_by,
-        p.moisture_ul,
-        p.is_moisture_below_detection,
-        p.other_items_in_chamber,
-        p.chamber_pressure_min_kpa_abs,
-        p.chamber_temp_max_c
+        {read}
     FROM live_row AS r
     JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line AND p.part_of_line = r.part_of_line
 ),
@@ -37,27 +32,7 @@ agreed AS (
         min(started_at) AS started_at,
         arg_min(local_date, started_at) AS local_date,
         max(time_precision) AS time_precision,
-        CASE
-            WHEN min(cycle_programme) = max(cycle_programme) THEN min(cycle_programme)
-        END AS cycle_programme,
-        CASE WHEN min(cycle_minutes) = max(cycle_minutes) THEN min(cycle_minutes) END AS cycle_minutes,
-        CASE WHEN min(ended_by) = max(ended_by) THEN min(ended_by) END AS ended_by,
-        CASE WHEN min(moisture_ul) = max(moisture_ul) THEN min(moisture_ul) END AS moisture_ul,
-        CASE
-            WHEN min(is_moisture_below_detection) = max(is_moisture_below_detection)
-                THEN min(is_moisture_below_detection)
-        END AS is_moisture_below_detection,
-        CASE
-            WHEN min(other_items_in_chamber) = max(other_items_in_chamber)
-                THEN min(other_items_in_chamber)
-        END AS other_items_in_chamber,
-        CASE
-            WHEN min(chamber_pressure_min_kpa_abs) = max(chamber_pressure_min_kpa_abs)
-                THEN min(chamber_pressure_min_kpa_abs)
-        END AS chamber_pressure_min_kpa_abs,
-        CASE
-            WHEN min(chamber_temp_max_c) = max(chamber_temp_max_c) THEN min(chamber_temp_max_c)
-        END AS chamber_temp_max_c
+        {agreed}
     FROM own_column
     WHERE aids_counted > 1
     GROUP BY site_id, session_key
@@ -70,14 +45,7 @@ agreed AS (
         started_at,
         local_date,
         time_precision,
-        cycle_programme,
-        cycle_minutes,
-        ended_by,
-        moisture_ul,
-        is_moisture_below_detection,
-        other_items_in_chamber,
-        chamber_pressure_min_kpa_abs,
-        chamber_temp_max_c
+        {alone}
     FROM own_column
     WHERE aids_counted = 1
 ),
@@ -132,14 +100,7 @@ SELECT
     j.started_at,
     j.local_date,
     j.time_precision,
-    j.cycle_programme,
-    j.cycle_minutes,
-    j.ended_by,
-    j.moisture_ul,
-    j.is_moisture_below_detection,
-    j.other_items_in_chamber,
-    j.chamber_pressure_min_kpa_abs,
-    j.chamber_temp_max_c,
+    {judged},
     j.is_below_detection,
     j.standing,
     CASE

@@ -9,6 +9,7 @@ from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
 from pipeline.warehouse.connect import set_variables
 from pipeline.warehouse.measure import counted
+from schemas import macros
 from tests.measures.small_warehouse import insert, warehouse
 
 START = date(2026, 1, 1)
@@ -84,5 +85,7 @@ def measured(
 def run_one(con: duckdb.DuckDBPyConnection, name: str, settings: Settings) -> pl.DataFrame:
     """Run one measure."""
     set_variables(con, day(500), settings)
+    for statement in macros.statements():
+        con.execute(statement)
     measure = next(item for item in MEASURES if item.name == name)
     return measure.infer(counted(con, measure), settings)

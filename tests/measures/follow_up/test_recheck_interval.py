@@ -121,3 +121,11 @@ def test_below_detection_is_never_zero_and_never_guessed():
 )  # fmt: skip
 def test_months_are_rounded_down_to_a_step(days, months):
     assert suggested(days) == months
+
+
+def test_gaps_of_one_week_alone_tell_no_curve():
+    rows = [load(at, f"w{at}", 8 + at % 5, 9.0 if at % 2 else 1.0) for at in range(80)]
+    row = whole(table(rows, WITH_LEVEL))
+    assert (row["shortest_gap_days"], row["longest_gap_days"]) == (9, 11)
+    assert row["over"] == 40
+    assert row["days_to_tenth_over"] is row["days_to_half_over"] is None

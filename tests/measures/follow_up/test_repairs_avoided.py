@@ -2,9 +2,9 @@
 
 import polars as pl
 import pytest
+from statsmodels.stats.proportion import confint_proportions_2indep
 
 from pipeline.settings import Costs, Settings
-from pipeline.statistics.differences import independent
 from tests.measures.follow_up.made_rows import episode, event, measured, session
 
 COSTS = Costs(
@@ -73,7 +73,7 @@ def test_both_factors_are_counted_over_ninety_days():
     assert row["share_sent_if_not_rescued"] == pytest.approx(0.8)
     assert row["share_sent_after_rescue"] == pytest.approx(0.2)
     assert row["avoided"] == pytest.approx(6)
-    low, high = independent(0.8, 20, 0.2, 10)
+    low, high = confint_proportions_2indep(16, 20, 2, 10, compare="diff", method="newcomb")
     assert (row["low"], row["high"]) == (pytest.approx(10 * low), pytest.approx(10 * high))
     assert row["avoided_state"] == "value"
     assert row["net_value"] is row["cost_of_drying"] is row["break_even_runs_per_month"] is None

@@ -6,7 +6,7 @@ import pytest
 import statsmodels.api as sm
 
 from pipeline.disclosure.models import delay
-from pipeline.statistics.logistic import spline_basis, spline_knots
+from pipeline.statistics.spline import spline_basis, spline_knots
 from tests.measures.recovery.test_rescue_rate import aid
 from tests.measures.small_warehouse import insert, run, warehouse
 

@@ -2,7 +2,11 @@
 
 from collections.abc import Mapping
 
+import numpy as np
 import polars as pl
+from numpy.typing import ArrayLike
+
+from pipeline.statistics.intervals import Floats
 
 FEWEST_WEARERS = 10
 MOST_BELOW = 0.8
@@ -54,6 +58,25 @@ def cumulative(table: pl.DataFrame, group: list[str]) -> pl.DataFrame:
         .filter(pl.col("detected") > 0)
         .select(*group, "value", "share_up_to", "share_under", "variance")
     )
+
+
+def shares_at(curve: pl.DataFrame, values: ArrayLike, *, is_value_in: bool = True) -> Floats:
+    """Return the estimated share of one group up to each value, or under it.
+
+    Args:
+        curve: one group's rows of `cumulative`; none where no load was detected.
+        values: any values, any length.
+        is_value_in: loads of the value itself count.
+
+    Returns:
+        0 to 1; 1 everywhere without a detected load, for all lie under some limit.
+    """
+    steps = curve.sort("value")
+    least = steps["share_under"].to_numpy()[:1] if steps.height else [1.0]
+    place = np.searchsorted(
+        steps["value"].to_numpy(), np.asarray(values), side="right" if is_value_in else "left"
+    )
+    return np.asarray(np.r_[least, steps["share_up_to"].to_numpy()][place], dtype=float)
 
 
 def quantile(share: pl.Expr) -> pl.Expr:

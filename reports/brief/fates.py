@@ -1,0 +1,118 @@
+"""A hundred dead aids: where each ended, as one strip."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import polars as pl
+
+from reports import rates, words
+from reports.figure import (
+    Figure,
+    Frames,
+    Strip,
+    StripState,
+    TableColumn,
+    Title,
+    finding,
+)
+from reports.strips import hundred
+
+QUESTION = "What becomes of 100 dead aids?"
+CAME_BACK_DAYS = 90
+# State: its words, its sign, the steps of the ladder that it joins.
+STATES = {
+    "works_after_cleaning": ("work after cleaning", "works_cleaned", ("works_after_cleaning",)),
+    "works_after_drying": ("work after drying", "works_dried", ("works_after_drying",)),
+    "sent_for_repair": ("sent for repair", "repaired", ("sent_for_repair",)),
+    "replaced": ("replaced", "replaced", ("replaced",)),
+    "still_not_working": ("still not working", "not_working",
+                          ("returned_not_working", "not_dried")),
+    "not_known": ("not known", "not_known", ("fate_not_known", "not_assessed")),
+}  # fmt: skip
+COLUMNS = (
+    TableColumn("state_words", "State"), TableColumn("of_100", "Of 100", "count"),
+    TableColumn("aids", "Aids", "count"), TableColumn("share", "Share", "share", 1),
+)  # fmt: skip
+UNDRIED = (
+    "How many would have recovered in a drawer is not known: part of those that work after drying "
+    "may have dried by themselves."
+)
+
+
+def fates(frames: Frames) -> Figure:
+    """Draw the strip of dead aids over all sites."""
+    table = rates.table(frames, "outcome_ladder")
+    rows = {} if table.is_empty() else {
+        row["step"]: row
+        for row in table.filter(condition_before="dead", grouping="all").to_dicts()
+    }  # fmt: skip
+    counts = _counts(rows)
+    if counts is None:
+        return rates.nothing(
+            "fates", QUESTION, "Too few dead aids to say what becomes of 100", "outcome_ladder",
+            "ladder", "It needs dead aids, and what became of them.",
+        )  # fmt: skip
+    whole = hundred(counts)
+    n, unordered = (rows["works_after_drying"][name] for name in ("n", "order_not_recorded"))
+    back = _came_back(frames)
+    states = tuple(
+        StripState(id_, said, sign, whole[id_], counts[id_],
+                   back if id_ == "works_after_drying" else "")
+        for id_, (said, sign, _) in STATES.items()
+    )  # fmt: skip
+    frame = pl.DataFrame({
+        "state_words": [said for said, _, _ in STATES.values()],
+        "of_100": list(whole.values()), "aids": list(counts.values()),
+        "share": [counts[id_] / sum(counts.values()) for id_ in STATES],
+    })  # fmt: skip
+    return Figure(
+        id="fates", question=QUESTION, title=title(whole),
+        subtitle=f"n = {words.count(n)} dead aids seen{rates.period(frames)}, each in the state in "
+        "which its problem ended; shares are rounded to whole aids of 100.",
+        alt="; ".join(f"{state.of_100} {state.words}" for state in states) + ".",
+        source_table="outcome_ladder", method_anchor="ladder", table=frame, columns=COLUMNS,
+        panels=(Strip("", states),), caveats=(UNDRIED + _unordered(n, unordered),), is_broad=True,
+    )  # fmt: skip
+
+
+def title(whole: Mapping[str, int]) -> Title:
+    """Say how many of 100 cleaning and drying brought back."""
+    cleaned, dried = whole["works_after_cleaning"], whole["works_after_drying"]
+    return finding(
+        "fates.works",
+        f"Of 100 dead aids, {cleaned} work after cleaning and {dried} more after drying",
+    )
+
+
+def _counts(rows: Mapping[str, Mapping[str, Any]]) -> dict[str, int] | None:
+    """Add the ladder's steps up to the strip's states; None where one is hidden or none is seen."""
+    found = {}
+    for id_, (_, _, steps) in STATES.items():
+        own = [rows[step]["ended_here"] for step in steps if step in rows]
+        if None in own:
+            return None
+        found[id_] = sum(own)
+    return found if "works_after_drying" in rows and sum(found.values()) else None
+
+
+def _came_back(frames: Frames) -> str:
+    """Say which share of the recovered had a problem again, counted on this basis or not at all."""
+    table = rates.table(frames, "time_to_failure")
+    if table.is_empty():
+        return ""
+    found = table.filter(
+        basis="site_end", condition_before="dead", grouping="all", days=CAME_BACK_DAYS
+    )
+    if found.height != 1 or found["share_failed"][0] is None:
+        return ""
+    share = words.percent(found["share_failed"][0])
+    return f"{share} of those dried and recovered had a problem again within {CAME_BACK_DAYS} days"
+
+
+def _unordered(n: int | None, unordered: int | None) -> str:
+    if not n or not unordered:
+        return ""
+    return (
+        f" For {words.percent(unordered / n)} of the aids the state after cleaning was not "
+        "recorded: cleaning may have done what stands under drying."
+    )
