@@ -10,7 +10,8 @@ WITH middle AS (
     GROUP BY ALL
 ),
 
--- Three counts to one number, 40 bits each: n, n_known and y.
+-- Three counts to one number, 40 bits each: n, n_known and y. Apart, the query takes 1.3 times as
+-- long on 780 000 aids.
 packed AS (
     SELECT
         l.*,
