@@ -7,6 +7,7 @@ import polars as pl
 from pipeline.stages import Job
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion
+from pipeline.store.parts import has_rows
 from pipeline.warehouse import account, build
 
 
@@ -21,10 +22,14 @@ def part_of(store: Store, version: FileVersion) -> build.LivePart:
         sha256=version.sha256,
         first_seen_sequence=version.first_seen_sequence,
         validated=store.part("validated", version.part_name),
-        quarantine=store.part("quarantine", version.part_name),
-        refused=store.part("refused", version.part_name),
+        quarantine=_part_with_rows(store, "quarantine", version),
+        refused=_part_with_rows(store, "refused", version),
         is_rolling=version.export == "rolling",
     )
+
+
+def _part_with_rows(store: Store, kind: str, version: FileVersion) -> Path | None:
+    return store.part(kind, version.part_name) if has_rows(kind, version) else None
 
 
 def close_account(job: Job, target: Path) -> pl.DataFrame:

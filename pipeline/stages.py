@@ -5,6 +5,7 @@ import platform
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from functools import cache
 from importlib.metadata import version as package_version
 from pathlib import Path
 from typing import Any
@@ -21,7 +22,8 @@ from pipeline.intake.mapping_check import check_section
 from pipeline.intake.names import usable_zones
 from pipeline.intake.test_boxes import Boxes, boxes_of
 from pipeline.intake.test_boxes import digest_of as boxes_digest
-from pipeline.screening.batch import FileResult, Work, gather, model_of, screen_batch
+from pipeline.screening.batch import gather, screen_batch
+from pipeline.screening.reading import FileResult, Work, model_of
 from pipeline.settings import Settings
 from pipeline.store import editions
 from pipeline.store.erased import ErasedList
@@ -200,9 +202,13 @@ def _mapping_problem(item: FoundFile) -> str:
 def _corrections_of(item: FoundFile) -> tuple[Correction, ...]:
     if item.folder is None or item.section is None or item.site_id is None:
         return ()
-    columns = {name: [s.name for s in columns_of(model)] for name, model in EXPORTS.items()}
-    found = read_corrections(item.folder, item.site_id, columns)
+    found = read_corrections(item.folder, item.site_id, _export_columns())
     return tuple(one for one in found if one.table == item.section.table)
+
+
+@cache
+def _export_columns() -> dict[str, list[str]]:
+    return {name: [spec.name for spec in columns_of(model)] for name, model in EXPORTS.items()}
 
 
 def _known(job: Job) -> dict[tuple[str, str], FileVersion]:

@@ -17,7 +17,7 @@ import polars as pl
 
 from pipeline import accounts, stages
 from pipeline.intake.find import FoundFile
-from pipeline.screening.batch import FileResult
+from pipeline.screening.reading import FileResult
 from pipeline.settings import Settings
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion, Ledger

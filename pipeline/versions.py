@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from pipeline.intake.names import is_hashed
 from pipeline.screening import withdrawn
-from pipeline.screening.batch import FileResult
+from pipeline.screening.reading import FileResult
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion
 

@@ -7,8 +7,8 @@ import polars as pl
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from reports.tables import neutralised
 from schemas import dictionary
+from schemas.spreadsheet import neutralised
 
 COLUMNS_FILE = "columns.csv"
 

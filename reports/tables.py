@@ -12,14 +12,13 @@ from markupsafe import Markup, escape
 
 from reports import words
 from reports.figure import TableColumn
+from schemas.spreadsheet import neutralised
 
 DIGITS = 7
 # Classes of Unicode's bidirectional algorithm (Standard Annex 9) that set or turn direction.
 TURNING = frozenset(
     {"R", "AL", "RLE", "RLO", "RLI", "LRE", "LRO", "LRI", "FSI", "PDF", "PDI", "AN"}
 )
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
-
 
 PRINT: dict[str, Callable[[Any, int], str]] = {
     "text": lambda value, _: str(value),
@@ -41,13 +40,6 @@ def cells(frame: pl.DataFrame, columns: tuple[TableColumn, ...]) -> list[list[st
     return [
         [printed(value, column) for value, column in zip(row, columns, strict=True)] for row in rows
     ]
-
-
-def neutralised(value: Any) -> Any:
-    """Keep a spreadsheet from reading a text as a formula: it gets a leading apostrophe."""
-    if isinstance(value, str) and value.startswith(FORMULA):
-        return "'" + value
-    return value
 
 
 def isolated(text: str) -> Markup:

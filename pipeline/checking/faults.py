@@ -11,7 +11,7 @@ from pipeline.intake.find import FoundFile
 from pipeline.intake.mapped import own_columns
 from pipeline.intake.names import safe_header
 from pipeline.intake.table import RawTable
-from pipeline.screening.batch import Work, model_of, raw_work, section_for
+from pipeline.screening.reading import Work, model_of, raw_work, section_for
 from pipeline.trial import Judged
 from schemas.declare import INSTANT
 from schemas.exports.catalogue import ColumnSpec, columns_of

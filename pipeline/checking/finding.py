@@ -17,7 +17,7 @@ from pipeline.checking.joins import RECORD, RUN, Joins, explain
 from pipeline.checking.proof import Proof
 from pipeline.checking.sense import Rows, warnings_of
 from pipeline.intake.mapping import MAPPING
-from pipeline.screening.batch import FileResult
+from pipeline.screening.reading import FileResult
 from pipeline.trial import Judged, Trial
 from pipeline.warehouse.build import LivePart
 from schemas.exports.catalogue import EXPORTS

@@ -9,7 +9,8 @@ from pipeline.intake.find import FoundFile
 from pipeline.intake.mapping import MAPPING, parse_mapping
 from pipeline.intake.mapping_check import check_section
 from pipeline.intake.mapping_edit import Value, with_key
-from pipeline.screening.batch import model_of, screen_work
+from pipeline.screening.batch import screen_work
+from pipeline.screening.reading import model_of
 from schemas.exports.catalogue import EXPORTS, columns_of
 
 LARGEST, MOST_TRIALS = 8 * 1024**2, 24

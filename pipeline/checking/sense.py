@@ -3,12 +3,11 @@
 Each file is set against the site's other files of the same table.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
-import numpy as np
 import polars as pl
 from scipy import stats
 
@@ -23,6 +22,7 @@ HALF = 0.5
 MOST_FILES = 60
 SIGNATURE = ("device_style", "condition_before", "condition_after", "moisture_ul", "cycle_minutes",
              "chamber_temp_max_c", "reading_ul", "dose_ul")  # fmt: skip
+MAD_TO_SD = 1 / float(stats.norm.ppf(0.75))
 Middles = dict[str, tuple[float, float]]
 
 
@@ -74,7 +74,8 @@ def _of_file(one: Rows, others: Sequence[Rows]) -> Iterator[str]:
     specs = columns_of(EXPORTS[one.table])
     rest = pl.concat([f.frame for f in others], how="diagonal") if others else one.frame.clear()
     numbers = [s for s in specs if s.dtype in (pl.Float64, pl.Int64) and s.name in one.frame]
-    own, usual = _middles(one.frame, numbers, LEAST_HERE), _middles(rest, numbers, LEAST_OTHER)
+    own = _middles(one.frame, [s.name for s in numbers], LEAST_HERE)
+    usual = _middles(rest, own, LEAST_OTHER)
     swapped = list(_swapped_numbers(own, usual))
     yield from (sentence for _, sentence in swapped)
     taken = {name for names, _ in swapped for name in names}
@@ -85,21 +86,20 @@ def _of_file(one: Rows, others: Sequence[Rows]) -> Iterator[str]:
     yield from _shrunk(one, rest)
 
 
-def _middle(frame: pl.DataFrame, name: str, least: int) -> tuple[float, float] | None:
-    """Return median and scaled median absolute deviation; None of too few values."""
-    if name not in frame.columns:
-        return None
-    values = frame[name].drop_nulls().to_numpy().astype(float)
-    if values.size < least:
-        return None
-    spread = float(stats.median_abs_deviation(values, scale="normal"))
-    return float(np.median(values)), max(spread, 0.02 * abs(float(np.median(values))), 1e-6)
-
-
-def _middles(frame: pl.DataFrame, numbers: Sequence[ColumnSpec], least: int) -> Middles:
-    """Return median and spread of each column with values enough."""
-    found = {spec.name: _middle(frame, spec.name, least) for spec in numbers}
-    return {name: middle for name, middle in found.items() if middle is not None}
+def _middles(frame: pl.DataFrame, names: Iterable[str], least: int) -> Middles:
+    """Return median and scaled median absolute deviation of each column with values enough."""
+    known = [name for name in names if name in frame.columns]
+    column = pl.col(known).cast(pl.Float64)
+    counts, middles, spreads = frame.select(
+        pl.struct(column.count()).alias("n"),
+        pl.struct(column.median()).alias("middle"),
+        pl.struct((column - column.median()).abs().median() * MAD_TO_SD).alias("spread"),
+    ).row(0) if known else ({}, {}, {})  # fmt: skip
+    return {
+        name: (middles[name], max(spreads[name], 0.02 * abs(middles[name]), 1e-6))
+        for name in known
+        if counts[name] >= least
+    }
 
 
 def _swapped_numbers(here: Middles, rest: Middles) -> Iterator[tuple[tuple[str, str], str]]:

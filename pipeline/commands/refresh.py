@@ -162,7 +162,8 @@ def refresh(
     rotated = is_rotated(key, before.key_fingerprint)
     if before.key_fingerprint and not rotated:
         read_key(key, store.folder, known_fingerprint=before.key_fingerprint)
-    unchanged = is_unchanged(found, before, settings.digest) and same_day and not rotated
+    is_same = is_unchanged(found, before, settings.digest) and not rotated
+    unchanged = is_same and same_day
     unchanged = unchanged and before.plan_digest == plan_digest(store)
     unchanged = unchanged and not (before.is_rebuild_due or found_before.must_rebuild)
     if unchanged and store.warehouse.exists() and not (accept_shrink or verify):
@@ -182,7 +183,8 @@ def refresh(
         )
     if verify:
         before.seen = {}
-    if plain:
+    # Where no file is new a run takes less time than Prefect takes to start.
+    if plain or (is_same and not verify):
         from pipeline.flows import run_plain as go  # noqa: PLC0415
     else:
         from pipeline.flows import run_flow as go  # noqa: PLC0415

@@ -14,6 +14,7 @@ from pipeline.intake.remedy import form_of, shape_only
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
 from pipeline.warehouse.fence import fenced_query
+from schemas.spreadsheet import neutralised
 
 SCHEMA_VERSION = 2
 NEEDS_ATTENTION = 3
@@ -147,13 +148,8 @@ def _write_todo(store: Store, file: Path, state: dict[str, Any]) -> int:
             one = answers[name][place.split("/")[0], table, rule, column, form_of(found)]
             cells = (place, line, part, OUTCOMES[name], table, column or "", rule, sentence,
                      shape_only(found), one["cause"], one["fix"], one["place"])  # fmt: skip
-            writer.writerow([_inert(cell) for cell in cells])
+            writer.writerow([neutralised(cell) for cell in cells])
     return len(rows)
-
-
-def _inert(cell: object) -> object:
-    """Keep a spreadsheet from taking a text for a formula."""
-    return f"'{cell}" if isinstance(cell, str) and cell[:1] in {"=", "+", "-", "@"} else cell
 
 
 def _told(state: dict[str, Any]) -> list[str]:

@@ -8,7 +8,8 @@ from pipeline.errors import DrytallyError
 from pipeline.intake.mapping import parse_mapping
 from pipeline.intake.mapping_check import check_section
 from pipeline.intake.names import EXPORT_TABLES
-from pipeline.screening.batch import Work, model_of, screen_work
+from pipeline.screening.batch import screen_work
+from pipeline.screening.reading import Work, model_of
 from pipeline.screening.shown import as_text
 from schemas.exports.catalogue import columns_of
 

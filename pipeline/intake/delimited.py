@@ -8,6 +8,8 @@ import codecs
 import csv
 import io
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 
 import polars as pl
 
@@ -50,6 +52,11 @@ def read_delimited(
     Raises:
         FileRefusedError: where the structure cannot be trusted.
     """
+    return opened(data, shown, expected, options).records()
+
+
+def opened(data: bytes, shown: str, expected: Sequence[str], options: ReadOptions) -> "Opened":
+    """Return one file's header and what lies below it; see `read_delimited`."""
     text = _decoded(data, shown, options)
     notes = [] if text.endswith("\n") else ["no final newline: the last row may be cut off"]
     text = _below_banner(text, options.skip_lines, shown)
@@ -57,12 +64,7 @@ def read_delimited(
     delimiter, header = _header(header_text, body, shown, expected, options, above)
     check_header(header, shown, expected, options)
     first = options.skip_lines + options.header_rows + 1
-    reader = _Reader(shown, header, header_text, delimiter, first)
-    cells, line, broken, skipped = reader.records(body)
-    raw = RawTable(header, cells, line, broken, pl.DataFrame(schema=FAULTS), skipped, notes)
-    if raw.rows_read == 0:
-        notes.append("the file has a header and no rows")
-    return raw
+    return Opened(shown, header, header_text, delimiter, first, body.removesuffix("\n"), notes)
 
 
 def _decoded(data: bytes, shown: str, options: ReadOptions) -> str:
@@ -217,51 +219,83 @@ def _tell_banner(body: str, shown: str, expected: Sequence[str], options: ReadOp
             )
 
 
-class _Reader:
-    """Cut the lines below one header into records."""
+@dataclass(frozen=True)
+class Opened:
+    """A delimited file below its header.
 
-    def __init__(
-        self, shown: str, header: list[str], header_text: str, delimiter: str, first: int
-    ) -> None:
-        self.shown, self.header, self.header_text = shown, header, header_text
-        self.delimiter, self.first = delimiter, first
-        self.wanted = len(header)
+    Attributes:
+        shown: the file's name for messages.
+        header: its columns.
+        header_text: the header's last line as it stands.
+        delimiter: the character between columns.
+        first: the physical line below the header.
+        body: the text below the header, without its final newline.
+        notes: sentences for the reader.
+    """
+
+    shown: str
+    header: list[str]
+    header_text: str
+    delimiter: str
+    first: int
+    body: str
+    notes: list[str]
+
+    @property
+    def wanted(self) -> int:
+        """Fields of a record."""
+        return len(self.header)
+
+    @property
+    def well_quoted(self) -> str:
+        """The pattern of a record whose quotation marks enclose whole fields."""
         # A delimiter is one of any characters; it is escaped for the pattern alone.
-        inner = rf'(?:[^"\x{{{ord(delimiter):x}}}\n]*|"(?:[^"]|"")*")'
-        self.well_quoted = rf"^{inner}(?:\x{{{ord(delimiter):x}}}{inner})*$"
+        mark = rf"\x{{{ord(self.delimiter):x}}}"
+        inner = rf'(?:[^"{mark}\n]*|"(?:[^"]|"")*")'
+        return rf"^{inner}(?:{mark}{inner})*$"
 
-    def records(self, body: str) -> tuple[pl.DataFrame, pl.Series, pl.DataFrame, int]:
-        """Return cells, lines, broken records and the number of lines skipped."""
-        body = body.removesuffix("\n")
-        lines = body.count("\n") + 1 if body else 0
-        is_plain = (
-            lines > 0
+    @cached_property
+    def lines(self) -> int:
+        """Physical lines below the header."""
+        return self.body.count("\n") + 1 if self.body else 0
+
+    @cached_property
+    def is_plain(self) -> bool:
+        """Whether each line is one record, as far as can be told without parsing."""
+        body = self.body
+        return (
+            self.lines > 0
             and '"' not in body
             and "\n\n" not in f"\n{body}\n"
             and "\n#" not in f"\n{body}"
             and self.header_text not in body
-            and body.count(self.delimiter) == lines * (self.wanted - 1)
+            and body.count(self.delimiter) == self.lines * (self.wanted - 1)
         )
-        if is_plain:
-            try:
-                cells = self._parsed(body, quoted=False)
-            except pl.exceptions.PolarsError:
-                cells = None
-            if cells is not None and cells.height == lines and not self._has_oddities(cells):
-                line = pl.int_range(self.first, lines + self.first, dtype=pl.Int64, eager=True)
-                return cells, line, pl.DataFrame(schema=BROKEN), 0
-        return self._one_by_one(body)
 
-    def _has_oddities(self, cells: pl.DataFrame) -> bool:
-        """Tell whether a total row, an over-long field or an empty record may be there."""
-        first = cells[self.header[0]].str.strip_chars().str.to_lowercase().fill_null("")
-        longest = cells.select(pl.max_horizontal(pl.all().str.len_bytes().max())).item()
-        if bool(first.is_in(TOTALS).any()) or (longest or 0) > LONGEST_RECORD // self.wanted:
-            return True
-        empty = pl.all().is_null() | (pl.all().str.strip_chars() == "")
-        return bool(cells.filter(first == "").select(pl.all_horizontal(empty).any()).item())
+    def records(self) -> RawTable:
+        """Return the records with their lines, broken ones apart.
 
-    def _parsed(self, body: str, *, quoted: bool) -> pl.DataFrame:
+        Raises:
+            FileRefusedError: where quotation marks cannot be trusted.
+        """
+        cells = parsed_together([self])
+        if cells is None or oddities(cells).any():
+            cells, line, broken, skipped = self._one_by_one(self.body)
+        else:
+            line = pl.int_range(self.first, self.lines + self.first, dtype=pl.Int64, eager=True)
+            broken, skipped = pl.DataFrame(schema=BROKEN), 0
+        faults, notes = pl.DataFrame(schema=FAULTS), list(self.notes)
+        raw = RawTable(self.header, cells, line, broken, faults, skipped, notes)
+        if raw.rows_read == 0:
+            notes.append("the file has a header and no rows")
+        return raw
+
+    def parsed(self, body: str, *, quoted: bool) -> pl.DataFrame:
+        """Parse records below this header as text.
+
+        Raises:
+            PolarsError: where a record has more fields than the header.
+        """
         return pl.read_csv(
             io.BytesIO(body.encode()),
             has_header=False,
@@ -305,7 +339,7 @@ class _Reader:
         if good.height == 0:
             empty = pl.DataFrame(schema=dict.fromkeys(self.header, pl.String))
             return empty, good["line"], broken, skipped
-        cells = self._parsed("\n".join(good["text"].to_list()) + "\n", quoted=True)
+        cells = self.parsed("\n".join(good["text"].to_list()) + "\n", quoted=True)
         if cells.height != good.height:
             raise refused(
                 self.shown, "its quotation marks cannot be read reliably",
@@ -332,3 +366,33 @@ class _Reader:
         return frame.group_by("record", maintain_order=True).agg(
             pl.col("text").str.join("\n"), pl.col("line").first()
         )
+
+
+def parsed_together(files: Sequence[Opened]) -> pl.DataFrame | None:
+    """Parse plain files of one header and delimiter as if they were one.
+
+    Returns:
+        Their records, file after file; None where one is not plain or a record is not sound.
+    """
+    if not all(file.is_plain for file in files):
+        return None
+    try:
+        cells = files[0].parsed("\n".join(file.body for file in files), quoted=False)
+    except pl.exceptions.PolarsError:
+        return None
+    return cells if cells.height == sum(file.lines for file in files) else None
+
+
+def oddities(cells: pl.DataFrame) -> pl.Series:
+    """Tell the records that may be a total row or empty, or have an over-long field."""
+    first = pl.col(cells.columns[0]).str.strip_chars().str.to_lowercase().fill_null("")
+    limit = LONGEST_RECORD // cells.width
+    longest = cells.select(pl.max_horizontal(pl.all().str.len_bytes().max())).item()
+    is_long = pl.lit(value=False)
+    if (longest or 0) > limit:
+        is_long = pl.any_horizontal((pl.all().str.len_bytes() > limit).fill_null(value=False))
+    told = cells.select(is_first_bare=first == "", is_odd=first.is_in(TOTALS) | is_long)
+    if told["is_first_bare"].any():
+        empty = pl.all().is_null() | (pl.all().str.strip_chars() == "")
+        return told["is_odd"] | cells.select(pl.all_horizontal(empty)).to_series()
+    return told["is_odd"]

@@ -65,9 +65,16 @@ def read_raw(
         return _from_parquet(data, shown, expected, options)
     if ending.endswith(".xlsx"):
         return read_workbook(data, shown, expected, options)
-    if ending.endswith(".gz"):
-        data = gunzip(data, shown)
-    return read_delimited(data, shown, expected, options)
+    return read_delimited(unpacked(data, shown), shown, expected, options)
+
+
+def unpacked(data: bytes, shown: str) -> bytes:
+    """Return the bytes of a text file, unpacked where its name ends in .gz.
+
+    Raises:
+        FileRefusedError: where it is damaged or too large.
+    """
+    return gunzip(data, shown) if shown.lower().endswith(".gz") else data
 
 
 def _from_parquet(

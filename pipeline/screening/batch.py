@@ -1,70 +1,23 @@
 """Screen the files of one batch and write their parts."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import polars as pl
 
 from pipeline.errors import FileRefusedError, StoreError, Way, first_line
-from pipeline.intake import read
-from pipeline.intake.corrections import Correction, apply_corrections
-from pipeline.intake.mapped import expected_columns, map_table
-from pipeline.intake.mapping import Section
-from pipeline.intake.table import RawTable, TextTable
 from pipeline.intake.unit_names import unit_meant
 from pipeline.intake.units import units_that_fit
+from pipeline.screening.reading import FileResult, Work, model_of, read_batch, section_for
 from pipeline.screening.screen import Screened, screen
-from pipeline.store.layout import Store
-from schemas.declare import Table
-from schemas.exports.catalogue import EXPORTS, REFERENCE, columns_of, moment_of
+from pipeline.store.layout import KEPT_WITH_ROWS, Store
+from schemas.exports.catalogue import columns_of
 from schemas.exports.plausible import LEAST_VALUES, PLAUSIBLE_MEDIAN
 
 ROWS_AT_ONCE = 250_000
 BYTES_AT_ONCE = 48 * 1024**2
 PACKED = (".gz", ".parquet", ".xlsx")
 PACKED_RATIO = 8
-IMPLIED = ["site_id"]
-
-
-@dataclass(frozen=True)
-class Work:
-    """One file version to screen."""
-
-    file_id: str
-    part_name: str
-    path: Path
-    shown: str
-    site_id: str | None
-    table_name: str
-    sha256: str
-    bytes: int
-    member: str = ""
-    section: Section | None = None
-    corrections: tuple[Correction, ...] = ()
-
-
-@dataclass
-class FileResult:
-    """What screening found in one file."""
-
-    file_id: str
-    rows_read: int = 0
-    lines_read: int = 0
-    quarantined: int = 0
-    skipped_lines: int = 0
-    values_refused: int = 0
-    accepted: int = 0
-    refusal: str = ""
-    ways: tuple[Way, ...] = ()
-    dropped: list[str] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-    corrections: list[dict[str, object]] = field(default_factory=list)
-
-
-def model_of(table_name: str) -> type[Table]:
-    """Return the contract of one exported or reference table."""
-    return (EXPORTS | REFERENCE)[table_name]
 
 
 def gather(work: Sequence[Work]) -> list[list[Work]]:
@@ -83,50 +36,6 @@ def gather(work: Sequence[Work]) -> list[list[Work]]:
     return batches
 
 
-def section_for(item: Work) -> Section:
-    """Return how a file is mapped; without a mapping, by its table alone."""
-    return item.section or Section(item.table_name, item.table_name)
-
-
-def raw_work(item: Work) -> RawTable:
-    """Read one file as text under its own column names.
-
-    Raises:
-        FileRefusedError: where its structure cannot be trusted, or it changed meanwhile.
-    """
-    data = read.read_bytes(item.path, item.shown, item.member)
-    if item.sha256 and read.sha256(data) != item.sha256:
-        raise FileRefusedError(
-            f"{item.shown}: changed while it was being read",
-            done="No row of this file was loaded.",
-            todo="Run the command again when the export is complete.",
-        )
-    section = section_for(item)
-    implied = IMPLIED if item.site_id is not None else []
-    specs = columns_of(model_of(item.table_name))
-    expected = expected_columns(
-        section, [s.name for s in specs if s.required and s.name not in implied]
-    )
-    return read.read_raw(
-        data, item.shown, expected, replace(section.options, table_name=section.name)
-    )
-
-
-def read_work(item: Work) -> tuple[TextTable, list[dict[str, object]]]:
-    """Read one file as text by its table's contract, mapped and corrected.
-
-    Returns:
-        The table, and what became of each correction of its site and table.
-
-    Raises:
-        FileRefusedError: as `raw_work`, or where a value could be read in two ways.
-    """
-    raw, model = raw_work(item), model_of(item.table_name)
-    specs = columns_of(model)
-    table = map_table(raw, section_for(item), specs, item.shown, moment_of(model))
-    return apply_corrections(table, item.corrections, specs)
-
-
 def screen_work(
     work: Sequence[Work],
     *,
@@ -138,29 +47,14 @@ def screen_work(
 ) -> tuple[dict[str, FileResult], Screened | None]:
     """Read and screen the files of one batch, all of one table; nothing is written."""
     results: dict[str, FileResult] = {}
-    texts, broken, faults = [], [], []
-    for item in work:
-        result = results[item.file_id] = FileResult(item.file_id)
-        try:
-            table, result.corrections = read_work(item)
-        except FileRefusedError as error:
-            result.refusal, result.ways = str(error), error.ways
-            continue
-        result.rows_read, result.lines_read = table.rows_read, table.lines_read
-        result.skipped_lines = table.skipped_lines
-        result.dropped, result.notes = table.dropped, table.notes
-        texts.append(
-            table.rows.with_columns(
-                file_id=pl.lit(item.file_id),
-                folder_site=pl.lit(item.site_id, dtype=pl.String),
-            )
-        )
-        broken.append(table.broken.with_columns(file_id=pl.lit(item.file_id)))
-        faults.append(table.faults.with_columns(file_id=pl.lit(item.file_id)))
+    texts = read_batch(work, results)
     if not texts:
         return results, None
     model = model_of(work[0].table_name)
-    whole, cut = pl.concat(texts, how="diagonal"), pl.concat(broken)
+    whole = pl.concat([text.rows for text in texts], how="diagonal")
+    cut, faults = (
+        pl.concat([text.broken for text in texts]), pl.concat([text.faults for text in texts]),
+    )  # fmt: skip
     has_replicate = any(spec.name == "replicate" for spec in columns_of(model))
     step = max(whole.height, 1) if has_replicate else ROWS_AT_ONCE
     pieces = [
@@ -171,7 +65,7 @@ def screen_work(
             key=key,
             zones=zones,
             link_wearers=link_wearers,
-            faults=pl.concat(faults),
+            faults=faults,
             erased=erased,
             boxes=boxes,
         )
@@ -184,8 +78,10 @@ def screen_work(
         pl.concat([piece.left_out for piece in pieces]),
     )
     _count(results, screened)
+    suspects = _suspects(screened.accepted, work[0].table_name)
     for item in work:
-        _judge_file(results[item.file_id], screened.accepted, item)
+        if item.file_id in suspects:
+            _judge_file(results[item.file_id], screened.accepted, item)
     return results, screened
 
 
@@ -202,6 +98,7 @@ def screen_batch(
 ) -> dict[str, FileResult]:
     """Screen one batch and write each file's parts; parts that exist are left alone.
 
+    A quarantine or refused part is there only where it has rows.
     With `overwrite` a part is replaced by what was screened now: it may have been damaged.
     """
     results, screened = screen_work(
@@ -219,8 +116,13 @@ def screen_batch(
         for item in work:
             if not results[item.file_id].refusal:
                 part = store.part(kind, item.part_name)
-                if overwrite or not part.exists():
-                    _write(by_file.get((item.file_id,), frame.clear()), part)
+                own = by_file.get((item.file_id,), frame.clear())
+                if not overwrite and part.exists():
+                    continue
+                if own.is_empty() and kind in KEPT_WITH_ROWS:
+                    part.unlink(missing_ok=True)
+                else:
+                    _write(own, part)
     return results
 
 
@@ -242,6 +144,18 @@ def _count(results: dict[str, FileResult], screened: Screened) -> None:
         result.accepted = accepted.get(file_id, 0)
         result.quarantined = quarantined.get(file_id, 0)
         result.values_refused = refused.get(file_id, 0)
+
+
+def _suspects(accepted: pl.DataFrame, table_name: str) -> set[str]:
+    """Return the files of which a column's typical value is not plausible in its unit."""
+    bounds = PLAUSIBLE_MEDIAN.get(table_name, {})
+    tests = [
+        (pl.col(name).count() >= LEAST_VALUES) & ~pl.col(name).quantile(0.5).is_between(low, high)
+        for name, (low, high, _) in bounds.items()
+    ]
+    off = pl.any_horizontal(pl.lit(value=False), *tests).alias("is_off")
+    found = accepted.group_by("file_id").agg(off).filter("is_off")
+    return set(found["file_id"])
 
 
 def _judge_file(result: FileResult, accepted: pl.DataFrame, item: Work) -> None:

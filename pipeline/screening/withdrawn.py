@@ -4,7 +4,7 @@ from pathlib import Path
 
 import polars as pl
 
-from pipeline.screening.batch import model_of
+from pipeline.screening.reading import model_of
 from pipeline.screening.shown import as_text
 from schemas.exports.catalogue import key_of
 

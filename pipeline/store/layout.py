@@ -10,6 +10,8 @@ from pipeline.errors import StoreError
 PRIVATE_FOLDER = 0o700
 PRIVATE_FILE = 0o600
 PART_KINDS = ("validated", "quarantine", "refused")
+# Parts that are there only where they have rows; stores of earlier versions have empty ones too.
+KEPT_WITH_ROWS = ("quarantine", "refused")
 
 
 @dataclass(frozen=True)

@@ -23,13 +23,23 @@ def hash_parts(store: Store, versions: Iterable[FileVersion]) -> dict[str, str]:
 def unsound(
     versions: Iterable[FileVersion], found: Mapping[str, str], recorded: Mapping[str, str]
 ) -> list[FileVersion]:
-    """Return the versions with a part that is missing, or differs from what was recorded."""
+    """Return the versions with a part that is missing, or differs from what was recorded.
 
-    def is_sound(name: str) -> bool:
-        return name in found and found[name] == recorded.get(name, found[name])
+    A part of quarantined rows or refused values may be missing where screening counted none.
+    """
+
+    def is_sound(kind: str, version: FileVersion) -> bool:
+        name = f"{kind}/{version.part_name}"
+        if name not in found:
+            return name not in recorded and not has_rows(kind, version)
+        return found[name] == recorded.get(name, found[name])
 
     return [
-        version
-        for version in versions
-        if not all(is_sound(f"{kind}/{version.part_name}") for kind in PART_KINDS)
+        version for version in versions if not all(is_sound(kind, version) for kind in PART_KINDS)
     ]
+
+
+def has_rows(kind: str, version: FileVersion) -> bool:
+    """Tell whether a version has a part of this kind, as far as screening counted."""
+    counts = {"quarantine": version.quarantined, "refused": version.values_refused}
+    return bool(counts.get(kind, 1))

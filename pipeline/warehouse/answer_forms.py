@@ -11,9 +11,9 @@ from typing import IO, Any
 import duckdb
 
 from pipeline.errors import QueryError
+from schemas.spreadsheet import neutralised
 
 SCHEMA_VERSION = 1
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 WIDEST = 60
 MOST_SHOWN = 10_000
 ROWS_AT_ONCE = 2_000
@@ -62,15 +62,10 @@ def write_csv(result: duckdb.DuckDBPyConnection, out: IO[str]) -> list[str]:
     """Write an answer as CSV; text that a spreadsheet would run is made harmless."""
     names, _ = _named_once(result)
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([neutral(name) for name in names])
+    writer.writerow([neutralised(name) for name in names])
     for rows in _pieces(result):
-        writer.writerows([neutral(value) for value in row] for row in rows)
+        writer.writerows([neutralised(value) for value in row] for row in rows)
     return []
-
-
-def neutral(value: Any) -> Any:
-    """Put an apostrophe before text that starts like a formula."""
-    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA) else value
 
 
 def write_json(result: duckdb.DuckDBPyConnection, out: IO[str]) -> list[str]:

@@ -14,7 +14,7 @@ import polars as pl
 from pipeline.errors import StoreError, first_line
 from pipeline.settings import Settings
 from schemas.declare import Table
-from schemas.dictionary import comments
+from schemas.dictionary import SQL_TYPES, comments
 
 MEMORY_LIMIT = "1500MB"
 # What duckdb raises where a disk is full, a file may not grow or a part cannot be read.
@@ -24,15 +24,6 @@ UNWRITABLE = (
     duckdb.TransactionException,
     duckdb.FatalException,
 )
-TYPES: dict[str, str] = {
-    "String": "VARCHAR",
-    "Int64": "BIGINT",
-    "Float64": "DOUBLE",
-    "Boolean": "BOOLEAN",
-    "Date": "DATE",
-    "Datetime(time_unit='us', time_zone='UTC')": "TIMESTAMPTZ",
-    "List(String)": "VARCHAR[]",
-}
 
 
 @contextmanager
@@ -155,7 +146,7 @@ def sql(name: str, **parts: str) -> str:
 def columns(model: type[Table]) -> dict[str, str]:
     """Return {column: DuckDB type} of a declared table, in declared order."""
     declared = model.to_schema().columns
-    return {name: TYPES[str(pl_type(column))] for name, column in declared.items()}
+    return {name: SQL_TYPES[str(pl_type(column))] for name, column in declared.items()}
 
 
 def pl_type(column: Any) -> pl.DataType | type[pl.DataType]:

@@ -45,11 +45,9 @@ class Scale:
         parts = []
         for value, words in self.ticks:
             at = self.place(value)
-            anchor = "start" if at < 2 * MARGIN else "end" if at > WIDTH - 2 * MARGIN else "middle"
             parts.append(
-                Markup('<path d="M{x},12v4" stroke="var(--edge)"/>'
-                       '<text x="{x}" y="10" text-anchor="{a}">{w}</text>')
-                .format(x=at, a=anchor, w=words)
+                Markup('<path d="M{x},12v4" stroke="var(--edge)"/><text x="{x}" y="10">{w}</text>')
+                .format(x=at, w=words)
             )  # fmt: skip
         return Markup(
             '<svg class="bar ticks" viewBox="0 0 {} 16" aria-hidden="true">{}</svg>'

@@ -6,7 +6,7 @@ from datetime import date
 from reports.palette import BLUE, GREY, INK, MUTED
 from reports.words import count
 
-WIDTH, HEIGHT, FOOT, HEAD = 620.0, 96.0, 18.0, 16.0
+WIDTH, HEIGHT, FOOT, HEAD = 620.0, 52.0, 16.0, 14.0
 
 
 def bars(runs: Sequence[tuple[date, int | None]]) -> str:

@@ -17,7 +17,7 @@ from schemas import outcomes
 from schemas.chambers import told
 
 MONTHS = 12
-MOST_CHAMBERS, MOST_CHECKS, MOST_ADVICE = 4, 3, 110
+MOST_CHAMBERS, MOST_TO_DO, MOST_CHECKS, MOST_ADVICE = 3, 2, 2, 90
 NOTHING = "Nothing."
 HIDDEN = "not shown (too few, or told with other months)"
 AFTER_DRYING = tuple(
@@ -101,6 +101,7 @@ def sheet(frames: Frames, own: pl.DataFrame, site: str, month: date) -> dict[str
         "runs_told": _runs_told(runs),
         "chambers": chambers[:MOST_CHAMBERS],
         "more_chambers": max(0, len(chambers) - MOST_CHAMBERS),
+        "to_do": _to_do(chambers),
         "weeks_without_data": max(now["weeks_without_data"].to_list()),
         "aids": [*_aids(own, now), *(_after_drying(frames, site, month, *row)
                                      for row in AFTER_DRYING)],
@@ -152,6 +153,19 @@ def _chambers(
             words.count(row["idle_weeks"]), days, words.day(last), standing, todo,
         ])  # fmt: skip
     return found
+
+
+def _to_do(chambers: list[list[str]]) -> list[tuple[str, str]]:
+    """List what is to be done once, with the chambers that want it; of very many the first."""
+    found: dict[str, list[str]] = {}
+    for row in chambers:
+        if row[7] not in (NOTHING, "–"):
+            found.setdefault(row[7], []).append(row[0])
+    return [
+        (", ".join(names[:MOST_TO_DO]) + (" and more" if len(names) > MOST_TO_DO else ""),
+         advice)
+        for advice, names in list(found.items())[:MOST_TO_DO]
+    ]  # fmt: skip
 
 
 def _standing(chamber: dict[str, Any], *, is_newest: bool) -> tuple[str, str]:

@@ -1,6 +1,7 @@
 """Every exported and reference table, and what readers of a declaration need to know."""
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from schemas.declare import PEOPLE_UNITS, Table
@@ -63,6 +64,11 @@ class ColumnSpec:
 
 def columns_of(model: type[Table]) -> list[ColumnSpec]:
     """Return a table's columns in declared order."""
+    return list(_columns_of(model))
+
+
+@cache
+def _columns_of(model: type[Table]) -> tuple[ColumnSpec, ...]:
     specs = []
     for name, declared in model.to_schema().columns.items():
         known: dict[str, Any] = declared.metadata or {}
@@ -84,7 +90,7 @@ def columns_of(model: type[Table]) -> list[ColumnSpec]:
                 resolution=known["resolution"],
             )
         )
-    return specs
+    return tuple(specs)
 
 
 def moment_of(model: type[Table]) -> str | None:

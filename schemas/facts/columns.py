@@ -56,9 +56,9 @@ def rows_of(model: type[Table], moment: str = "") -> type[Table]:
 
 
 def shared(model: type[Table], other: type[Table]) -> list[str]:
-    """Return the columns that two exports both have, keys and ids apart, in the first's order."""
+    """Return the columns that two exports share, the other's key apart, in the first's order."""
     theirs = {spec.name for spec in columns_of(other)} - set(key_of(other))
-    return [s.name for s in columns_of(model) if s.name in theirs and s.hashed is None]
+    return [spec.name for spec in columns_of(model) if spec.name in theirs]
 
 
 def of_load() -> list[str]:

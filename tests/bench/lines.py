@@ -70,12 +70,13 @@ def duckdb_text(exports: Path, target: Path) -> int:
 
 def duckdb_typed(exports: Path, target: Path) -> int:
     """CSV to a table with the contract's types; a value of another type is null."""
-    from pipeline.warehouse.connect import TYPES, pl_type
+    from pipeline.warehouse.connect import pl_type
+    from schemas.dictionary import SQL_TYPES
     from schemas.exports.catalogue import EXPORTS
 
     declared = EXPORTS["sessions"].to_schema().columns
     kinds = {
-        name: TYPES[str(pl_type(declared[name]))]
+        name: SQL_TYPES[str(pl_type(declared[name]))]
         if name in declared and "List" not in str(pl_type(declared[name])) else "VARCHAR"
         for name in _columns(exports)
     }  # fmt: skip

@@ -17,7 +17,7 @@ STAFF = ("staff", "staff-fullest", "list")
 
 
 def staff_fullest():
-    """Ten chambers, every check over its threshold, long names."""
+    """Ten chambers that were checked and want something, every check over its threshold."""
     given = made_up.frames()
     use, told = given["utilisation"], given["data_quality"]
     chambers = [use.with_columns(pl.lit(f"long name of a chamber {i}").alias("dryer_id"))
@@ -27,8 +27,20 @@ def staff_fullest():
                                 pl.lit("Do what this long advice says. " * 3).alias("advice"))
               for i in range(9)]  # fmt: skip
     site = pl.DataFrame({"site_id": made_up.SITES, "site_name": ["Long name " * 20] * 6})
+    names = [f"long name of a chamber {i}" for i in range(10)]
+    first = given["dryer_calibration"].head(1)
+    standings = pl.concat([
+        first.with_columns(pl.lit("site-01").alias("site_id"), pl.lit(name).alias("dryer_id"),
+                           pl.lit(standing).alias("standing"),
+                           pl.lit("outside").alias("pump"))
+        for name, standing in zip(names, ["scattering", "drifting"] * 5, strict=True)
+    ])  # fmt: skip
+    doses = pl.DataFrame([
+        {"site_id": "site-01", "dryer_id": name, "month": made_up.MONTHS[-1], "days": 23,
+         "days_within": 12, "last_checked_on": made_up.MONTHS[-1]} for name in names
+    ])  # fmt: skip
     return given | {"utilisation": pl.concat(chambers), "data_quality": pl.concat(checks),
-                    "site": site}  # fmt: skip
+                    "site": site, "dryer_calibration": standings, "dose_month": doses}  # fmt: skip
 
 
 @pytest.fixture(scope="module")

@@ -8,9 +8,9 @@ import polars as pl
 import pytest
 from scipy.optimize import linprog
 
-from pipeline.disclosure.complement import DisclosureError, check
+from pipeline.disclosure.complement import DisclosureError, check, complement
 from pipeline.disclosure.rates import rate_sums, rates
-from pipeline.disclosure.relations import CELL
+from pipeline.disclosure.relations import CELL, parts
 from tests.disclosure.shared import shared
 
 SPEC = importlib.util.spec_from_file_location(
@@ -220,3 +220,13 @@ def test_a_symptom_that_leaves_few_aids_of_all_is_hidden(rest, is_shown):
     )  # fmt: skip
     shown = rates(pl.concat([every, told]), SMALLEST).filter(pl.col("grouping") == "symptom")
     assert (shown["rescued"].null_count() == 0) == is_shown
+
+
+@pytest.mark.parametrize(("second", "hides_a_third"), [(5, True), (6, False)])
+def test_hidden_parts_that_are_small_together_take_a_third_along(second, hides_a_third):
+    """Two small parts of a shown sum: their sum, 10 or 11, follows by subtraction."""
+    values = np.array([5.0, second, 40.0, 60.0, 105.0 + second])
+    rows = pl.DataFrame({"row": range(5), "is_total": [False] * 4 + [True]})
+    relations = parts(rows.with_columns(pl.lit(1).alias("set")), ["set"], pl.col("is_total"))
+    hidden = complement((values > 0) & (values < SMALLEST), relations, [values], SMALLEST)
+    assert hidden.tolist() == [True, True, hides_a_third, False, False]

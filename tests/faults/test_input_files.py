@@ -243,7 +243,7 @@ def test_the_to_do_list_groups_by_cause_and_holds_no_value(
     given = [str(line.exports / "site-a" / "sessions_2026-03.csv"), "--exports", str(line.exports)]
     assert main(["check", *given]) == 3
     checked = capsys.readouterr().out
-    assert "fix 1 (9 rows): the clinic's own word" in checked
+    assert "fix 1 (9 rows, lines 2 to 10): the clinic's own word" in checked
     assert "3 fixes clear all 13 rows left out" in checked
 
 

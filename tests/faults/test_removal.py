@@ -235,6 +235,23 @@ def test_the_rows_of_an_erased_wearers_aid_go_also_where_they_name_no_wearer(
         assert line.ask(f"SELECT count(*) FROM session_aid WHERE device_id = '{aid}'") == [(rows,)]
 
 
+def test_an_aid_that_somebody_else_wore_too_stays_with_that_wearer(
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    measure_only(monkeypatch)
+    lent = [
+        row | {"session_id": f"L{wearer}", "patient_id": wearer, "device_id": "LOAN"}
+        for row, wearer in zip(sessions(2), ("W1", "W9"), strict=True)
+    ]
+    line.write("site-a/sessions_2026-03.csv", lent)
+    line.refresh(capsys)
+    aid = hidden("LOAN", "device", key_of(line), site_id="site-a")
+    counted = f"SELECT count(*) FROM session_aid WHERE device_id = '{aid}'"
+    assert line.ask(counted) == [(2,)]
+    assert erase(monkeypatch, line, "W1") == 0
+    assert line.ask(counted) == [(1,)]
+
+
 class Killed(BaseException):
     """Stands for kill -9: no handler of the program may take it."""
 

@@ -118,6 +118,23 @@ def test_settings_code_and_a_rebuild_compute_anew(
     assert set(computed(line).values()) == {4}
 
 
+def test_a_night_without_a_new_file_starts_no_prefect(
+    line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    measure_only(monkeypatch)
+
+    def started(*_: Any) -> None:
+        raise AssertionError("Prefect was started")
+
+    line.refresh(capsys)
+    monkeypatch.setattr("pipeline.flows.run_flow", started)
+    night = ["refresh", str(line.exports), "--store", str(line.store), "--as-of", "2026-07-02"]
+    assert main(night) in {0, 3}
+    line.write("site-a/sessions_2026-03.csv", [ROW | {"session_id": "late"}])
+    assert main(night) == 1
+    assert "AssertionError" in capsys.readouterr().err
+
+
 def test_a_measure_that_failed_is_tried_again(
     line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -12,7 +12,8 @@ from pipeline.intake.names import EXPORT_TABLES
 from pipeline.intake.options import DEFAULT, ReadOptions
 from pipeline.intake.read import read_raw
 from pipeline.intake.table import TextTable
-from pipeline.screening.batch import FileResult, Work, model_of, screen_work
+from pipeline.screening.batch import screen_work
+from pipeline.screening.reading import FileResult, Work, model_of
 from pipeline.screening.screen import Screened
 from schemas.exports.catalogue import ColumnSpec, columns_of
 

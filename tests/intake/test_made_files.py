@@ -13,7 +13,8 @@ from typing import Any
 
 import polars as pl
 
-from pipeline.screening.batch import FileResult, Work, screen_work
+from pipeline.screening.batch import screen_work
+from pipeline.screening.reading import FileResult, Work
 from pipeline.screening.screen import Screened
 from tests.intake.made_files import Made, Row, make
 from tests.intake.made_meaning import BAD, RESOLUTION, SITE_ZONE

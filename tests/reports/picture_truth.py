@@ -272,10 +272,10 @@ def check_strip(found, where, figure, rows):
         found.hold("strip", told == told_of[0], where, f"{told_of[0]} for {told}")
 
 
-def check_matrix(found, page):
-    """Hold every cell of the matrix against the page's CSV of it."""
+def check_matrix(found, page, index):
+    """Hold every cell of a matrix against the first page's CSV of it."""
     table = re.search(r'<table class="matrix.*?</table>', page, re.DOTALL)
-    link = re.search(r'download="matrix.csv" href="data:text/csv;charset=utf-8,([^"]*)"', page)
+    link = re.search(r'download="matrix.csv" href="data:text/csv;charset=utf-8,([^"]*)"', index)
     if not table or not link:
         return
     rows = rows_of(f'href="data:text/csv;charset=utf-8,{link.group(1)}"')
@@ -349,8 +349,11 @@ def _near(want, got, ends):
     return abs(want - got) <= NEAR
 
 
-def check_page(name, page, found=None):
-    """Check every picture and every known claim of a page; return what was found."""
+def check_page(name, page, found=None, index=None):
+    """Check every picture and every known claim of a page; return what was found.
+
+    `index` is the first page, whose CSV holds the numbers of every matrix.
+    """
     found = found or Found()
     names = {unescape(id_): unescape(text) for id_, text in
              re.findall(r'<option value="([^"]+)"[^>]*>([^<]*)</option>', page)}  # fmt: skip
@@ -374,14 +377,15 @@ def check_page(name, page, found=None):
             said = unescape(title.group(2))
             lacking = CLAIMS[title.group(1)](rows, said)
             found.hold("title", not lacking, where, f"{said!r} lacks {lacking}")
-    check_matrix(found, page)
+    check_matrix(found, page, index or page)
     return found
 
 
 def main(folder):
     found = Found()
+    index = Path(folder, "index.html").read_text(encoding="utf-8")
     for file in sorted(Path(folder).glob("*.html")):
-        check_page(file.name, file.read_text(encoding="utf-8"), found)
+        check_page(file.name, file.read_text(encoding="utf-8"), found, index)
     print(dict(found.checks))
     print("\n".join(found.wrong) or "nothing wrong")
     return 1 if found.wrong else 0

@@ -68,8 +68,10 @@ def test_theme_names_every_colour_of_the_palette_in_light_and_dark():
 
 def test_a_followed_site_can_be_read_on_its_ground():
     for theme in (LIGHT, DARK):
-        for text in ("ink", "muted", "link"):
+        for text in ("ink", "muted", "link", "orange"):
             assert ratio(theme[text], theme["chosen"]) >= 4.5, text
+        for mark in ("blue", "orange", "green", "purple", "grey", "edge"):
+            assert ratio(theme[mark], theme["chosen"]) >= 3, mark
 
 
 def test_forced_colours_name_every_colour_of_the_page():

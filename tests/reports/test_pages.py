@@ -14,7 +14,8 @@ from pipeline.publishing import PAGE_TABLES
 from reports.dashboards.declared import DASHBOARDS, PAGES
 from reports.methods import catalogue as methods
 from reports.pages import MOST_BYTES, page_texts, render
-from reports.tables import isolated, neutralised
+from reports.tables import isolated
+from schemas.spreadsheet import neutralised
 from tests.reports import made_up
 
 DRAWN = {page.id for page in DASHBOARDS}

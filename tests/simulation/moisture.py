@@ -68,9 +68,9 @@ def counted(design: Design, loads: Loads, rng: np.random.Generator) -> dict[str,
             "value": np.round(np.where(below, limit, value), 2),
             "below": below,
             "stratum": loads.site + 1,
-            "lowest_limit": np.where(limit > 0, limit, np.nan),
+            "lowest_limit_ul": np.where(limit > 0, limit, np.nan),
         }
-    ).with_columns(pl.col("lowest_limit").fill_nan(None))
+    ).with_columns(pl.col("lowest_limit_ul").fill_nan(None))
     nothing = [pl.lit(None, pl.Int64).alias(name) for name in COLUMNS if name != "site_id"]
     parts, sums, lines = [], [], []
     middle = frame["value"].median()
@@ -87,8 +87,8 @@ def counted(design: Design, loads: Loads, rng: np.random.Generator) -> dict[str,
         parts.append(
             named.group_by(*group, "fate", "stratum", "value", "below").agg(
                 pl.len().alias("loads"),
-                pl.col("lowest_limit").min(),
-                pl.lit(0).alias("dew_points"),
+                pl.col("lowest_limit_ul").min(),
+                pl.lit(0).alias("dew_points_tenths_c"),
                 pl.lit(0).alias("with_dew_point"),
             )
         )
@@ -125,7 +125,9 @@ def counted(design: Design, loads: Loads, rng: np.random.Generator) -> dict[str,
     lists = {name: pl.List(pl.String) for name in words}
     return {
         "moisture_word": pl.DataFrame(words, schema_overrides=lists),
-        "moisture_distribution": pl.concat([p.select(parts[0].columns) for p in parts]),
+        "moisture_distribution": pl.concat([p.select(parts[0].columns) for p in parts]).rename(
+            {"value": "value_ul"}
+        ),
         "moisture_wearers": pl.concat(
             [s.select(sums[0].columns).with_columns(pl.lit(k).alias("aids"))
              for s in sums for k in (0, 1)], how="vertical_relaxed",

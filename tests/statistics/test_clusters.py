@@ -167,3 +167,18 @@ def test_bounds_if_the_unassessed_failed_or_were_rescued():
     assert failed[:2] == pytest.approx([0.6, 0])
     assert rescued[:2] == pytest.approx([0.8, 1])
     assert np.isnan([failed[2], rescued[2]]).all()
+
+
+@pytest.mark.parametrize(("events", "is_own"), [(9, False), (10, True)])
+def test_ten_events_and_twenty_clusters_tell_a_design_effect_of_ones_own(events, is_own):
+    """Under ten, the pooled likeness of ears counts where it is the larger."""
+    pairs = np.full(200, 2.0), np.r_[np.ones(events), np.zeros(200 - events)]
+    for sums, is_enough in (
+        (sums_of(pairs), is_own),
+        (sums_of((pairs[0], 2 - pairs[1])), is_own),
+        (sums_of((np.full(19, 20.0), np.full(19, 10.0) + np.resize([1, -1], 19))), False),
+        (sums_of((np.full(20, 20.0), np.full(20, 10.0) + np.resize([1, -1], 20))), True),
+    ):
+        alone, pooled = (float(adjusted_limits(sums, correlation).n_effective[0])
+                         for correlation in (0.0, 0.9))  # fmt: skip
+        assert (alone == pooled) == is_enough

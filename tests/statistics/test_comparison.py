@@ -200,6 +200,17 @@ def test_reasons_stand_in_their_order():
     assert (reasons_of_data(unknown) == "few_elsewhere").all()
 
 
+def test_a_site_just_at_its_limits_is_judged():
+    """30 aids, 4 other sites, 5 expected, or fewer where 15 with and without were seen."""
+    found = replace(
+        made([15, 5, 95, 15, 14], [25.0, 5.0, 95.0, 4.9, 4.9]),
+        n=np.array([30.0, 100, 100, 100, 100]), other_sites=np.full(5, 4),
+        unseen_share=np.full(5, 0.1), events_elsewhere=np.full(5, 50.0),
+        others_elsewhere=np.full(5, 50.0),
+    )  # fmt: skip
+    assert reasons_of_data(found).tolist() == ["", "", "", "", "few_expected"]
+
+
 def test_words_follow_the_adjusted_p_and_the_sign():
     family = judge(made([20, 50, 80, 50, 50], [50.0] * 5), 1.0, np.arange(5) < 4)
     adjusted = adjusted_p_values(family.p_value)

@@ -118,3 +118,15 @@ def test_aids_that_come_in_pairs_chart_as_half_as_many():
     assert pairs.rule.tolist() == alone.rule.tolist()
     assert pairs.p_value == pytest.approx(alone.p_value)
     assert pairs.sigma_z == pytest.approx(alone.sigma_z)
+
+
+@pytest.mark.parametrize(
+    ("runs", "rule"),
+    [((3, 3, 3, 3, 3, 3, 3, 3), "few_crossings"), ((3, 3, 3, 3, 2, 3, 2, 3, 2), "")],
+)
+def test_few_crossings_are_under_the_five_percent_point(runs, rule):
+    """Of 24 points the point is 8 crossings: 7 are too few, 8 are not."""
+    assert binom.ppf(0.05, 23, 0.5) == 8
+    values = np.concatenate([np.full(n, (3.0, 1.0)[at % 2]) for at, n in enumerate(runs)])
+    assert values.size == 24
+    assert run_chart(values).rule[-1] == rule

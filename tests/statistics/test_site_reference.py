@@ -62,6 +62,12 @@ def test_at_most_a_third_is_set_aside_and_the_furthest_first():
     assert told.is_reference.tolist() == [False, True, True, True, True]
 
 
+def test_of_nine_sites_three_are_set_aside_and_not_a_fourth():
+    told = compared([500] * 9, [250, 200, 150, 100, 15, 16, 14, 15, 16])
+    assert told.is_reference.tolist() == [False] * 3 + [True] * 6
+    assert words(told)[3] == "higher_than_expected"
+
+
 def test_with_five_sites_the_others_are_still_judged_though_three_are_left_to_each():
     told = compared([500] * 5, [80, 15, 16, 14, 17])
     assert told.reason.tolist() == [""] * 5

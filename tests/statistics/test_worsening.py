@@ -100,3 +100,9 @@ def test_no_stopped_aid_anywhere_is_no_finding():
     none = stopped_alone(arm([300] * 6, [0] * 6, [0] * 6), ALL, ALL)
     assert (none.p_value > 0.5).all()
     assert np.isfinite(none.high).all() and (none.high < 0.02).all()
+
+
+def test_the_share_worsened_is_of_stopped_and_of_those_still_working():
+    """10 of 100 stop; of 50 measured and still working 5 are worse: .1 + .9 · .1."""
+    one = Arm(*(np.array([value]) for value in (100.0, 10.0, 50.0, 5.0, 0.0, 0.0)))
+    assert one.share() == pytest.approx([0.19])

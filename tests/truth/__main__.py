@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from pipeline.statistics.intervals import wilson
 from tests.truth import record
 from tests.truth.rates import held, truths
+from tests.truth.rates import write as write_rates
 from tests.truth.runs import Run, run_all
 from tests.truth.worlds import DESIGNS, KINDS
 
@@ -30,7 +31,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--rates", type=int, metavar="SEEDS", help="truths of the sample data")
     given = parser.parse_args(arguments)
     if given.rates:
-        return _rates(given.rates)
+        return _rates(given.rates, is_recorded=given.record)
     if given.check:
         differing = record.differing(given.kind or KINDS)
         for name in differing:
@@ -64,8 +65,10 @@ def _cpu_minutes() -> float:
     return sum(own.ru_utime + own.ru_stime for own in used) / 60
 
 
-def _rates(seeds: int) -> int:
+def _rates(seeds: int, *, is_recorded: bool) -> int:
     inside, true = held(seeds), truths()
+    if is_recorded:
+        write_rates(inside, seeds)
     for name, count in inside.items():
         low, high = wilson(count, seeds)
         print(f"{name}: truth {true[name]:.4f} inside in {count} of {seeds} seeds"

@@ -84,7 +84,16 @@ def test_recording_one_kind_leaves_the_others(tmp_path, monkeypatch):
     assert record.differing(["chambers"]) == []
 
 
-def test_the_rates_of_the_sample_data_are_counted_over_seeds():
+def test_the_rates_of_the_sample_data_are_counted_over_seeds_and_recorded(tmp_path, monkeypatch):
     inside = rates.held(3)
     assert set(inside) == set(rates.truths())
     assert sum(inside.values()) >= 6
+    kept = tomllib.loads(rates.FILE.read_text(encoding="utf-8"))
+    assert kept["replicates"] >= 50
+    assert all(float(row["found"].split()[0]) >= 0.9 for row in kept["result"])
+    monkeypatch.setattr(rates, "FILE", tmp_path / "rates.toml")
+    rates.write(inside, 3)
+    again = tomllib.loads(rates.FILE.read_text(encoding="utf-8"))
+    assert [row["quantity"] for row in again["result"]] == [
+        row["quantity"] for row in kept["result"]
+    ]

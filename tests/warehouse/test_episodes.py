@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from tests.warehouse.parts import ask, at, build, group, session
+from tests.warehouse.parts import DRYER, SITE, ask, at, build, group, part, session
 
 EPISODES = """
 SELECT cycles, condition_before, condition_after, ended_by_reason, is_open
@@ -146,3 +146,25 @@ def test_a_comparison_visit_is_no_cycle_but_knows_the_last_drying(tmp_path: Path
         " FROM session_aid WHERE session_id = 'S2'",
     ) == [(None, False, None, 90)]
     assert len(of_aid(warehouse)) == 1
+
+
+def test_an_event_of_another_sites_aid_of_that_name_neither_parts_nor_ends(tmp_path: Path) -> None:
+    here, other = {"site_id": "site-a"}, {"site_id": "site-b"}
+    rows = two({}, {"started_at": at("2026-03-08")})
+    parts = [
+        part(tmp_path, "sites", [SITE, SITE | other]),
+        part(tmp_path, "dryers", [DRYER, DRYER | other]),
+        *(part(tmp_path, "sessions", [row | site for row in rows], site_id=site["site_id"])
+          for site in (here, other)),
+        part(tmp_path, "service_events", [
+            {**other, "device_id": "A1", "occurred_on": date(2026, 3, day), "event": event}
+            for day, event in ((4, "sent_for_repair"), (10, "replaced"))
+        ], site_id="site-b"),
+    ]  # fmt: skip
+    warehouse = build(tmp_path, parts)
+    told = (
+        "SELECT site_id, cycles, ended_by_reason FROM episode WHERE device_id = 'A1' ORDER BY ALL"
+    )
+    assert ask(warehouse, told) == [
+        ("site-a", 2, "gap"), ("site-b", 1, "replaced"), ("site-b", 1, "sent_for_repair")
+    ]  # fmt: skip

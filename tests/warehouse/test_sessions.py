@@ -256,3 +256,29 @@ def test_a_reading_is_below_detection_by_its_flag_or_by_its_limit(tmp_path: Path
     assert found == [
         (is_below, reading if is_below is False else None, 0.924) for _, reading, is_below in given
     ]
+
+
+def test_an_aids_own_record_tells_what_its_sessions_leave_out(tmp_path: Path) -> None:
+    other = SITE | {"site_id": "site-b"}
+    rows = [
+        session(device_id="A1", patient_id=None, power_source=None),
+        session(device_id="A2", patient_id=None, ear="right", power_source="lithium_ion"),
+        session(device_id="A3", patient_id="W3", session_id="S3"),
+    ]
+    known = [
+        {"site_id": "site-a", "device_id": name, "patient_id": "W9", "power_source": "zinc_air"}
+        for name in ("A1", "A2", "A3")
+    ]
+    elsewhere = [session(site_id="site-b", device_id="A1", patient_id=None, dryer_id=None)]
+    parts = group(tmp_path, rows, sites=[SITE, other], devices=known)
+    warehouse = build(tmp_path, [*parts, part(tmp_path, "sessions", elsewhere, site_id="site-b")])
+    told = "SELECT site_id, device_id, patient_id, wearer_key, power_source FROM session_aid"
+    assert ask(warehouse, f"{told} ORDER BY site_id, device_id") == [
+        ("site-a", "A1", "W9", "W9", "zinc_air"),
+        ("site-a", "A2", "W9", "W9", "lithium_ion"),
+        ("site-a", "A3", "W3", "W3", "zinc_air"),
+        ("site-b", "A1", None, "A1", None),
+    ]
+    assert ask(warehouse, "SELECT session_key, wearers FROM session ORDER BY ALL LIMIT 1") == [
+        ("S1", 1)
+    ]

@@ -44,8 +44,10 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         return as_table(no_rows(RecheckInterval), RecheckInterval)
     level = settings.moisture_action_level_ul
     gains = median_gains(
-        given.filter(pl.col("part") == "gain").select(*GROUP, "value", "below", "n"), groups,
-        settings.confidence_level,
+        given.filter(pl.col("part") == "gain").select(
+            *GROUP, pl.col("gain_ul").alias("value"), "below", "n"
+        ),
+        groups, settings.confidence_level,
     )  # fmt: skip
     outcomes = given.filter(pl.col("part") == "over").partition_by(GROUP, as_dict=True)
     rows = []

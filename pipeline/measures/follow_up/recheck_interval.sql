@@ -18,7 +18,7 @@ WITH load AS (
                 ELSE moisture_per_aid_ul
             END,
             1
-        ) AS value,
+        ) AS gain_ul,
         CASE
             WHEN coalesce(is_below_detection, false)
                 THEN CASE WHEN moisture_limit_per_aid_ul <= getvariable('moisture_action_level_ul') THEN 0 END
@@ -43,7 +43,7 @@ known AS (
     SELECT l.*, c.cluster
     FROM load AS l
     INNER JOIN clustered AS c ON c.wearer_key = l.wearer_key
-    WHERE l.value IS NOT NULL
+    WHERE l.gain_ul IS NOT NULL
 ),
 
 per_wearer AS (
@@ -82,17 +82,17 @@ by_group AS (
     GROUP BY ALL
 ),
 
-by_value AS (
+by_gain AS (
     SELECT
         'gain' AS part,
         grouping_id(device_style, climate_group, season, days_since_dry_band) AS grouping_id,
         device_style, climate_group, season, days_since_dry_band,
-        value,
+        gain_ul,
         below,
         count(*) AS n
     FROM known
     GROUP BY
-        value, below,
+        gain_ul, below,
         GROUPING SETS (
             (), (device_style), (climate_group), (season), (days_since_dry_band),
             (device_style, climate_group), (device_style, days_since_dry_band)
@@ -119,7 +119,7 @@ by_week AS (
 
 FROM by_group
 UNION ALL BY NAME
-FROM by_value
+FROM by_gain
 UNION ALL BY NAME
 FROM by_week
 ORDER BY ALL

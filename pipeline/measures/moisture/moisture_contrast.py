@@ -75,7 +75,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     frame, word = counts["moisture_contrast"], counts["moisture_word"]
     if frame.is_empty():
         return no_rows(MoistureContrast)
-    loads = _loads(frame)
+    loads = _loads(frame.rename({"value_ul": "value"}))
     found = []
     for grouping in GROUPINGS:
         names = word[grouping].to_list()[0] or []
@@ -178,7 +178,7 @@ def _loads(frame: pl.DataFrame) -> Loads:
         is_low=ordered["is_low"].to_numpy(),
         wearer=numbered(frame["wearer"].to_numpy()),
         site=numbered(frame["site_id"].to_numpy()),
-        highest_limit_ul=limit / 100,
+        highest_limit_ul=limit,
     )
 
 

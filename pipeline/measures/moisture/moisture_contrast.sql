@@ -3,7 +3,7 @@
 SELECT
     wearer,
     site_id,
-    value,
+    value_hundredths_ul / 100 AS value_ul,
     below,
     season,
     climate_group,

@@ -68,7 +68,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
     Source: Woodruff 1952, J Am Stat Assoc 47:635-646, limits of a quantile from those of a share.
     """
-    table = _together(counts["moisture_distribution"])
+    table = _together(counts["moisture_distribution"].rename({"value_ul": "value"}))
     loads = pl.col("loads")
 
     def left(fate: str) -> pl.Expr:
@@ -79,12 +79,12 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         .agg(
             left("used").alias("n"),
             loads.filter(pl.col("below").fill_null(value=False)).sum().alias("below_detection"),
-            pl.col("lowest_limit").filter(pl.col("fate") == "used").min().alias("lowest_limit_ul"),
+            pl.col("lowest_limit_ul").filter(pl.col("fate") == "used").min(),
             pl.col("value").filter("below").max().alias("highest_met"),
             left("uncalibrated").alias("left_out_uncalibrated"),
             left("incomplete").alias("left_out_incomplete"),
             left("no limit").alias("left_out_no_limit"),
-            (pl.col("dew_points").sum() / pl.col("with_dew_point").sum() / 10)
+            (pl.col("dew_points_tenths_c").sum() / pl.col("with_dew_point").sum() / 10)
             .fill_nan(None)
             .alias("mean_normal_dew_point_c"),
             pl.col("grouping_id", *COLUMNS).first(),
@@ -266,8 +266,8 @@ def _together(table: pl.DataFrame) -> pl.DataFrame:
         table.with_columns(pl.lit(0, table.schema["aids"]).alias("aids"))
         .group_by(*GROUP, "fate", "stratum", "value", "below")
         .agg(
-            pl.col("loads", "dew_points", "with_dew_point").sum(),
-            pl.col("lowest_limit").min(),
+            pl.col("loads", "dew_points_tenths_c", "with_dew_point").sum(),
+            pl.col("lowest_limit_ul").min(),
             pl.col("grouping_id", *COLUMNS).first(),
         )
     )

@@ -4,20 +4,20 @@
 -- counted in rows without a value. grouping_id: a bit a column, 0 = grouped by; words by
 -- moisture_word.
 WITH top AS (
-    SELECT is_corrected, max(value) FILTER (WHERE below) AS top
+    SELECT is_corrected, max(value_hundredths_ul) FILTER (WHERE below) AS top_hundredths_ul
     FROM moisture_load
     GROUP BY ALL
 ),
 
 load AS (
-    SELECT l.*, CASE WHEN l.value <= t.top THEN l.site_id END AS stratum
+    SELECT l.*, CASE WHEN l.value_hundredths_ul <= t.top_hundredths_ul THEN l.site_id END AS stratum
     FROM moisture_load AS l
     INNER JOIN top AS t ON t.is_corrected = l.is_corrected
 ),
 
 counted AS (
     SELECT
-        is_corrected, aids, fate, stratum, value, below,
+        is_corrected, aids, fate, stratum, value_hundredths_ul, below,
         grouping_id(
             season, climate_group, device_style, exposure, visit_reason, cycle_programme,
             days_since_dry_band, home_dryer, site_id
@@ -25,13 +25,13 @@ counted AS (
         season, climate_group, device_style, exposure, visit_reason, cycle_programme,
         days_since_dry_band, home_dryer, site_id,
         count(*) AS loads,
-        sum(dew_point) AS dew_points,
-        count(dew_point) AS with_dew_point,
-        min(lowest_limit) AS lowest_limit
+        sum(dew_point_tenths_c) AS dew_points_tenths_c,
+        count(dew_point_tenths_c) AS with_dew_point,
+        min(limit_hundredths_ul) AS lowest_limit_hundredths_ul
     FROM load
     WHERE is_corrected
     GROUP BY
-        is_corrected, aids, fate, stratum, value, below,
+        is_corrected, aids, fate, stratum, value_hundredths_ul, below,
         GROUPING SETS (
             (), (season), (climate_group), (device_style), (season, climate_group),
             (device_style, climate_group), (season, climate_group, device_style), (exposure),
@@ -39,16 +39,16 @@ counted AS (
         )
     UNION ALL BY NAME
     SELECT
-        is_corrected, aids, fate, stratum, value, below,
+        is_corrected, aids, fate, stratum, value_hundredths_ul, below,
         510 AS grouping_id,
         site_id,
         count(*) AS loads,
-        sum(dew_point) AS dew_points,
-        count(dew_point) AS with_dew_point,
-        min(lowest_limit) AS lowest_limit
+        sum(dew_point_tenths_c) AS dew_points_tenths_c,
+        count(dew_point_tenths_c) AS with_dew_point,
+        min(limit_hundredths_ul) AS lowest_limit_hundredths_ul
     FROM load
     WHERE NOT is_corrected
-    GROUP BY is_corrected, aids, fate, stratum, value, below, site_id
+    GROUP BY is_corrected, aids, fate, stratum, value_hundredths_ul, below, site_id
 )
 
 SELECT
@@ -63,10 +63,10 @@ SELECT
         days_since_dry_band, home_dryer, site_id
     ) AS cell,
     stratum,
-    value / 100 AS value,
+    value_hundredths_ul / 100 AS value_ul,
     below,
     loads,
-    dew_points::BIGINT AS dew_points,
+    dew_points_tenths_c::BIGINT AS dew_points_tenths_c,
     with_dew_point,
-    lowest_limit / 100 AS lowest_limit
+    lowest_limit_hundredths_ul / 100 AS lowest_limit_ul
 FROM counted

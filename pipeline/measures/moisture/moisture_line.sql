@@ -18,7 +18,7 @@ WITH chamber AS (
         sum(round(slope_move, 6)::DECIMAL(18, 6)) FILTER (aids = 2)::DOUBLE AS q2,
         avg(round(intercept_slope_correlation, 6)::DECIMAL(18, 6))::DOUBLE AS correlation
     FROM moisture_load
-    WHERE is_corrected AND value IS NOT NULL AND intercept_move_ul IS NOT NULL
+    WHERE is_corrected AND value_hundredths_ul IS NOT NULL AND intercept_move_ul IS NOT NULL
     GROUP BY
         line_key,
         GROUPING SETS (

@@ -1,8 +1,8 @@
 -- Grain: one row per load and basis.
 -- Denominator: the loads of moisture_reading. Basis is_corrected: chambers in tolerance or
--- correctable on that day. Otherwise raw readings of every chamber. Values and limits are per aid,
--- in hundredths of a microlitre; a limit of 0 is none. Groups are told by places in moisture_word;
--- dew_point is the month's normal at the site, in tenths of a degree.
+-- correctable on that day. Otherwise raw readings of every chamber. Values and limits are per aid;
+-- a limit of 0 is none. Groups are told by places in moisture_word; the dew point is the month's
+-- normal at the site.
 WITH coded AS (
     SELECT
         r.*,
@@ -16,7 +16,7 @@ WITH coded AS (
         list_position(w.cycle_programme, r.cycle_programme)::UTINYINT AS programme_place,
         list_position(w.days_since_dry_band, r.days_since_dry_band)::UTINYINT AS band_place,
         list_position(w.home_dryer, r.home_dryer)::UTINYINT AS home_place,
-        round(10 * c.mean_dew_point_c)::SMALLINT AS normal_dew_point,
+        round(10 * c.mean_dew_point_c)::SMALLINT AS normal_dew_point_tenths_c,
         round(r.moisture_ul / r.aids_in_chamber, 2) AS raw_ul,
         d.detection_limit_ul / r.aids_in_chamber AS raw_limit_ul,
         coalesce(r.is_moisture_below_detection, false)
@@ -66,10 +66,11 @@ SELECT
     home_place AS home_dryer,
     site_place AS site_id,
     line_key,
-    CASE WHEN fate = 'used' THEN normal_dew_point END AS dew_point,
-    CASE WHEN fate = 'used' THEN round(100 * value_ul)::INTEGER END AS value,
+    CASE WHEN fate = 'used' THEN normal_dew_point_tenths_c END AS dew_point_tenths_c,
+    CASE WHEN fate = 'used' THEN round(100 * value_ul)::INTEGER END AS value_hundredths_ul,
     CASE WHEN fate = 'used' THEN is_below END AS below,
-    CASE WHEN fate = 'used' AND limit_ul > 0 THEN round(100 * limit_ul)::INTEGER END AS lowest_limit,
+    CASE WHEN fate = 'used' AND limit_ul > 0 THEN round(100 * limit_ul)::INTEGER END
+        AS limit_hundredths_ul,
     intercept_move_ul,
     slope_move,
     intercept_slope_correlation

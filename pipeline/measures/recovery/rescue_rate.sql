@@ -145,8 +145,8 @@ site_place AS (
     FROM word
 ),
 
--- What each row adds, five counts to one number, 24 bits each: adding three numbers over millions
--- of groups costs a quarter of adding fifteen.
+-- What each row adds, five counts to one number, 24 bits each: with fourteen counts apart the whole
+-- query takes 1.6 times as long on 78 000 aids, 1.7 times on 780 000.
 packed AS (
     SELECT
         c.unit = 'episode' AS is_episode,

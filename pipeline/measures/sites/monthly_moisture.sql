@@ -8,7 +8,7 @@ WITH load AS (
         w.site_id[l.site_id] AS site_id,
         l.month,
         l.is_corrected,
-        l.value,
+        l.value_hundredths_ul,
         coalesce(l.below, false) AS is_below
     FROM moisture_load AS l
     CROSS JOIN moisture_word AS w
@@ -16,21 +16,21 @@ WITH load AS (
 ),
 
 basis AS (
-    SELECT site_id, avg((value IS NOT NULL)::INTEGER) >= 0.8 AS is_corrected
+    SELECT site_id, avg((value_hundredths_ul IS NOT NULL)::INTEGER) >= 0.8 AS is_corrected
     FROM load
     WHERE is_corrected
     GROUP BY site_id
 ),
 
 followed AS (
-    SELECT l.site_id, l.month, l.value, l.is_below
+    SELECT l.site_id, l.month, l.value_hundredths_ul, l.is_below
     FROM load AS l
     INNER JOIN basis AS b ON b.site_id = l.site_id AND b.is_corrected = l.is_corrected
-    WHERE l.value IS NOT NULL
+    WHERE l.value_hundredths_ul IS NOT NULL
     UNION ALL
-    SELECT NULL AS site_id, month, value, is_below
+    SELECT NULL AS site_id, month, value_hundredths_ul, is_below
     FROM load
-    WHERE is_corrected AND value IS NOT NULL
+    WHERE is_corrected AND value_hundredths_ul IS NOT NULL
 ),
 
 median AS (
@@ -39,8 +39,8 @@ median AS (
         month,
         count(*) AS n,
         count(*) FILTER (WHERE is_below) AS below_detection,
-        quantile_disc(if(is_below, -1, value), 0.5) AS least,
-        quantile_disc(value, 0.5) AS most
+        quantile_disc(if(is_below, -1, value_hundredths_ul), 0.5) AS least_hundredths_ul,
+        quantile_disc(value_hundredths_ul, 0.5) AS most_hundredths_ul
     FROM followed
     GROUP BY site_id, month
 )
@@ -50,6 +50,6 @@ SELECT
     month,
     n,
     below_detection,
-    if(least = most, least / 100, NULL) AS median_ul
+    if(least_hundredths_ul = most_hundredths_ul, least_hundredths_ul / 100, NULL) AS median_ul
 FROM median
 ORDER BY ALL

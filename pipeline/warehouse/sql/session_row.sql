@@ -14,7 +14,7 @@ row_read AS (
         p.site_id,
         p.session_id,
         p.device_id,
-        p.patient_id,
+        coalesce(p.patient_id, d.patient_id) AS patient_id,
         coalesce(p.ear, 'unknown') AS ear,
         coalesce(p.treatment, 'dried') AS treatment,
         CASE
@@ -28,6 +28,7 @@ row_read AS (
         strftime(p.started_at, '%Y-%m-%dT%H:%M:%SZ') AS start_text
     FROM part_sessions AS p
     LEFT JOIN single_chamber AS c ON c.site_id = p.site_id
+    LEFT JOIN live_devices AS d ON d.site_id = p.site_id AND d.device_id = p.device_id
 ),
 load_known AS (
     SELECT

@@ -153,6 +153,15 @@ def test_recovery_and_returns_by_length_within_thirds_of_moisture():
     assert rows["returned_in_30_days", "driest", 20.0] == (6, 2)
     assert rows["returned_in_30_days", "wettest", 40.0] == (9, 0)
     assert ("returned_in_30_days", "driest", 30.0) not in rows
+    # Trouble of another site's aid of that name is none of this aid's.
+    there = {"site_id": "site-02"}
+    elsewhere = [session("a4", 20, "weak", **there), session("a5", 20, "weak", **there)]
+    apart = table(loads, aids + elsewhere,
+                  service_event=[event("a3", 30, "sent_for_repair"),
+                                 event("a2", 20, "sent_for_repair", **there)])  # fmt: skip
+    told = pl.col("aspect") == "returned_in_30_days", pl.col("condition_before") == "dead"
+    columns = ["moisture_third", "minutes", "n", "events"]
+    assert apart.filter(*told).select(columns).equals(frame.filter(*told).select(columns))
     # Without 30 days of data after, an aid is not known to have stayed away.
     short = table([load(0, 20.0, "dry"), load(1, 20.0, "dry", local_date=day(29))], aids)
     assert short.filter(

@@ -390,3 +390,22 @@ def test_water_carried_over_shows_in_later_runs():
     }  # fmt: skip
     assert (found["second"]["n"], found["second"]["chambers"]) == (72, 6)
     assert found["second"]["ratio_low"] == pytest.approx(1.3)
+
+
+def test_the_pump_is_judged_by_its_own_chambers_cycles_of_ninety_days():
+    """Two sites call a chamber c1; 30 of 30 cycles short at the first, none at the second."""
+    con = warehouse()
+    sites = ("site-01", "site-02")
+    insert(con, "dryer", [{"site_id": site, "dryer_id": "c1"} for site in sites])
+    insert(con, "session", [
+        {"site_id": site, "dryer_id": "c1", "treatment": "dried", "session_key": f"{back} {at}",
+         "local_date": TODAY - timedelta(days=back), "is_boiling_not_possible": is_short}
+        for site, back, n, is_short in (
+            ("site-01", 89, 30, True), ("site-01", 90, 7, True), ("site-01", 0, 1, None),
+            ("site-02", 0, 25, False),
+        )
+        for at in range(n)
+    ])  # fmt: skip
+    frame = run(con, as_of=TODAY, wanted="dryer_calibration")["dryer_calibration"]
+    told = frame.select("site_id", "pump", "pump_cycles", "pump_cycles_short").rows()
+    assert sorted(told) == [("site-01", "outside", 30, 30), ("site-02", "within", 25, 0)]

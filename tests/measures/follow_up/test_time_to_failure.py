@@ -127,6 +127,26 @@ def test_a_new_serial_is_the_same_aid():
     assert at(frame, 90)["failed"] == 0
 
 
+def test_two_sites_that_share_local_ids_stay_apart():
+    """Aid a fails at the first site, is lost at the second; the second's data end on day 40."""
+    there = {"site_id": "site-02", "wearer_key": "w 02"}
+    frame = measured(
+        "time_to_failure",
+        [episode("a"), episode("a", **there, episode_id="02 a"),
+         episode("b", **there, episode_id="02 b", exposure="splash")],
+        [session("a", 0), session("a", 20, "weak"),
+         session("a", 0, **there, episode_id="02 a"),
+         session("b", 0, **there, episode_id="02 b", exposure="splash")],
+        [event("a", 30, "lost", site_id="site-02"),
+         event("b", 10, "sent_for_repair"),
+         event("b", 5, "back_from_repair", new_device_id="a")],
+        sites=("site-01", "site-02"),
+    )  # fmt: skip
+    row = at(frame, 60)
+    assert (row["n"], row["failed"], row["competing"]) == (3, 1, 1)
+    assert at(frame, 60, grouping="exposure", exposure="splash")["failed"] == 0
+
+
 def test_an_aid_that_is_never_seen_again_is_not_known_to_work_in_the_sensitivity():
     aids = [f"a{i}" for i in range(10)]
     frame = measured(

@@ -369,8 +369,8 @@ def test_readings_outside_the_doses_checked_keep_their_side():
         *(load(3 + at, 6.0 + at, standing="correctable") for at in range(8)),
     ])  # fmt: skip
     frame = counts_of(con)["moisture_distribution"]
-    held = frame.filter(grouping_id=511, aids=1, is_corrected=True).sort("value")
-    assert held["value"].to_list() == [5.0, *(6.0 + at for at in range(8)), 20.0]
+    held = frame.filter(grouping_id=511, aids=1, is_corrected=True).sort("value_ul")
+    assert held["value_ul"].to_list() == [5.0, *(6.0 + at for at in range(8)), 20.0]
     assert held["below"].to_list() == [True] + [False] * 9
 
 

@@ -313,6 +313,12 @@ def test_a_plan_does_not_look_beyond_its_number():
     assert later["basis"] == "unplanned"
 
 
+@pytest.mark.parametrize(("days", "basis"), [(0, "interim"), (-1, "unplanned")])
+def test_a_plan_is_under_way_from_its_first_day(days, basis):
+    row = verdict_of(large(), plan_of(761), as_of=MONDAY + timedelta(days))
+    assert row["basis"] == basis
+
+
 def test_a_plan_keeps_the_rule_it_was_recorded_with():
     # A plan recorded before levels were: its benefit is decided at the confidence level.
     old = verdict_of(large(), plan_of(760))

@@ -314,3 +314,27 @@ def test_table_is_valid_and_without_nan():
     assert frame.select(key).is_duplicated().sum() == 0
     assert not frame.select(pl.selectors.float().is_nan().any().fill_null(value=False)).row(0)[0]
     assert run(warehouse(), wanted="site_comparison")["site_comparison"].is_empty()
+
+
+def blank(rows: list[dict], every: int, site: str) -> list[dict]:
+    """Leave each twentieth aid without an after, and of one site each so many."""
+    return [
+        row | ({"condition_after": None} if at % (every if row["site_id"] == site else 20) == 0
+               else {})
+        for at, row in enumerate(rows)
+    ]  # fmt: skip
+
+
+def test_a_site_that_leaves_many_unassessed_is_judged_for_that_and_nothing_else():
+    frame = compare(blank(aids(80), 3, SITES[0]))
+    own = of(frame, "not_assessed")[SITES[0]]
+    assert (own["verdict"], own["reason"]) == ("higher_than_expected", None)
+    assert of(frame, "weak_back_to_normal")[SITES[0]]["reason"] == "many_not_assessed"
+
+
+def test_limits_of_the_funnel_are_shares():
+    rows = [row | {"condition_after": "weak" if at % 25 == 0 else "normal"}
+            for at, row in enumerate(aids(40))]  # fmt: skip
+    frame = compare(rows).filter(pl.col("outcome") == "weak_back_to_normal")
+    assert frame["funnel_high_998"].max() == 1
+    assert frame["funnel_low_998"].min() >= 0
