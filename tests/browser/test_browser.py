@@ -130,12 +130,19 @@ def test_print_shows_the_drawing_on_white(chromium, folder):
     page.context.close()
 
 
+# A page may be loaded before it is painted: the entry is awaited, not only asked for.
+FIRST_PAINT = """() => new Promise((seen) => {
+    new PerformanceObserver((list) => {
+        const [first] = list.getEntriesByName('first-contentful-paint');
+        if (first) seen(first.startTime);
+    }).observe({type: 'paint', buffered: true});
+})"""
+
+
 def test_the_first_chart_is_seen_within_a_second(chromium, folder):
     times = []
     for _ in range(3):
         page, _, _ = opened(chromium, folder, "care", **MODES["light"])
-        times.append(
-            page.evaluate("performance.getEntriesByName('first-contentful-paint')[0].startTime")
-        )
+        times.append(page.evaluate(FIRST_PAINT))
         page.context.close()
     assert min(times) <= 1000, times
