@@ -122,8 +122,8 @@ def dose_checks(frames: Frames) -> Figure:
         ),
         caveats=(
             "The standing judges a chamber as a whole: mean error, scatter, drift, and how long "
-            "ago it was checked. The figures below show these one by one, so their counts differ from "
-            "it. The number after the standing is the count of days with checks in 180.",
+            "ago it was checked. The figures below show these one by one, so their counts differ "
+            "from it. The number after the standing is the count of days with checks in 180.",
         ),
     )
 
