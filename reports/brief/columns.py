@@ -15,11 +15,13 @@ from reports.figures.site_comparison import HIDDEN as UNKNOWN
 from reports.figures.site_comparison import UNJUDGED, compared
 from reports.figures.site_worsened import OUTCOME as WORSENED
 from reports.figures.site_worsened import compared_worsened
+from schemas import measure_words
+from schemas.meaning import each_of
 
 USE_MONTHS = 3
-SHAPES = {
+SHAPES = each_of("SHAPES", measure_words.SITE_VERDICT.but("too_few_to_say"), {
     "higher_than_expected": cells.UP, "as_expected": cells.DOT, "lower_than_expected": cells.DOWN,
-}  # fmt: skip
+})  # fmt: skip
 # What a chamber's standing asks of the reader; those that ask nothing are good.
 GOOD = ("in_tolerance", "correctable")
 HARM_STANDS = {"up": "more working aids harmed", "down": "fewer working aids harmed"}

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from pipeline.measures.records.quality_checks import CHECKS
-from schemas import check_names
+from schemas import check_names, measure_words, vocabulary
 from schemas.chambers import STANDINGS, VERDICTS
+from schemas.meaning import each_of, some_of
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ CHAMBER = {
     if word.advice
 }
 PUMP = VERDICTS["pump"]
-OUTCOME = {
+OUTCOME = each_of("OUTCOME", measure_words.COMPARED_OUTCOME, {
     "normal_worsened": (
         "harm", "More working aids stopped or got worse after drying than elsewhere. Look at the"
         " chamber, its heat and pressure, and at these aids.", "compared-worsened",
@@ -51,7 +52,7 @@ OUTCOME = {
         "result", "More dried aids are not assessed afterwards than elsewhere.",
         "compared-not-assessed",
     ),
-}  # fmt: skip
+})  # fmt: skip
 LOOK_AT_EACH = "Look at each aid: the table stopped_aid names its line in the site's own export."
 STOPPED = {
     "more_than_cleaned": (
@@ -72,11 +73,15 @@ STOPPED = {
         " few were only cleaned to say whether drying did it.",
     ),
 }  # fmt: skip
-FILE = {
-    "refused": "The file was refused: nothing of it was loaded. Correct it and send it again.",
-    "held": "The file is held: it has far fewer rows than before. Look at it, then accept it.",
-    "kept": "The file's earlier version stays in force: the newer one was refused or is held.",
-}
+FILE = some_of(
+    "FILE",
+    vocabulary.FILE_STATUS,
+    {
+        "refused": "The file was refused: nothing of it was loaded. Correct it and send it again.",
+        "held": "The file is held: it has far fewer rows than before. Look at it, then accept it.",
+        "kept": "The file's earlier version stays in force: the newer one was refused or is held.",
+    },
+)
 
 
 def _quality() -> dict[tuple[str, str], Told]:
