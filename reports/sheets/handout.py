@@ -319,8 +319,11 @@ def cell_cautions(power_source: str | None) -> tuple[str, ...]:
 
 
 def chart(given: Handout) -> Markup | str:
-    """Draw the reading and earlier ones; over the peers' range only where it is set against it."""
-    if given.value_ul is None:
+    """Draw the reading and earlier ones; over the peers' range only where it is set against it.
+
+    A lone reading without peers is a number: a picture would add nothing.
+    """
+    if given.value_ul is None or (given.earlier.is_empty() and not given.comparison):
         return ""
     known = given.comparison.cell["centiles"] if given.comparison else {}
     spec = drawing(
