@@ -12,9 +12,11 @@ from schemas.outcomes import DEFINITIONS_OF
 from schemas.vocabulary import CONDITION
 
 if TYPE_CHECKING:
-    Condition = UnitOfCount = str
+    Condition = str
+    UnitOfCount = str
 else:
-    Condition, UnitOfCount = Literal[CONDITION], Literal[UNIT_OF_COUNT]
+    Condition = Literal[CONDITION]
+    UnitOfCount = Literal[UNIT_OF_COUNT]
 
 Amount = Annotated[float, Interval(ge=0, le=1_000_000)]
 Text = Annotated[str, MinLen(1)]
