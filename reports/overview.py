@@ -9,6 +9,8 @@ import polars as pl
 from reports import check_words, edition, rates, words
 from reports.figure import Figure, Frames
 from reports.figures import account
+from schemas import vocabulary
+from schemas.meaning import each_of
 from schemas.vocabulary import CHANGE_HEADINGS, SEVERITY_HEADINGS
 
 FINDINGS = (
@@ -20,7 +22,11 @@ MOST_CHANGES = 5
 MOST_CHECKS = 3
 GAPS = "Records are missing, copied or unlikely more often than tolerated."
 MOST_PRINTED, LEAST_PRINTED, FEW_ROWS = 12, 8, 15
-TAGS = {"harm": "Possible harm", "safety": "Safety", "result": "Results", "record": "Records"}
+TAGS = each_of(
+    "TAGS",
+    vocabulary.SEVERITY,
+    {"harm": "Possible harm", "safety": "Safety", "result": "Results", "record": "Records"},
+)
 SUBJECTS_NAMED = ("chamber", "chamber_pump", "file")
 LINKS = {
     "care": "the evidence", "sites": "the comparison of sites", "chambers": "the chambers",

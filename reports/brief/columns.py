@@ -18,12 +18,14 @@ from reports.figures.site_comparison import UNJUDGED, compared
 from reports.figures.site_worsened import OUTCOME as WORSENED
 from reports.figures.site_worsened import compared_worsened
 from reports.harmed import harmed_sites
+from schemas import measure_words
 from schemas.chambers import HARM, PUMP_TO_CHECK
+from schemas.meaning import each_of
 
 USE_MONTHS = 3
-SHAPES = {
+SHAPES = each_of("SHAPES", measure_words.SITE_VERDICT.but("too_few_to_say"), {
     "higher_than_expected": cells.UP, "as_expected": cells.DOT, "lower_than_expected": cells.DOWN,
-}  # fmt: skip
+})  # fmt: skip
 HARM_STANDS = {"up": "more working aids harmed", "down": "fewer working aids harmed"}
 HIDDEN = Cell(cells.HIDDEN, "hidden", "hidden, since a count is small")
 DISAGREE = Cell(cells.NO_VERDICT, "counts differ", "its counts of visits and of sessions disagree")

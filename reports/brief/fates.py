@@ -16,6 +16,8 @@ from reports.figure import (
     finding,
 )
 from reports.strips import hundred
+from schemas import measure_words
+from schemas.meaning import each_of
 
 QUESTION = "What becomes of 100 dead aids?"
 CAME_BACK_DAYS = 90
@@ -29,6 +31,11 @@ STATES = {
                           ("returned_not_working", "not_dried")),
     "not_known": ("not known", "not_known", ("fate_not_known", "not_assessed")),
 }  # fmt: skip
+STATE_OF = each_of(
+    "STATE_OF",
+    measure_words.LADDER_STEP,
+    {step: state for state, (_, _, steps) in STATES.items() for step in steps},
+)
 COLUMNS = (
     TableColumn("state_words", "State"), TableColumn("of_100", "Of 100", "count"),
     TableColumn("aids", "Aids", "count"), TableColumn("share", "Share", "share", 1),

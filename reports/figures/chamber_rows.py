@@ -9,22 +9,27 @@ from reports import rates, words
 from reports.figure import Frames
 from reports.harmed import harmed_sites
 from reports.palette import BLUE, GREEN, GREY, ORANGE, PURPLE
+from schemas import vocabulary
 from schemas.chambers import HARM, PUMP_TO_CHECK, STATES, VERDICTS, told
-from schemas.meaning import labels
+from schemas.meaning import each_of, labels
 
 FAULT, DUE = (ORANGE, "square"), (PURPLE, "triangle-right")
-SIGNS = {
-    "in_tolerance": (BLUE, "circle"),
-    "correctable": (GREEN, "diamond"),
-    "scattering": FAULT,
-    "drifting": FAULT,
-    "out_of_tolerance": FAULT,
-    "misreading": FAULT,
-    "overdue": DUE,
-    "retest": DUE,
-    "too_few_checks": DUE,
-    "never_checked": (GREY, "cross"),
-}
+SIGNS = each_of(
+    "SIGNS",
+    vocabulary.STANDING,
+    {
+        "in_tolerance": (BLUE, "circle"),
+        "correctable": (GREEN, "diamond"),
+        "scattering": FAULT,
+        "drifting": FAULT,
+        "out_of_tolerance": FAULT,
+        "misreading": FAULT,
+        "overdue": DUE,
+        "retest": DUE,
+        "too_few_checks": DUE,
+        "never_checked": (GREY, "cross"),
+    },
+)
 FINE = "in_tolerance"
 # Standings that ask nothing, or nothing soon.
 SOUND = (FINE, "correctable")

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from pipeline.measures.records.quality_checks import CHECKS
-from schemas import check_names
+from schemas import check_names, measure_words, vocabulary
 from schemas.chambers import HARM, PUMP_TO_CHECK, STANDINGS, VERDICTS
+from schemas.meaning import each_of, some_of
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ CHAMBER = {
 }
 PUMP = VERDICTS["pump"]
 COMPARE = "Why is not known: compare programme, delay and grading with the other sites."
-OUTCOME = {
+OUTCOME = each_of("OUTCOME", measure_words.COMPARED_OUTCOME, {
     "normal_worsened": (
         "harm", f"More working aids stopped or got worse after drying than elsewhere. {HARM.advice}"
         " Look at these aids.", "compared-worsened",
@@ -53,7 +54,7 @@ OUTCOME = {
         "result", "More dried aids are not assessed afterwards than elsewhere. Assess each aid"
         " after its cycle and record it.", "compared-not-assessed",
     ),
-}  # fmt: skip
+})  # fmt: skip
 LOOK_AT_EACH = "Look at each aid: the table stopped_aid names its line in the site's own export."
 # The finding, then when and where, then what to do.
 STOPPED = {
@@ -74,11 +75,15 @@ STOPPED = {
         " drying did it. In the last 90 days, all sites not named for harm together.",
     ),
 }  # fmt: skip
-FILE = {
-    "refused": "The file was refused: nothing of it was loaded. Correct it and send it again.",
-    "held": "The file is held: it has far fewer rows than before. Look at it, then accept it.",
-    "kept": "The file's earlier version stays in force: the newer one was refused or is held.",
-}
+FILE = some_of(
+    "FILE",
+    vocabulary.FILE_STATUS,
+    {
+        "refused": "The file was refused: nothing of it was loaded. Correct it and send it again.",
+        "held": "The file is held: it has far fewer rows than before. Look at it, then accept it.",
+        "kept": "The file's earlier version stays in force: the newer one was refused or is held.",
+    },
+)
 
 
 def _quality() -> dict[tuple[str, str], Told]:
