@@ -16,6 +16,8 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures.beside_sites import POOR, per_site
+from schemas.meaning import some_of
+from schemas.measure_words import SITE_REASON
 
 QUESTION = "Whose records can be trusted?"
 COLUMNS = (
@@ -28,7 +30,7 @@ COLUMNS = (
 NO, CAUTION, YES = "no", "yes, with gaps", "yes"
 UNLIKE = "unseen_elsewhere"
 # What mends each reason, and the share that goes with it.
-MENDS = {
+MENDS = some_of("MENDS", SITE_REASON, {
     "order_not_recorded": ("Record the condition after cleaning, before drying.", None),
     "copied_forward": (
         "Measure again after drying; do not copy the values from before.", "copy_forward_share",
@@ -38,8 +40,8 @@ MENDS = {
     ),
     "rows_refused": ("Correct the export: refused rows stand below with their fixes.", None),
     "many_not_assessed": ("Assess each aid after its cycle.", "not_assessed_share"),
-    UNLIKE: ("Record of its aids what the other sites record.", None),
-}  # fmt: skip
+    "unseen_elsewhere": ("Record of its aids what the other sites record.", None),
+})  # fmt: skip
 MOST_CHECKS, MOST_TITLE, OTHERS = 3, 110, "Each check and its fix stand below."
 MEANING = (
     "No: its results are left out of comparisons and carry no verdict. With gaps: its results are "
