@@ -115,11 +115,11 @@ def _site(
         }  # fmt: skip
     if checks or reasons:
         why = [*(words.label(reason) for reason in reasons), *([_some(checks)] if checks else [])]
-        mends = [MENDS[reason][0] for reason in reasons]
+        advice = [MENDS[reason][0] for reason in reasons]
         return found | {
             "carries": CAUTION, "why": "; ".join(why),
             "blocked": f"{blocked} of {len(compared)}",
-            "to_do": " ".join([*mends, *([OTHERS] if checks else [])]),
+            "to_do": " ".join([*advice, *([OTHERS] if checks else [])]),
         }  # fmt: skip
     return found | {"carries": YES, "why": "", "blocked": f"0 of {len(compared)}", "to_do": ""}
 
