@@ -230,6 +230,7 @@ def _hits(store: Store, label: str, gone: frozenset[str]) -> pl.DataFrame:
 
 
 def sweep(store: Store, after: Ledger) -> None:
-    """Remove parts that no version in force or held needs, and the ledgers of earlier runs."""
+    """Remove parts that no version in force or held needs, earlier drawings and ledgers."""
     store.remove_parts(needed(after))
+    store.drawings.unlink(missing_ok=True)
     ledgers.remove_earlier(store, after)

@@ -62,6 +62,11 @@ class Store:
         return self.folder / "acknowledged.json"
 
     @property
+    def drawings(self) -> Path:
+        """Drawings of the last pages."""
+        return self.folder / "drawings.json.z"
+
+    @property
     def plan(self) -> Path:
         """The recorded plan of a comparison."""
         return self.folder / "comparison_plan.json"

@@ -119,7 +119,7 @@ def test_what_is_removed_is_gone_from_merged_parts_too(
     assert main(["forget", "site-a/sessions_2026-02.csv", *store]) in {0, 3}
     assert str(forgotten) not in all_rows(line.store)
     assert line.ask("SELECT count(*) FROM session_aid") == [(10,)]
-    [(wearer,)] = line.ask("SELECT wearer_key FROM session_aid WHERE session_id LIKE 'M1-S3'")
+    [(wearer,)] = line.ask("SELECT wearer_key FROM session_aid WHERE local_date = '2026-01-04'")
     assert str(wearer) in all_rows(line.store)
     monkeypatch.setattr("sys.stdin", io.StringIO("W3\n"))
     assert main(["erase", "--site", "site-a", *store]) in {0, 3}
