@@ -134,7 +134,7 @@ def title(frame: pl.DataFrame) -> Title:
                 return finding(
                     f"after.{condition}",
                     f"Under one in ten rescued {condition} aids has a new problem within "
-                    f"{own['days'].max()} days; {half}",
+                    f"{max(own['days'].to_list())} days; {half}",
                 )
             return finding(
                 f"after.{condition}",
@@ -152,12 +152,12 @@ def days_to_tenth(own: pl.DataFrame) -> str | None:
         own: a condition's rows by days: share_failed, adjusted_low, adjusted_high.
     """
     found = [
-        own.filter(pl.col(name) >= TENTH)["days"].min()
+        min(own.filter(pl.col(name) >= TENTH)["days"].to_list(), default=None)
         for name in ("share_failed", "adjusted_high", "adjusted_low")
     ]
     if found[0] is None:
         return None
-    last = f"over {own['days'].max()}" if found[2] is None else f"{found[2]}"
+    last = f"over {max(own['days'].to_list())}" if found[2] is None else f"{found[2]}"
     return f"{found[0]} days ({found[1]} to {last})"
 
 

@@ -182,7 +182,7 @@ def title(drawn: pl.DataFrame) -> Title:
 
 def _kind_told(own: pl.DataFrame, kind: str, name: str) -> str:
     """Say a kind's minutes and share, without and with known exposure; empty where none does."""
-    told = []
+    told: list[str] = []
     for exposed, start in (("not_exposed", name), ("exposed", "exposed")):
         rows = own.filter(
             (pl.col("load_kind") == kind) & (pl.col("exposed") == exposed)
