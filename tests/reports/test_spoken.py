@@ -27,7 +27,7 @@ NINETY_FIVE = re.compile(r".{0,40}(?<![\d.])95[ \u00a0\u202f]?%(?! ?\d).{0,24}",
 FIXED = (
     "outside the 95 % limits", "each site, 95 % and", "broad bar: 95 % limits", "95 % low",
     "95 % high", "where 95 % of single", "How often the 95 % interval holds", "leaves open (95 %)",
-    "Coverage of its 95 % interval", "95 % interval of weak aids b",
+    "Coverage of its 95 % interval", "95 % interval of weak aids b", "95 % interval holds it",
 )  # fmt: skip
 # 80 % two-sided is 1.2816 standard errors: tables of the normal distribution.
 Z_80, Z_95 = 1.2816, 1.9600
