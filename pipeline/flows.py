@@ -12,7 +12,7 @@ from pipeline.stages import Job
 
 Step = Callable[..., Any]
 Say = Callable[[str], None]
-Counts = dict[str, int]
+Counts = dict[str, Any]
 Screen = Callable[[int], Counts]
 Spread = Callable[[Screen, Sequence[Order]], Iterator[tuple[int, Counts]]]
 Fulfil = Callable[[Order], dict[str, Any]]

@@ -6,6 +6,7 @@ fingerprint that it is the right one.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from pipeline.intake.changes import likely_bytes
 from pipeline.intake.names import listed
@@ -85,8 +86,8 @@ def fulfil(order: Order, key: bytes) -> dict[str, FileResult]:
     return results
 
 
-def counted(order: Order, results: Mapping[str, FileResult]) -> dict[str, int]:
-    """Return what a scheduler may know of an order that was fulfilled: counts."""
+def counted(order: Order, results: Mapping[str, FileResult]) -> dict[str, Any]:
+    """Return what a scheduler may know of an order that was fulfilled: counts, names of parts."""
     found = list(results.values())
     return {
         "order": order.number,
@@ -95,6 +96,7 @@ def counted(order: Order, results: Mapping[str, FileResult]) -> dict[str, int]:
         "rows_read": sum(one.rows_read for one in found),
         "accepted": sum(one.accepted for one in found),
         "quarantined": sum(one.quarantined for one in found),
+        "parts": sorted({f"{kind}/{name}" for one in found for kind, name in one.parts.items()}),
     }
 
 

@@ -29,7 +29,7 @@ from tests.flows.line import Line, measure_only, sessions
 
 def work_of(site: str | None, size: int, table: str = "sessions", **more: Any) -> Work:
     return Work(
-        file_id=f"{site}-{size}", part_name="p", path=Path("/drop/Ada Lovelace/x.csv"),
+        file_id=f"{site}-{size}", path=Path("/drop/Ada Lovelace/x.csv"),
         shown=f"{site}/x.csv", site_id=site, table_name=table, sha256="", bytes=size, **more,
     )  # fmt: skip
 
