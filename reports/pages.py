@@ -225,6 +225,7 @@ class _Writer:
                     "intro": section.intro,
                     "anchor": _anchor(section.heading),
                     "figures": left,
+                    "links": section.links,
                     "legend": legend,
                 }
             )

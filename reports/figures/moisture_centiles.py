@@ -10,7 +10,7 @@ QUESTION = "Is one reading a lot for this kind of aid?"
 NAMES = {3: "p03", 10: "p10", 25: "p25", 50: "median", 75: "p75", 90: "p90", 97: "p97"}
 SAID = {"p03": "3rd"} | states.QUANTILES | {"p97": "97th"}
 COLUMNS = (
-    TableColumn("panel", "Last dried"),
+    TableColumn("panel", "Climate or last drying"),
     TableColumn("label", "Style"),
     TableColumn("n", "Wearers", "count"),
     TableColumn("p03_ul", "3rd, µL", "number", 2),
@@ -26,18 +26,24 @@ COLUMNS = (
     TableColumn("highest_limit_ul", "Highest limit, µL", "number", 2),
     TableColumn("left_out_uncalibrated", "Left out for the chamber", "count"),
 )
-ANY = "any time ago"
+ANY = "Every climate, last dried any time ago"
 LEFT_OUT = ("left_out_uncalibrated", "left_out_incomplete", "left_out_no_limit")
 
 
 def cells(frames: Frames) -> pl.DataFrame:
-    """Choose the cells over all climates and seasons, one row each, that have some centile."""
+    """Choose the cells over all seasons, one row each, that have some centile.
+
+    By days since the last drying over all climates, and by climate over all days.
+    """
     frame = rates.table(frames, "moisture_centile")
     if frame.is_empty():
         return frame
-    key = ["device_style", "days_since_dry_band"]
+    key = ["device_style", "days_since_dry_band", "climate_group"]
     wide = (
-        frame.filter(pl.col("climate_group").is_null() & pl.col("season").is_null())
+        frame.filter(
+            pl.col("season").is_null()
+            & (pl.col("climate_group").is_null() | pl.col("days_since_dry_band").is_null())
+        )
         .group_by(key)
         .agg(
             pl.col("n", "highest_limit_ul", *LEFT_OUT).first(),
@@ -54,9 +60,7 @@ def cells(frames: Frames) -> pl.DataFrame:
     return (
         wide.with_columns(
             pl.col("device_style").map_elements(words.label, pl.String).alias("label"),
-            pl.col("days_since_dry_band")
-            .map_elements(lambda v: ANY if v is None else words.label(v), pl.String,
-                          skip_nulls=False)
+            pl.struct("days_since_dry_band", "climate_group").map_elements(_panel, pl.String)
             .alias("panel"),
         )
         .with_columns(
@@ -68,7 +72,10 @@ def cells(frames: Frames) -> pl.DataFrame:
             pl.struct(pl.all()).map_elements(_says, pl.String).alias("says"),
         )
         .sort(
-            pl.col("days_since_dry_band").is_not_null(),
+            pl.col("climate_group").is_null() & pl.col("days_since_dry_band").is_not_null(),
+            pl.col("climate_group").is_not_null(),
+            words.position("climate_group", "climate_group"),
+            "climate_group",
             words.position("days_since_dry_band", "days_since_dry_band"),
             words.position("device_style", "device_style"),
             "device_style",
@@ -77,7 +84,7 @@ def cells(frames: Frames) -> pl.DataFrame:
 
 
 def moisture_centiles(frames: Frames) -> Figure:
-    """Draw the centiles by style, one panel for all gaps and one a band."""
+    """Draw the centiles by style: one panel for all, one a climate and one a band of days."""
     frame = cells(frames)
     if frame.is_empty():
         return rates.nothing(
@@ -91,7 +98,7 @@ def moisture_centiles(frames: Frames) -> Figure:
     panels = tuple(
         charts.quantiles(
             drawn.filter(pl.col("panel") == name), scale=scale, gutter=gutter,
-            heading=f"Last dried {name}" + ("" if name == ANY else " ago"),
+            heading=name,
         )
         for name in drawn["panel"].unique(maintain_order=True).to_list()
     )  # fmt: skip
@@ -113,11 +120,21 @@ def moisture_centiles(frames: Frames) -> Figure:
         caveats=(
             "Aids that came to a clean-and-check, not a normal range. Why a centile has no number "
             "stands beside it: too few wearers, below detection, or open between two bounds. By "
-            "climate and season: table moisture_centile in the warehouse. Rows without a 90th "
-            "centile stand in the table only.",
+            "climate and season together the form above answers. Rows without a 90th centile stand "
+            "in the table only.",
             moisture.left_out_of(whole),
         ),
     )
+
+
+def _panel(row: dict[str, str | None]) -> str:
+    """Head a panel: every aid, those of a climate, or those dried so long ago."""
+    if row["climate_group"] is not None:
+        climate = words.sentence(row["climate_group"])
+        return climate if "climate" in climate.lower() else f"{climate} climate"
+    if row["days_since_dry_band"] is None:
+        return ANY
+    return f"Last dried {words.label(row['days_since_dry_band'])} ago"
 
 
 def centile_columns(names: dict[int, str]) -> list[pl.Expr]:
@@ -144,8 +161,9 @@ def title(frame: pl.DataFrame) -> Title:
 
 
 def _says(row: states.Row) -> str:
+    which = f"{row['panel'][:1].lower()}{row['panel'][1:]}"
     return (
-        f"{row['label']}, last dried {row['panel']}: median {states.told(row, 'median')}, 10th "
+        f"{row['label']}, {which}: median {states.told(row, 'median')}, 10th "
         f"centile {states.told(row, 'p10')}, 90th {states.told(row, 'p90')}, "
         f"{words.count(row['n'])} wearers."
     )

@@ -15,8 +15,8 @@ def address(tmp_path_factory):
         {"moisture_centile": made_up.moisture_centile()}, made_up.RUN, made_up.SETTINGS,
         settings_changed={},
     )  # fmt: skip
-    file = tmp_path_factory.mktemp("care") / "care.html"
-    file.write_text(texts["care.html"], encoding="utf-8")
+    file = tmp_path_factory.mktemp("moisture") / "moisture.html"
+    file.write_text(texts["moisture.html"], encoding="utf-8")
     return file.as_uri()
 
 

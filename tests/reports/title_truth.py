@@ -334,6 +334,17 @@ def dead_rate(rows, title):
     return RATE(told, title) if told else ["a row's count"]
 
 
+def look_up(rows, title):
+    """The least and the greatest 90th centile of whole kinds of aid, each with its kind."""
+    whole = [row for row in rows if row["p90_ul"] is not None and row["season_words"] ==
+             "all seasons" and row["climate_words"] == "all climates"
+             and row["band_words"].startswith("any time")]  # fmt: skip
+    ends = [f(whole, key=lambda row: row["p90_ul"]) for f in (min, max)]
+    return lacking(
+        title, *(f"{row['p90_ul']:.1f}\u00a0µL ({row['style_words'][:20]}" for row in ends)
+    )
+
+
 CLAIMS = {
     "readings.outside": readings,
     "readings.within": readings,
@@ -348,7 +359,7 @@ CLAIMS = {
     "below.share": a_row("share_below_detection", "share_below_low", "share_below_high", digits=1),
     "agreement.all": every("%", "share_agree", "agree_low", "agree_high"),
     "sites.range": extremes, "baseline.alike": alike, "moisture.apart": most_water,
-    "look_up.largest": a_row("p10_ul", "p90_ul", scale=1, digits=1),
+    "look_up.range": look_up,
     "centiles.tenth": a_row("p90_ul", scale=1, digits=1), "account.accepted": accepted,
     "improved.above_noise": every("%", "rate"),
     **{
