@@ -374,7 +374,7 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
                 con.execute(f"CREATE TABLE {model.Config.name} ({listed})")
                 for statement in comments(model):
                     con.execute(statement)
-        for statement in macros.statements():
+        for statement in macros.statements(11):
             con.execute(statement)
         con.execute(
             "INSERT INTO refresh_run (run_id, sequence, started_at_utc, as_of, code_version,"

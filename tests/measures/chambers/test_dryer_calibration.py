@@ -293,7 +293,7 @@ def test_the_days_since_a_check_come_before_what_checks_say(con, days, standing)
 @pytest.fixture(scope="module")
 def con():
     connection = duckdb.connect(":memory:", config={"threads": 1})
-    for statement in macros.statements():
+    for statement in macros.statements(11):
         connection.execute(statement)
     yield connection
     connection.close()

@@ -8,7 +8,8 @@ import polars as pl
 import pytest
 from statsmodels.stats.proportion import proportion_confint
 
-from pipeline.measures.recovery.rescue_rate import GROUPINGS, grouping_code, noise, noise_limits
+from pipeline.measures.groupings import grouping_code
+from pipeline.measures.recovery.rescue_rate import COLUMNS, GROUPINGS, noise, noise_limits
 from schemas.measures.rescue_rate import RescueRate
 from tests.measures.small_warehouse import CHECKS, insert, run, warehouse
 
@@ -246,9 +247,9 @@ def test_limits_of_noise_are_half_of_wilsons_for_a_pair_either_way():
 
 
 def test_every_grouping_has_its_own_code():
-    codes = [grouping_code(name) for name in GROUPINGS]
+    codes = [grouping_code(COLUMNS, name) for name in GROUPINGS]
     assert len(set(codes)) == len(GROUPINGS)
-    assert grouping_code("all") == 1023
+    assert grouping_code(COLUMNS, "all") == 1023
 
 
 def test_counts_equal_a_direct_recount():
