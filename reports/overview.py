@@ -169,17 +169,18 @@ def attention(frames: Frames) -> list[Severity]:
 
 
 def attention_title(frames: Frames) -> str:
-    """Count what needs attention, the gravest kind named."""
+    """Say at how many sites something of each severity needs attention, the gravest first."""
     items = rates.table(frames, "attention_item")
     if items.is_empty():
         return "Nothing needs attention"
-    gravest = next(s for s in SEVERITY_HEADINGS if (items["severity"] == s).any())
-    of = items.filter(severity=gravest).height
-    verb = "thing needs" if items.height == 1 else "things need"
-    return (
-        f"{words.count(items.height)} {verb} attention, {words.count(of)} under "
-        f"“{SEVERITY_HEADINGS[gravest].lower()}”"
-    )
+    told = []
+    for severity, heading in SEVERITY_HEADINGS.items():
+        own = items.filter(severity=severity)
+        n = own["site_id"].drop_nulls().n_unique()
+        if not own.is_empty():
+            where = f"at {words.plural(n, 'site')}" if n else "in the group"
+            told.append(f"{heading[:1].lower()}{heading[1:]} {where}")
+    return f"What needs attention: {', '.join(told)}"
 
 
 def most_printed(rows: Sequence[Any]) -> int:

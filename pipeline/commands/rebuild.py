@@ -16,6 +16,7 @@ from pipeline.store.erased import read_erased
 from pipeline.store.layout import Store
 from pipeline.store.ledger import DamagedLedgerError, Ledger
 from pipeline.store.lock import one_refresh
+from pipeline.store.parts import clear_unused
 from pipeline.store.recovery import Recovered, last_sound, start_anew
 
 
@@ -67,6 +68,8 @@ def _rebuild(
         if not before.run_id:
             raise StoreError(f"the store {store.folder} holds no finished run")
         settle_erasure(store, before)
+        if not found.damaged:
+            clear_unused(store, before)
         settings = read_settings(store.settings)
         said = remove(store, before) if remove is not None else ""
         job = make_job(

@@ -23,6 +23,7 @@ from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
 from pipeline.store.lock import one_refresh
 from pipeline.store.log import write_log
+from pipeline.store.parts import clear_unused
 from pipeline.store.plan import plan_digest
 from pipeline.store.recovery import damage_of, last_sound
 
@@ -156,6 +157,8 @@ def refresh(
         found_before.must_rebuild = True
         notices.append(f"{damage}; it was built again from the store's parts")
     found_before.set_aside()
+    if not found_before.damaged:
+        clear_unused(store, before)
     editions.refuse_other(dashboards, editions.in_force(before, settings.edition))
     _check_accepted(accept_shrink, before)
     gone = gone_files(found, before)
@@ -234,7 +237,7 @@ def settle_erasure(store: Store, before: Ledger) -> None:
     Raises:
         StoreError: where the list is gone or another one.
     """
-    if is_pending(store, before) or store.asides():
+    if is_pending(store, before):
         from pipeline.removal import finish_erasure  # noqa: PLC0415
 
         finish_erasure(store, before)

@@ -62,9 +62,9 @@ def fates(frames: Frames) -> Figure:
     whole = hundred(counts)
     n, unordered = (rows["works_after_drying"][name] for name in ("n", "order_not_recorded"))
     back = _came_back(frames)
+    notes = {"works_after_drying": back, "still_not_working": _returned(rows, counts)}
     states = tuple(
-        StripState(id_, said, sign, whole[id_], counts[id_],
-                   back if id_ == "works_after_drying" else "")
+        StripState(id_, said, sign, whole[id_], counts[id_], notes.get(id_, ""))
         for id_, (said, sign, _) in STATES.items()
     )  # fmt: skip
     frame = pl.DataFrame({
@@ -87,7 +87,7 @@ def title(whole: Mapping[str, int]) -> Title:
     cleaned, dried = whole["works_after_cleaning"], whole["works_after_drying"]
     return finding(
         "fates.works",
-        f"Of 100 dead aids, {cleaned} work after cleaning and {dried} more after drying",
+        f"Of 100 dead aids seen, {cleaned} work after cleaning and {dried} more after drying",
     )
 
 
@@ -100,6 +100,16 @@ def _counts(rows: Mapping[str, Mapping[str, Any]]) -> dict[str, int] | None:
             return None
         found[id_] = sum(own)
     return found if "works_after_drying" in rows and sum(found.values()) else None
+
+
+def _returned(rows: Mapping[str, Mapping[str, Any]], counts: Mapping[str, int]) -> str:
+    """Say which share of the aids still not working went back to the wearer so."""
+    step, of = "returned_not_working", counts["still_not_working"]
+    if step not in rows or not of:
+        return ""
+    share = rows[step]["ended_here"] / of
+    which = "all" if share == 1 else words.percent(share)
+    return f"{which} of these went back to the wearer so"
 
 
 def _came_back(frames: Frames) -> str:

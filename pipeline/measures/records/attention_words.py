@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from pipeline.measures.records.quality_checks import CHECKS
 from schemas import check_names, measure_words, vocabulary
-from schemas.chambers import STANDINGS, VERDICTS
+from schemas.chambers import HARM, PUMP_TO_CHECK, STANDINGS, VERDICTS
 from schemas.meaning import each_of, some_of
 
 
@@ -36,41 +36,43 @@ CHAMBER = {
     if word.advice
 }
 PUMP = VERDICTS["pump"]
+COMPARE = "Why is not known: compare programme, delay and grading with the other sites."
 OUTCOME = each_of("OUTCOME", measure_words.COMPARED_OUTCOME, {
     "normal_worsened": (
-        "harm", "More working aids stopped or got worse after drying than elsewhere. Look at the"
-        " chamber, its heat and pressure, and at these aids.", "compared-worsened",
+        "harm", f"More working aids stopped or got worse after drying than elsewhere. {HARM.advice}"
+        " Look at these aids.", "compared-worsened",
     ),
     "dead_sounds_again": (
-        "result", "Fewer dead aids sound again after drying than elsewhere.", "compared-dead",
+        "result", f"Fewer dead aids sound again after drying than elsewhere. {COMPARE}",
+        "compared-dead",
     ),
     "weak_back_to_normal": (
-        "result", "Fewer weak aids are back to normal after drying than elsewhere.",
+        "result", f"Fewer weak aids are back to normal after drying than elsewhere. {COMPARE}",
         "compared-weak",
     ),
     "not_assessed": (
-        "result", "More dried aids are not assessed afterwards than elsewhere.",
-        "compared-not-assessed",
+        "result", "More dried aids are not assessed afterwards than elsewhere. Assess each aid"
+        " after its cycle and record it.", "compared-not-assessed",
     ),
 })  # fmt: skip
 LOOK_AT_EACH = "Look at each aid: the table stopped_aid names its line in the site's own export."
+# The finding, then when and where, then what to do.
 STOPPED = {
     "more_than_cleaned": (
-        "harm", "Aids that worked before drying did not work afterwards, in the last 90 days"
-        " clearly more often than with cleaning only. Look at the chamber, its heat and pressure.",
+        "harm", "Working aids stopped after drying clearly more often than after cleaning alone. In"
+        f" the last 90 days. {HARM.advice}",
     ),
     "more_than_accepted": (
-        "harm", "Aids that worked before drying did not work afterwards, in the last 90 days"
-        " clearly more often than is accepted; too few were only cleaned to set them against. Look"
-        " at the chamber, its heat and pressure.",
+        "harm", "Working aids stopped after drying clearly more often than is accepted. In the last"
+        f" 90 days; too few were only cleaned to set them against. {HARM.advice}",
     ),
     "as_cleaned": (
-        "safety", "Aids that worked before drying did not work afterwards, in the last 90 days not"
-        " clearly more often than with cleaning only.",
+        "result", "Some working aids stopped after drying, not clearly more often than after"
+        " cleaning alone. In the last 90 days, all sites not named for harm together.",
     ),
     "none_cleaned": (
-        "safety", "Aids that worked before drying did not work afterwards, in the last 90 days; too"
-        " few were only cleaned to say whether drying did it.",
+        "safety", "Some working aids stopped after drying; too few were only cleaned to say whether"
+        " drying did it. In the last 90 days, all sites not named for harm together.",
     ),
 }  # fmt: skip
 FILE = some_of(
@@ -117,7 +119,8 @@ ITEMS: dict[tuple[str, str], Told] = {
         for standing, (severity, words) in CHAMBER.items()
     },
     ("chamber_pump", ""): Told(
-        "result", f"Chamber's pump. {PUMP.sentence} {PUMP.advice}", "chambers", "boiling", "cycles"
+        "result", f"Chamber: {PUMP_TO_CHECK}. {PUMP.sentence} {PUMP.advice}", "chambers",
+        "boiling", "cycles",
     ),
     **_quality(),
     ("silent_site", ""): Told(
