@@ -157,20 +157,34 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "reports",
         "schemas",
     ),
-    "pipeline.orchestration": ("pipeline.stages", "pipeline.store", "pipeline.errors"),
+    "pipeline.orchestration": (
+        "pipeline.stages",
+        "pipeline.screening.order",
+        "pipeline.store",
+        "pipeline.errors",
+    ),
+    "pipeline.workers": (
+        "pipeline.intake.key",
+        "pipeline.screening",
+        "pipeline.store",
+        "pipeline.errors",
+    ),
     "pipeline.pace": ("pipeline.stages",),
     "pipeline.flows": (
         "pipeline.pace",
         "pipeline.stages",
+        "pipeline.screening.order",
         "pipeline.publishing",
         "pipeline.orchestration",
+        "pipeline.workers",
     ),
     "pipeline.commands": ANY,
 }
 # Libraries that one layer keeps to itself.
 KEPT_TO: dict[str, tuple[str, ...]] = {
     "duckdb": ("pipeline.warehouse",),
-    "prefect": ("pipeline.orchestration", "pipeline.flows"),
+    "prefect": ("pipeline.orchestration", "pipeline.nightly"),
+    "distributed": ("pipeline.workers",),
     "altair": ("reports",),
     "vl_convert": ("reports",),
     "jinja2": ("reports",),
@@ -190,7 +204,7 @@ MAY_USE: dict[str, tuple[str, ...]] = {
     "pipeline.warehouse.query_process": ("duckdb",),
     "pipeline.warehouse.limited_query": (),
 }  # fmt: skip
-HEAVY = ("pandera", "prefect", "altair", "polars", "statsmodels", "pydantic")
+HEAVY = ("pandera", "prefect", "distributed", "altair", "polars", "statsmodels", "pydantic")
 SQL = re.compile(
     r"\bSELECT\s|\bINSERT INTO\b|\bDELETE FROM\b|\bUPDATE \w+ SET\b"
     r"|\bCREATE (OR REPLACE )?(TEMP )?(TABLE|VIEW|MACRO)\b"
