@@ -10,7 +10,10 @@ from reports.figures.cycle_outcome import cycle_rescue
 from reports.figures.outcome_ladder import outcome_ladder
 from reports.figures.recheck import recheck_days, recheck_gain
 from reports.figures.repairs_avoided import repairs_avoided
+from reports.levels import with_level
 from tests.reports import made_up_follow_up as made_up
+
+AT_95 = {"confidence_level": 0.95}
 
 THIN = "\u202f"
 
@@ -86,14 +89,14 @@ def test_the_ladder_sets_cleaning_against_drying():
 
 
 def test_lengths_are_named_only_where_their_intervals_are_apart():
-    figure = cycle_rescue(made_up.frames())
+    figure = cycle_rescue(with_level(made_up.frames(), AT_95))
     assert figure.title.rule == "cycle.apart"
     assert "wettest third" in figure.title.text
     rows = figure.table.filter(pl.col("moisture_third") == "wettest").to_dicts()
     short, long = (next(r for r in rows if r["minutes"] == minutes) for minutes in (20, 30))
     assert long["low"] > short["high"]
     even = made_up.cycle_length().with_columns(pl.lit(0.1).alias("low"), pl.lit(0.9).alias("high"))
-    assert cycle_rescue({"cycle_length": even}).title.rule == "cycle.not_apart"
+    assert cycle_rescue(with_level({"cycle_length": even}, AT_95)).title.rule == "cycle.not_apart"
 
 
 def test_minutes_are_withheld_where_the_maker_states_none():
