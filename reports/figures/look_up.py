@@ -145,10 +145,10 @@ def title(frame: pl.DataFrame) -> Title:
         )
     least, most = (whole.row(at, named=True) for at in (0, -1))
     said = [
-        f"{words.number(row['p90_ul'])}\u00a0µL ({words.cut(row['style_words'], 28)})"
+        f"{words.number(row['p90_ul'])}\u00a0µL, {words.cut(words.label(row['device_style']), 28)}"
         for row in (least, most)
     ]
-    ends = said[0] if whole.height == 1 else " to ".join(said)
+    ends = said[0] if whole.height == 1 else ", to ".join(said)
     return finding("look_up.range", f"One in ten working aids brings more than {ends}")
 
 

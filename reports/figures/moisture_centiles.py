@@ -6,7 +6,7 @@ from reports import charts, rates, states, words
 from reports.figure import Figure, Frames, TableColumn, Title, finding, nothing_to_compare
 from reports.figures import moisture
 
-QUESTION = "Is one reading a lot for this kind of aid?"
+QUESTION = "How far does what is a lot differ by climate and by the last drying?"
 NAMES = {3: "p03", 10: "p10", 25: "p25", 50: "median", 75: "p75", 90: "p90", 97: "p97"}
 SAID = {"p03": "3rd"} | states.QUANTILES | {"p97": "97th"}
 COLUMNS = (
@@ -95,6 +95,9 @@ def moisture_centiles(frames: Frames) -> Figure:
         )  # fmt: skip
     scale, gutter = moisture.scale_and_gutter(frame)
     drawn = frame.filter(pl.col("p90_state").is_in(["value", "below_limit"]))
+    # What every climate and gap gives together stands on the form's own picture.
+    if drawn["panel"].n_unique() > 1:
+        drawn = drawn.filter(pl.col("panel") != ANY)
     panels = tuple(
         charts.quantiles(
             drawn.filter(pl.col("panel") == name), scale=scale, gutter=gutter,
@@ -148,8 +151,21 @@ def centile_columns(names: dict[int, str]) -> list[pl.Expr]:
 
 
 def title(frame: pl.DataFrame) -> Title:
-    """Say above what one in ten aids of the commonest style reads."""
-    whole = frame.filter((pl.col("panel") == ANY) & (pl.col("p90_state") == "value"))
+    """Say above what one in ten aids of the commonest style reads, by climate where two tell."""
+    known = frame.filter(pl.col("p90_state") == "value")
+    by = known.filter(pl.col("climate_group").is_not_null())
+    common = by.group_by("label").agg(pl.col("n").sum(), pl.len().alias("climates"))
+    common = common.filter(pl.col("climates") > 1).sort("n", "label", descending=[True, False])
+    if common.height:
+        style = common["label"][0]
+        own = by.filter(label=style).sort("p90_ul", "climate_group")
+        least, most = (
+            f"{words.number(row['p90_ul'])}\u00a0µL ({words.label(row['climate_group'])}"
+            for row in (own.row(0, named=True), own.row(-1, named=True))
+        )
+        text = f"{words.cut(style, 40)}: one in ten brings more than {least}) to {most} climate)"
+        return finding("centiles.climates", f"{text[:1].upper()}{text[1:]}")
+    whole = known.filter(pl.col("panel") == ANY)
     if whole.is_empty():
         return nothing_to_compare("centiles.few", "No style has a 90th centile with a number yet")
     row = whole.sort("n", "label", descending=[True, False], nulls_last=True).row(0, named=True)

@@ -340,9 +340,18 @@ def look_up(rows, title):
              "all seasons" and row["climate_words"] == "all climates"
              and row["band_words"].startswith("any time")]  # fmt: skip
     ends = [f(whole, key=lambda row: row["p90_ul"]) for f in (min, max)]
-    return lacking(
-        title, *(f"{row['p90_ul']:.1f}\u00a0µL ({row['style_words'][:20]}" for row in ends)
-    )
+    said = (f"{row['p90_ul']:.1f}\u00a0µL, {row['style_words'][:20]}" for row in ends)
+    return lacking(title.lower(), *map(str.lower, said))
+
+
+def by_climate(rows, title):
+    """The style named brings least in one climate and most in another, as said."""
+    own = [row for row in rows if title.lower().startswith(row["label"].lower())
+           and row["panel"].endswith("climate") and row["p90_ul"] is not None]  # fmt: skip
+    ends = [f(own, key=lambda row: row["p90_ul"]) for f in (min, max)]
+    names = [row["panel"].removesuffix(" climate").lower() for row in ends]
+    said = [f"{row['p90_ul']:.1f}\u00a0µL ({name}" for row, name in zip(ends, names, strict=True)]
+    return lacking(title, *said)
 
 
 CLAIMS = {
@@ -359,7 +368,7 @@ CLAIMS = {
     "below.share": a_row("share_below_detection", "share_below_low", "share_below_high", digits=1),
     "agreement.all": every("%", "share_agree", "agree_low", "agree_high"),
     "sites.range": extremes, "baseline.alike": alike, "moisture.apart": most_water,
-    "look_up.range": look_up,
+    "look_up.range": look_up, "centiles.climates": by_climate,
     "centiles.tenth": a_row("p90_ul", scale=1, digits=1), "account.accepted": accepted,
     "improved.above_noise": every("%", "rate"),
     **{
