@@ -155,7 +155,7 @@ def every(unit, *columns, scale=100):
 
 def dry(rows, title):
     """Each length and share named is a row's, and no shorter length of it dries nine tenths."""
-    wrong = []
+    wrong = lacking(title, "dry 9 in 10 loads")
     told = {(f"{row['minutes']:.0f}", percent(row["share_dry"])): row for row in rows
             if row["share_dry"] is not None and (row["low"] or 0) >= 0.9}  # fmt: skip
     pairs = re.findall(r"(\d+) \((\d+\u202f%)\)", title)
@@ -346,10 +346,10 @@ def look_up(rows, title):
 
 def by_climate(rows, title):
     """The style named brings least in one climate and most in another, as said."""
-    own = [row for row in rows if title.lower().startswith(row["label"].lower())
-           and row["panel"].endswith("climate") and row["p90_ul"] is not None]  # fmt: skip
+    own = [row for row in rows if title.startswith(row["panel"])
+           and row["label"].endswith(" climate") and row["p90_ul"] is not None]  # fmt: skip
     ends = [f(own, key=lambda row: row["p90_ul"]) for f in (min, max)]
-    names = [row["panel"].removesuffix(" climate").lower() for row in ends]
+    names = [row["label"].removesuffix(" climate") for row in ends]
     said = [f"{row['p90_ul']:.1f}\u00a0µL ({name}" for row, name in zip(ends, names, strict=True)]
     return lacking(title, *said)
 
