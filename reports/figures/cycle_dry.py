@@ -27,7 +27,7 @@ COLUMNS = (
     TableColumn("minutes", "Minutes", "count"),
     TableColumn("n", "Loads", "count"),
     TableColumn("events", "Dry by then", "count"),
-    TableColumn("not_dry", "Not seen dry by then", "count"),
+    TableColumn("at_risk", "Still drying just before", "count"),
     TableColumn("share_left_damp", "Left damp", "share", 1),
     TableColumn("share_dry", "Dry", "share", 1),
     TableColumn("low", "Dry, low", "share", 1),
@@ -60,7 +60,7 @@ def cycle_dry(frames: Frames) -> Figure:
     first = pl.concat([told.head(1), sizes]).unique(group, keep="first", maintain_order=True)
     chosen = first.head(MOST_PANELS).select(group)
     drawn = known.join(chosen, on=group, how="semi", maintain_order="left")
-    shown = curves.still_followed(drawn, "not_dry").drop_nulls("share_dry")
+    shown = curves.still_followed(drawn, "at_risk").drop_nulls("share_dry")
     ticks = tuple(sorted(set(shown["minutes"].to_list())))
     across = charts.Scale(
         0.0, max(ticks, default=0.0) + 5.0, "minutes", ".0f",
@@ -68,10 +68,10 @@ def cycle_dry(frames: Frames) -> Figure:
     )  # fmt: skip
     panels = [
         curves.when(
-            part, x="minutes", value="share_dry", low="low", high="high", followed="not_dry",
+            part, x="minutes", value="share_dry", low="low", high="high", followed="at_risk",
             across=across, upward=charts.Scale(0.0, 1.0, "share of loads dry"),
-            followed_words="not dry",
-            heading=f"Programme '{part['programme_words'][0]}': {part['load_words'][0]}",
+            followed_words="drying",
+            heading=f"Programme “{part['programme_words'][0]}”: {part['load_words'][0]}",
         )
         for part in shown.partition_by(group, maintain_order=True)
     ]  # fmt: skip
@@ -82,8 +82,8 @@ def cycle_dry(frames: Frames) -> Figure:
         kind="when",
         title=title(drawn),
         subtitle=f"n = {rates.total(counted)} loads of chambers that stop when dry; cycles ended "
-        "by time limit, fault or hand are censored; band: log-log %level% interval, by wearer; the "
-        "curve ends where under 30 loads are not yet seen dry.",
+        "by time limit, fault or hand are censored; band: log-log %level% interval, by wearer; "
+        "numbers below and the curve's end (under 30): loads still drying just before.",
         alt=rates.alt_of(shown.rename({"share_dry": "rate"}), "Curves with bands by minutes."),
         source_table="cycle_length",
         method_anchor="cycle-length",
@@ -141,7 +141,6 @@ def loads(frames: Frames) -> pl.DataFrame:
             .alias("load_words"),
             pl.col("minutes").map_elements(lambda v: f"{v:.0f} minutes", pl.String)
             .fill_null("not known").alias("label"),
-            (pl.col("n") - pl.col("events")).alias("not_dry"),
         )
         .with_columns(
             pl.struct("programme_words", "load_words", "label", "share_dry", "low", "high")
@@ -164,13 +163,13 @@ def title(drawn: pl.DataFrame) -> Title:
     if dry.is_empty():
         return nothing_clear(
             "dry.not_apart",
-            f"One aid, programme '{named}': no length clearly dries nine tenths of loads",
+            f"One aid, programme “{named}”: no length clearly dries nine tenths of loads",
             rows["n"].max(),  # type: ignore[arg-type]
         )
     row = dry.row(0, named=True)
     return finding(
         "dry.nine_tenths",
-        f"One aid, programme '{words.cut(row['programme_words'], 20)}': {row['minutes']:.0f} "
+        f"One aid, programme “{words.cut(row['programme_words'], 20)}”: {row['minutes']:.0f} "
         f"minutes dry {words.percent(row['share_dry'])}, leave "
         f"{words.percent(row['share_left_damp'])} damp",
     )

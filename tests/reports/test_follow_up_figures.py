@@ -75,6 +75,18 @@ def test_minutes_are_withheld_where_the_maker_states_none():
     assert cycle_dry({"cycle_length": fixed}).title.text == "The time to dry cannot be known yet"
 
 
+def test_a_curve_of_drying_ends_where_under_30_loads_still_dry():
+    figure = cycle_dry(made_up.frames())
+    drawn = [row["minutes"] for row in figure.panels[0].wide["datasets"]["rows"]]
+    # 100 loads are drying just before 45 minutes.
+    assert max(drawn) == 45
+    fewer = made_up.cycle_length().with_columns(
+        pl.when(pl.col("minutes") == 45).then(29).otherwise("at_risk").alias("at_risk")
+    )
+    drawn = cycle_dry({"cycle_length": fewer}).panels[0].wide["datasets"]["rows"]
+    assert max(row["minutes"] for row in drawn) == 40
+
+
 def test_the_length_named_dries_nine_tenths():
     figure = cycle_dry(made_up.frames())
     rows = figure.table.filter(
