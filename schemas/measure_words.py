@@ -144,7 +144,8 @@ SIGNAL_RULE = Words({
     "run_of_eight": ("eight on one side", "Eight months in a row lie on one side."),
     "long_run": ("a long run on one side", "More months in a row on one side than chance gives."),
     "few_crossings": (
-        "too few crossings of the centre", "The line crosses its centre too seldom.",
+        "keeps to one side longer than chance gives",
+        "The line crosses its centre too seldom for chance: it rises, falls or moved.",
     ),
 })  # fmt: skip
 LIMITS = Words({

@@ -179,5 +179,5 @@ def _says(row: dict[str, object]) -> str:
     name = f"{row['programme_words']}, {row['load_words']}, {row['label']}"
     if row["share_dry"] is None:
         return f"{name}: not shown."
-    limits = words.between(row["low"], row["high"])  # type: ignore[arg-type]
-    return f"{name}: {words.percent(row['share_dry'])} dry, interval {limits}."  # type: ignore[arg-type]
+    limits = words.interval(row["low"], row["high"])  # type: ignore[arg-type]
+    return f"{name}: {words.percent(row['share_dry'])} dry, {limits}."  # type: ignore[arg-type]

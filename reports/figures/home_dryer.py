@@ -139,7 +139,7 @@ def _compared(frame: pl.DataFrame) -> Panel | None:
     )
     return charts.intervals(
         said, value="cliffs_delta", outer_low="delta_low", outer_high="delta_high",
-        scale=charts.Scale(-1, 1, "wetter in pairs with none at home, less drier", ".1f",
+        scale=charts.Scale(-1, 1, "share of pairs wetter than with none, less drier", ".1f",
                            (-1.0, -0.5, 0.0, 0.5, 1.0)),
         heading="Against no dryer at home", reference=0.0,
     )  # fmt: skip

@@ -138,8 +138,8 @@ def title(frame: pl.DataFrame) -> Title:
     row = whole.sort("n", "label", descending=[True, False], nulls_last=True).row(0, named=True)
     return finding(
         "centiles.tenth",
-        f"One in ten aids brings more than {words.number(row['p90_ul'])}\u00a0µL: "
-        f"{words.cut(row['label'], 40)}",
+        f"{words.sentence(words.cut(row['label'], 40))}: one aid in ten brings more than "
+        f"{words.number(row['p90_ul'])}\u00a0µL",
     )
 
 

@@ -40,7 +40,7 @@ COLUMNS = (
     TableColumn("why", "Withheld because"),
 )
 SCALE = charts.Scale(
-    -1, 1, "wetter in pairs with others, less drier",
+    -1, 1, "share of pairs wetter, less share drier",
     ".1f", (-1.0, -0.5, 0.0, 0.5, 1.0),
 )  # fmt: skip
 

@@ -14,7 +14,7 @@ from reports.figure import (
     nothing_to_compare,
 )
 
-GAIN = "How much water does an aid gain between dryings?"
+GAIN = "How much water do aids hold, by the time since their last drying?"
 DAYS = "When are a tenth of aids over the action level?"
 BANDS = {
     "under_30_days": "under 30 days", "30_89_days": "30 to 89 days",

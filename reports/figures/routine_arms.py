@@ -137,15 +137,15 @@ def title(frames: Frames) -> Title:
         return nothing_to_compare(
             "arms.too_few", "Too few aids measured better or worse to compare the arms"
         )
-    also = "" if stopped.get("dried_value") is None else f"; stopped {_both(stopped)}"
+    also = "" if stopped.get("dried_value") is None else f"; stopped: {_shares(stopped)}"
     if better["effect_low"] > 0:
-        return finding("arms.more", f"More aids measure better after drying: {_both(better)}{also}")
+        return finding("arms.more", f"Measured better: {_both(better)}{also}")
     if better["effect_high"] < 0:
         return finding(
-            "arms.fewer", f"Fewer aids measure better after drying: {_both(better)}{also}"
+            "arms.fewer", f"Fewer measured better after drying: {_both(better)}{also}"
         )
     return nothing_clear(
-        "arms.alike", f"As many measure better in both arms: {_both(better)}{also}",
+        "arms.alike", f"Measured better, not clearly apart: {_both(better)}{also}",
         better["dried_n"] + better["cleaned_n"],
     )  # fmt: skip
 
@@ -165,6 +165,11 @@ def _pair(row: dict[str, Any]) -> str:
 
 
 def _both(row: dict[str, Any]) -> str:
+    dried, cleaned = (words.percent(row[f"{arm}_value"], 1) for arm in ("dried", "cleaned"))
+    return f"{dried} of dried and {cleaned} of only cleaned aids"
+
+
+def _shares(row: dict[str, Any]) -> str:
     return f"{words.percent(row['dried_value'], 1)} and {words.percent(row['cleaned_value'], 1)}"
 
 
@@ -201,8 +206,8 @@ def _rows(frames: Frames) -> pl.DataFrame:
             )  # fmt: skip
     return pl.concat(parts).with_columns(
         pl.struct("label", "share", "low", "high").map_elements(
-            lambda r: f"{r['label']}: {words.percent(r['share'], 1)}, interval "
-            f"{words.between(r['low'], r['high'], 1)}." if r["share"] is not None
+            lambda r: f"{r['label']}: {words.percent(r['share'], 1)}, "
+            f"{words.interval(r['low'], r['high'], 1)}." if r["share"] is not None
             else f"{r['label']}: too few to show.", pl.String
         ).alias("says"),
     )  # fmt: skip

@@ -105,7 +105,9 @@ def title(frame: pl.DataFrame) -> Title:
     if apart.is_empty():
         # That nothing differs is what was found, in every feature.
         return finding(
-            "baseline.alike", "The two arms were alike in everything recorded beforehand"
+            "baseline.alike",
+            f"Dried and only cleaned aids were alike, within ±{APART}, in all {known.height} "
+            "features recorded",
         )
     worst = apart.sort(pl.col("standardised_difference").abs()).row(-1, named=True)
     return finding(

@@ -29,7 +29,7 @@ def title(row: dict[str, Any]) -> Title:
     id_ = f"routine.{verdict}.{rule}"
     if rule == "more_stopped":
         return finding(id_, _more_stopped(row))
-    size = f"net {words.signed_in_100(row['effect'])} in 100 ({ends(row)}); stopped {_excess(row)}"
+    size = f"net {words.signed_in_100(row['effect'])} in 100 ({ends(row)}); more stopped: {_excess(row)}"
     suggests = row["basis"] != "planned"
     if verdict == "helps":
         said = "seems to help" if suggests else "helps"
@@ -138,8 +138,8 @@ def _unseen(row: dict[str, Any]) -> list[str]:
             f"Without a record afterwards: {_number(blank[0])} dried and {_number(blank[1])} "
             "cleaned-only aids. Had none or all of these stopped, the shares would be "
             f"{_between(row, 'dried')} and {_between(row, 'cleaned')}, the difference "
-            f"{words.number(100 * row['stopped_excess_least'])} to "
-            f"{words.number(100 * row['stopped_excess_most'])} in 100."
+            f"{words.signed_in_100(row['stopped_excess_least'])} to "
+            f"{words.signed_in_100(row['stopped_excess_most'])} in 100."
         )
     grades = [row["dried_grade_different"], row["cleaned_grade_different"]]
     if any(grades):
@@ -163,8 +163,8 @@ def _firmness(row: dict[str, Any]) -> list[str]:
     if row["decided_low"] is not None:
         found.append(
             f"The net benefit is decided at {words.percent(row['decided_level'])}: "
-            f"{words.number(100 * row['decided_low'])} to "
-            f"{words.number(100 * row['decided_high'])} in 100."
+            f"{words.signed_in_100(row['decided_low'])} to "
+            f"{words.signed_in_100(row['decided_high'])} in 100."
         )
     if row["allocation"] is not None:
         how = "took turns" if row["allocation"] == "alternating" else "did not take turns"
@@ -206,14 +206,14 @@ def ends(row: dict[str, Any], name: str = "effect") -> str:
     low, high = row[f"{name}_low"], row[f"{name}_high"]
     if low is None or high is None:
         return "interval not known"
-    return f"{words.number(100 * low)} to {words.number(100 * high)}"
+    return f"{words.signed_in_100(low)} to {words.signed_in_100(high)}"
 
 
 def _excess(row: dict[str, Any]) -> str:
     if row["stopped_excess"] is None:
         return "hidden"
     high = row["stopped_excess_high"]
-    limit = "not known" if high is None else f"up to {words.number(100 * high)}"
+    limit = "not known" if high is None else f"up to {words.signed_in_100(high)}"
     return f"{words.signed_in_100(row['stopped_excess'])} ({limit})"
 
 

@@ -101,7 +101,7 @@ def title(frame: pl.DataFrame) -> Title:
         if seen:
             of = words.plural(frame["panel"].n_unique(), "series", "series")
             return nothing_clear(
-                "trend.maybe", f"Signals in {seen} of {of}, none sure beyond chance", counted
+                "trend.maybe", f"Signals in {seen} of {of}, none beyond what chance gives in so many", counted
             )
         return nothing_clear(
             "trend.quiet", "No series of all sites changed beyond what chance alone does", counted
@@ -121,9 +121,9 @@ def false_signals() -> str:
         return "How often a quiet series signals has not been simulated."
     found = {quantity: text for quantity, text, _ in item.results}
     return (
-        f"{found['Quiet series that signal within a year']} of series in which nothing changes "
-        "signal somewhere within a year (simulated; see the methods page). The title uses only "
-        "signals that survive adjustment for the number of series."
+        f"Where nothing changes, {found['Quiet series that signal within a year']} of series still "
+        "signal somewhere within a year (simulated; see the methods page). The title names only "
+        "what stays a signal once the number of series is reckoned with."
     )
 
 

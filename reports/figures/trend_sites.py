@@ -130,13 +130,13 @@ def title(frame: pl.DataFrame) -> Title:
     maybe = frame.filter(pl.col("signals") > 0).height
     if firm.is_empty() and maybe:
         return nothing_clear(
-            "sites.maybe", f"Signals in {maybe} of {of} of single sites, none sure beyond chance",
-            rates.sum_of(frame, "months"),
+            "sites.maybe",
+            f"Signals in {maybe} of {of} of single sites, none beyond what chance gives in so many",
+            frame.height,
         )  # fmt: skip
     if firm.is_empty():
         return nothing_clear(
-            "sites.quiet", f"None of {of} changed clearly at any single site",
-            rates.sum_of(frame, "months"),
+            "sites.quiet", f"None of {of} changed clearly at any single site", frame.height,
         )  # fmt: skip
     if firm.height > 1:
         return finding(

@@ -110,7 +110,8 @@ def title(frames: Frames) -> Title:
             "improved.too_few",
             "Too few measured aids to tell improvement of working aids from noise",
         )
-    pair = f"{words.percent(row['rate'], 1)} against {words.percent(noise, 1)}{_worse(frames)}"
+    better, chance = words.percent(row["rate"], 1), words.percent(noise, 1)
+    pair = f"{better} against {chance}{_worse(frames)}"
     # The share that noise gives rests on few pairs: its own limits decide.
     least, most = (
         noise if row.get(name) is None else row[name]
@@ -118,7 +119,9 @@ def title(frames: Frames) -> Title:
     )
     if row["adjusted_low"] > most:
         return finding(
-            "improved.above_noise", f"Working aids improve more often than by noise: {pair}"
+            "improved.above_noise",
+            f"After drying {better} of working aids measure better (noise alone: {chance})"
+            f"{_worse(frames)}",
         )
     if row["adjusted_high"] < least:
         return finding(

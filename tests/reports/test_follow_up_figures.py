@@ -116,13 +116,13 @@ def test_an_interval_is_suggested_only_with_an_action_level(level):
 def test_repairs_are_a_counterfactual_and_never_more_than_it_says():
     figure = repairs_avoided(made_up.frames())
     assert figure.title.text == (
-        "At most about 500 (450 to 550) fewer repairs or replacements in 90 days, if none recover "
+        "Drying may have spared at most 500 (450 to 550) repairs or replacements, had none recovered "
         "anyway"
     )
     (told,) = (text for text in figure.caveats if text.startswith("Had the aids"))
     assert told == (
         "Had the aids that drying rescued been sent on as often as those it did not rescue, about "
-        "500 (450 to 550) fewer repairs or replacements within 90 days, if none recover anyway. "
+        "500 (450 to 550) fewer repairs or replacements within 90 days, had none recovered anyway. "
         "Those not rescued may be worse aids, so read it as at most; some repairs are put off, not "
         "avoided."
     )
@@ -131,7 +131,7 @@ def test_repairs_are_a_counterfactual_and_never_more_than_it_says():
     assert headings[1:] == ["Sent on within 90 days, if not rescued",
                             "Sent on within 90 days, after a rescue"]  # fmt: skip
     one = made_up.repairs_avoided().filter(pl.col("share_recovering_anyway") == 0.25)
-    assert f", if 25{THIN}% recover anyway" in repairs_avoided({"repairs_avoided": one}).title.text
+    assert f", had 25{THIN}% recovered anyway" in repairs_avoided({"repairs_avoided": one}).title.text
     free = made_up.repairs_avoided().with_columns(pl.lit(None, pl.Float64).alias("net_value"))
     assert "No money is shown" in " ".join(repairs_avoided({"repairs_avoided": free}).caveats)
 

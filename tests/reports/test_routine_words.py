@@ -35,25 +35,25 @@ LIMITS = {"effect": 0.025, "effect_low": 0.017, "effect_high": 0.033}
 @pytest.mark.parametrize(
     ("more", "state", "text"),
     [
-        ({}, FINDING, "Routine drying seems to help working aids: net +8.0 in 100 (6.8 to 9.2);"
-         " stopped +0.1 (up to 0.7)"),
+        ({}, FINDING, "Routine drying seems to help working aids: net +8.0 in 100 (+6.8 to +9.2);"
+         " more stopped: +0.1 (up to +0.7)"),
         ({"basis": "planned"}, FINDING, "Routine drying helps working aids: net +8.0 in 100"
-         " (6.8 to 9.2); stopped +0.1 (up to 0.7)"),
+         " (+6.8 to +9.2); more stopped: +0.1 (up to +0.7)"),
         ({"verdict": "helps_little", "rule": "net_below_worthwhile", **LIMITS}, FINDING,
-         "Routine drying seems to help few working aids: net +2.5 in 100 (1.7 to 3.3); stopped +0.1"
-         " (up to 0.7)"),
+         "Routine drying seems to help few working aids: net +2.5 in 100 (+1.7 to +3.3); more stopped: "
+         "+0.1 (up to +0.7)"),
         ({"verdict": "no_effect_shown", "rule": "within_worthwhile", "effect": -0.004,
           "effect_low": -0.02, "effect_high": 0.012}, FINDING,
-         "No effect of routine drying was shown: net −0.4 in 100 (−2.0 to 1.2); stopped +0.1 (up to"
+         "No effect of routine drying was shown: net −0.4 in 100 (−2.0 to +1.2); stopped +0.1 (up to"
          " 0.7)"),
         (HARM, FINDING, f"More aids stop after drying: 46 of 5{THIN}199, only cleaned 0 of"
-         f" 6{THIN}368; 0.9 in 100 more (0.6 to 1.2)"),
+         f" 6{THIN}368; 0.9 in 100 more (+0.6 to +1.2)"),
         (HARM | {"basis": "interim", "planned_per_arm": 9000}, FINDING,
          f"More aids stop after drying: 46 of 5{THIN}199, only cleaned 0 of 6{THIN}368; 0.9 in 100"
-         " more (0.6 to 1.2)"),
+         " more (+0.6 to +1.2)"),
         ({"verdict": "may_harm", "rule": "net_below_zero", "effect": -0.1, "effect_low": -0.14,
           "effect_high": -0.06}, FINDING, "Routine drying may harm working aids: net −10.0 in 100"
-         " (−14.0 to −6.0); stopped +0.1 (up to 0.7)"),
+         " (−14.0 to −6.0); more stopped: +0.1 (up to +0.7)"),
         (OPEN, NOTHING_CLEAR, f"Not settled: 12 of 2{THIN}000 dried aids stopped, 11 of 1{THIN}998"
          f" only cleaned; up to 1.3 in 100 more (n = 4{THIN}000)"),
         ({"verdict": "cannot_tell", "rule": "unassessed_not_settled", "unknown_excess_high": 0.031},
@@ -80,7 +80,7 @@ def test_every_verdict_on_benefit_tells_the_aids_stopped_and_their_upper_limit()
     for verdict, rule in (("helps", "net_worthwhile"), ("helps_little", "net_below_worthwhile"),
                           ("no_effect_shown", "within_worthwhile")):  # fmt: skip
         given = row(verdict=verdict, rule=rule)
-        assert "up to 0.7" in title(given).text
+        assert "up to +0.7" in title(given).text
         assert caveats(given)[0].startswith("Stopped working: 16 of 1\u202f970 dried aids")
 
 
@@ -107,7 +107,7 @@ def test_harm_says_which_aids_and_what_to_do_first():
 def test_aids_without_a_record_are_bounded_in_words():
     text = " ".join(caveats(row()))
     assert "Without a record afterwards: 30 dried and 30 cleaned-only aids." in text
-    assert "the difference −1.4 to 1.6 in 100" in text.replace("\u2212", "−")
+    assert "the difference −1.4 to +1.6 in 100" in text.replace("\u2212", "−")
     assert "Graded weak, the measures not worse (not counted as stopped): 12 dried" in text
     none = row(dried_no_after=0, cleaned_no_after=0, dried_grade_different=0,
                cleaned_grade_different=0)  # fmt: skip
@@ -117,7 +117,7 @@ def test_aids_without_a_record_are_bounded_in_words():
 def test_a_hidden_count_is_said_to_be_hidden():
     shown = shared({"routine_drying_verdict": routine_drying_verdict(cleaned_stopped=3)}, 11)
     given = shown["routine_drying_verdict"].row(0, named=True)
-    assert title(given).text.endswith("stopped hidden")
+    assert title(given).text.endswith("more stopped: hidden")
     assert caveats(given)[0] == "How many aids stopped working is hidden: it is few in one arm."
     harm = title(given | {"verdict": "may_harm", "rule": "more_stopped"}).text
     assert "more aids stop after drying" in harm

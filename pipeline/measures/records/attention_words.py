@@ -26,10 +26,16 @@ BREACHES = (
 
 DOSES = ("chambers", "dose-checks")
 # A chamber that waits for checks leaves a gap in the records; the others bend a result.
+NAMES = {
+    "retest": "Chamber to test again",
+    "correctable": "Chamber misreads steadily, its readings are corrected",
+    "scattering": "Chamber scatters",
+    "drifting": "Chamber drifts",
+}
 CHAMBER = {
     standing: (
         "record" if word.remedy == "check" else "result",
-        f"Chamber {word.label}. {word.sentence} {word.advice}",
+        f"{NAMES.get(standing, f'Chamber {word.label}')}. {word.sentence} {word.advice}",
     )
     for standing, word in STANDINGS.items()
     if word.advice
@@ -41,18 +47,22 @@ OUTCOME = {
         " chamber, its heat and pressure, and at these aids.", "compared-worsened",
     ),
     "dead_sounds_again": (
-        "result", "Fewer dead aids sound again after drying than elsewhere.", "compared-dead",
+        "result", "Fewer dead aids sound again after drying than elsewhere. Look at how aids are"
+        " chosen, cleaned, dried and judged there.", "compared-dead",
     ),
     "weak_back_to_normal": (
-        "result", "Fewer weak aids are back to normal after drying than elsewhere.",
-        "compared-weak",
+        "result", "Fewer weak aids are back to normal after drying than elsewhere. Look at how aids"
+        " are chosen, cleaned, dried and judged there.", "compared-weak",
     ),
     "not_assessed": (
-        "result", "More dried aids are not assessed afterwards than elsewhere.",
+        "result", "More dried aids are not assessed afterwards than elsewhere. Record the condition"
+        " after drying of each aid: those not assessed may be those that failed.",
         "compared-not-assessed",
     ),
 }  # fmt: skip
-LOOK_AT_EACH = "Look at each aid: the table stopped_aid names its line in the site's own export."
+LOOK_AT_EACH = (
+    'Look at each aid: drytally query "FROM stopped_aid" names its line in the site\'s own export.'
+)
 STOPPED = {
     "more_than_cleaned": (
         "harm", "Aids that worked before drying did not work afterwards, in the last 90 days"
@@ -112,7 +122,7 @@ ITEMS: dict[tuple[str, str], Told] = {
         for standing, (severity, words) in CHAMBER.items()
     },
     ("chamber_pump", ""): Told(
-        "result", f"Chamber's pump. {PUMP.sentence} {PUMP.advice}", "chambers", "boiling", "cycles"
+        "result", f"Pressure too high for water to boil. {PUMP.sentence} {PUMP.advice}", "chambers", "boiling", "cycles"
     ),
     **_quality(),
     ("silent_site", ""): Told(
