@@ -11,15 +11,21 @@ from pipeline.statistics.peers import place
 from pipeline.warehouse import peers
 from reports import words
 from reports.sheets.handout import Comparison, Handout
+from schemas import vocabulary
+from schemas.meaning import some_of
 
 NO_SHEET = "No sheet was written."
-STANDING = {
-    "out_of_tolerance": "The chamber was out of tolerance that day.",
-    "scattering": "The chamber's readings scattered beyond its tolerance that day.",
-    "drifting": "The chamber's readings were drifting that day.",
-    "misreading": "The chamber misread that day and could not be corrected.",
-    "never_checked": "The chamber had not yet been checked by that day.",
-}
+STANDING = some_of(
+    "STANDING",
+    vocabulary.STANDING,
+    {
+        "out_of_tolerance": "The chamber was out of tolerance that day.",
+        "scattering": "The chamber's readings scattered beyond its tolerance that day.",
+        "drifting": "The chamber's readings were drifting that day.",
+        "misreading": "The chamber misread that day and could not be corrected.",
+        "never_checked": "The chamber had not yet been checked by that day.",
+    },
+)
 NOT_ALONE = "The aid was not alone in the chamber: the reading is that of the whole load."
 FEW = "Too few peers: no cell of this kind of aid has enough wearers."
 # The outer centiles are what tells usual from less and more.

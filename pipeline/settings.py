@@ -3,11 +3,20 @@
 import hashlib
 import json
 from dataclasses import asdict, dataclass, field
-from typing import Annotated, Any, ClassVar, Literal
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
 from annotated_types import Interval, MinLen
 
+from schemas.measure_words import UNIT_OF_COUNT
 from schemas.outcomes import DEFINITIONS_OF
+from schemas.vocabulary import CONDITION
+
+if TYPE_CHECKING:
+    Condition = str
+    UnitOfCount = str
+else:
+    Condition = Literal[CONDITION]
+    UnitOfCount = Literal[UNIT_OF_COUNT]
 
 Amount = Annotated[float, Interval(ge=0, le=1_000_000)]
 Text = Annotated[str, MinLen(1)]
@@ -62,20 +71,19 @@ class Claim:
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
     name: Text
     share: Annotated[float, Interval(gt=0, lt=1)]
-    condition_before: Literal["dead", "weak", "other_fault", "normal"]
+    condition_before: Condition
     definition: Text
     source: Text
-    unit: Literal["first_cycle", "episode"] = "first_cycle"
+    unit: UnitOfCount = UNIT_OF_COUNT[0]
 
 
 CLAIMABLE = DEFINITIONS_OF
-UNITS = ("first_cycle", "episode")
 
 
 def units_of(condition_before: str, definition: str) -> tuple[str, ...]:
     """Return what the shares of one definition can be counted over."""
     is_graded = "improved" in CLAIMABLE[condition_before] and definition != "back_to_normal"
-    return UNITS[:1] if is_graded else UNITS
+    return UNIT_OF_COUNT[:1] if is_graded else UNIT_OF_COUNT
 
 
 @dataclass(frozen=True)

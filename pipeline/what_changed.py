@@ -7,20 +7,26 @@ from typing import Any
 from pipeline.stages import Job
 from pipeline.store.ledger import FileVersion
 from pipeline.warehouse import changed_rows
+from schemas import vocabulary
+from schemas.meaning import each_of, some_of
 
 Change = dict[str, Any]
-OUT = {"refused": "file_refused", "held": "file_held"}
-TOLD = {
-    "new_file": "New: {rows} rows.",
-    "late_file": "New and late: {rows} rows of {months}, months the clinic had sent before.",
-    "corrected_file": "Corrected: {changed} rows are new or read otherwise, {gone} of before are"
-    " gone ({months}).",
-    "file_refused": "Refused: nothing of it was loaded.",
-    "file_held": "Held: it has far fewer rows than before.",
-    "file_cleared": "Loaded now; it was refused or held before.",
-    "item_new": "{words}",
-    "item_cleared": "No longer so: {words}",
-}
+OUT = some_of("OUT", vocabulary.FILE_STATUS, {"refused": "file_refused", "held": "file_held"})
+TOLD = each_of(
+    "TOLD",
+    vocabulary.CHANGE_KIND,
+    {
+        "new_file": "New: {rows} rows.",
+        "late_file": "New and late: {rows} rows of {months}, months the clinic had sent before.",
+        "corrected_file": "Corrected: {changed} rows are new or read otherwise, {gone} of before"
+        " are gone ({months}).",
+        "file_refused": "Refused: nothing of it was loaded.",
+        "file_held": "Held: it has far fewer rows than before.",
+        "file_cleared": "Loaded now; it was refused or held before.",
+        "item_new": "{words}",
+        "item_cleared": "No longer so: {words}",
+    },
+)
 
 
 def write(job: Job) -> None:

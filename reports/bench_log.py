@@ -9,7 +9,9 @@ from markupsafe import Markup
 
 from reports import cautions
 from reports.security import policy
+from schemas import outcomes, vocabulary
 from schemas.exports.catalogue import ColumnSpec
+from schemas.meaning import each_of
 
 LINES = 16
 WIDTHS = {"short": 5, "word": 7, "code": 8, "moment": 9}
@@ -43,10 +45,9 @@ COLUMNS = (
     LogColumn("condition_after", "After drying", ring=True, width="short"),
     LogColumn("disposition", "Then", width="word"),
 )
-LETTERS = {
-    "dead": "D", "weak": "W", "other_fault": "O", "normal": "N",
-    "left": "L", "right": "R", "unknown": "?",
-}  # fmt: skip
+LETTERS = {condition: said.letter for condition, said in outcomes.TOLD.items()} | each_of(
+    "LETTERS", vocabulary.EAR, {"left": "L", "right": "R", "unknown": "?"}
+)
 
 
 def bench_log(site_id: str, specs: Mapping[str, ColumnSpec]) -> str:

@@ -9,6 +9,8 @@ import polars as pl
 from reports import check_words, edition, rates, words
 from reports.figure import Figure, Frames
 from reports.figures import account
+from schemas import vocabulary
+from schemas.meaning import each_of
 from schemas.vocabulary import CHANGE_HEADINGS, SEVERITY_HEADINGS
 
 FINDINGS = (
@@ -20,7 +22,11 @@ MOST_CHANGES = 5
 MOST_CHECKS = 3
 GAPS = "Records are missing, copied or unlikely more often than tolerated."
 MOST_PRINTED, LEAST_PRINTED, FEW_ROWS = 12, 8, 15
-TAGS = {"harm": "Possible harm", "safety": "Safety", "result": "Results", "record": "Records"}
+TAGS = each_of(
+    "TAGS",
+    vocabulary.SEVERITY,
+    {"harm": "Possible harm", "safety": "Safety", "result": "Results", "record": "Records"},
+)
 SUBJECTS_NAMED = ("chamber", "chamber_pump", "file")
 LINKS = {
     "care": "the evidence", "sites": "the comparison of sites", "chambers": "the chambers",
@@ -163,17 +169,18 @@ def attention(frames: Frames) -> list[Severity]:
 
 
 def attention_title(frames: Frames) -> str:
-    """Count what needs attention, the gravest kind named."""
+    """Say at how many sites something of each severity needs attention, the gravest first."""
     items = rates.table(frames, "attention_item")
     if items.is_empty():
         return "Nothing needs attention"
-    gravest = next(s for s in SEVERITY_HEADINGS if (items["severity"] == s).any())
-    of = items.filter(severity=gravest).height
-    verb = "thing needs" if items.height == 1 else "things need"
-    return (
-        f"{words.count(items.height)} {verb} attention, {words.count(of)} under "
-        f"“{SEVERITY_HEADINGS[gravest].lower()}”"
-    )
+    told = []
+    for severity, heading in SEVERITY_HEADINGS.items():
+        own = items.filter(severity=severity)
+        n = own["site_id"].drop_nulls().n_unique()
+        if not own.is_empty():
+            where = f"at {words.plural(n, 'site')}" if n else "in the group"
+            told.append(f"{heading[:1].lower()}{heading[1:]} {where}")
+    return f"What needs attention: {', '.join(told)}"
 
 
 def most_printed(rows: Sequence[Any]) -> int:

@@ -20,6 +20,8 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.levels import z_of
+from schemas import measure_words
+from schemas.meaning import some_of
 
 COLUMNS = (
     TableColumn("label", "Group"),
@@ -168,10 +170,10 @@ def beside_headline(frames: Frames, condition: str, definition: str, words_of: s
     return f"Not in the rate of {words_of}, and beside it: {'; '.join(parts)}."
 
 
-REASONS = {
+REASONS = some_of("REASONS", measure_words.LEFT_OUT_BECAUSE, {
     "rows_refused": "many rows refused", "copied_forward": "measurements copied forward",
     "low_agreement": "grades that disagree with measurements",
-}  # fmt: skip
+})  # fmt: skip
 
 
 def sites_left_out(frames: Frames, measure: str) -> str:

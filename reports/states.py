@@ -6,13 +6,19 @@ from typing import Any
 import polars as pl
 
 from reports import words
+from schemas import measure_words
+from schemas.meaning import some_of
 
 QUANTILES = {"p10": "10th", "p25": "25th", "median": "median", "p75": "75th", "p90": "90th"}
-ABSENT = {
-    "hidden": "hidden: a small count",
-    "not_recorded": "no usable reading",
-    "not_estimable": "too few wearers",
-}
+ABSENT = some_of(
+    "ABSENT",
+    measure_words.NUMBER_STATE,
+    {
+        "hidden": "hidden: a small count",
+        "not_recorded": "no usable reading",
+        "not_estimable": "too few wearers",
+    },
+)
 Row = Mapping[str, Any]
 
 

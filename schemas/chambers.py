@@ -87,6 +87,14 @@ STANDINGS = {
         "Run dose checks on more days: six or more in half a year, at two doses.",
     ),
 }
+# A pump that is outside, in a word or two.
+PUMP_TO_CHECK = "pump to check"
+# What is said of a chamber that reads right, at a site where aids that worked stop or get worse.
+HARM = Word(
+    "check heat, pressure",
+    "At its site working aids stop or get worse after drying more often than they should.",
+    advice="Look at the chamber, its heat and pressure.",
+)
 # In the order in which a reader needs them.
 WORST_FIRST = (
     "out_of_tolerance", "scattering", "drifting", "misreading", "never_checked", "overdue",
@@ -96,7 +104,7 @@ WORST_FIRST = (
 NOT_TRUSTED = ("never_checked", "scattering", "drifting", "out_of_tolerance", "misreading")
 
 STATES = Words({
-    "within": "What is judged is shown to lie inside its bound.",
+    "within": "Not shown to lie beyond its bound; a mean error is shown to lie inside it.",
     "outside": "What is judged is shown to lie beyond its bound.",
     "too_few_to_say": "Too little was recorded to say either.",
     "not_recorded": "Nothing was recorded that could tell.",

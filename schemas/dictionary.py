@@ -3,8 +3,8 @@
 All come from the table classes, which are found by walking their packages, so that a new table
 is in the dictionary without being listed here.
 
-    python -m schemas.dictionary            write DATA_DICTIONARY.md
-    python -m schemas.dictionary --check    fail where it is stale
+    python -m schemas.dictionary            write DATA_DICTIONARY.md and digests.py
+    python -m schemas.dictionary --check    fail where one of them is stale
 """
 
 import importlib
@@ -14,14 +14,16 @@ import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from schemas import contract, glossary
 from schemas.declare import Table
 from schemas.exports.catalogue import ColumnSpec, columns_of, key_of, rules_of
 from schemas.glossary import LISTS
 from schemas.macros import MACROS
-from schemas.version import CONTRACT_VERSION
+from schemas.version import READING
 from schemas.written import write_or_check
 
 FILE = Path(__file__).parents[1] / "DATA_DICTIONARY.md"
+DIGESTS = Path(__file__).with_name("digests.py")
 EXPORTS = "exports"
 PARTS = {
     EXPORTS: (
@@ -144,8 +146,8 @@ def markdown() -> str:
     lines = [
         "# Data dictionary",
         "",
-        f"Contract version {CONTRACT_VERSION}. Written by `python -m schemas.dictionary` from the"
-        " table classes in `schemas/`; not edited by hand.",
+        f"Contract version {READING}.{contract.digest()}. Written by `python -m schemas.dictionary`"
+        " from the table classes in `schemas/`; not edited by hand.",
         "",
     ]
     lines += [f"- [{PARTS[part][0]}](#{part}): {_links(part)}" for part in PARTS]
@@ -216,9 +218,20 @@ def _quoted(text: str, mark: str = "'") -> str:
     return mark + text.replace(mark, 2 * mark) + mark
 
 
+def digests() -> str:
+    """Return the text of digests.py: hashes that a start reads without the tables themselves."""
+    return (
+        '"""Hashes of what is declared; written by `python -m schemas.dictionary`."""\n\n'
+        f'CONTRACT = "{contract.digest()}"\nWORDS = "{glossary.digest()}"\n'
+    )
+
+
 def main(argv: Sequence[str] | None = None) -> int:
-    """Write the file, or with --check compare it; returns 1 where it is stale."""
-    return write_or_check(markdown(), FILE, module="schemas.dictionary", about=__doc__, argv=argv)
+    """Write the files, or with --check compare them; returns 1 where one is stale."""
+    return max(
+        write_or_check(text, file, module="schemas.dictionary", about=__doc__, argv=argv)
+        for text, file in ((markdown(), FILE), (digests(), DIGESTS))
+    )
 
 
 if __name__ == "__main__":

@@ -1,5 +1,7 @@
 """Every list of words with its meanings, for the dictionary, and the labels that pages show."""
 
+import hashlib
+
 from schemas import measure_words, vocabulary
 from schemas.meaning import Words, labels
 
@@ -11,4 +13,11 @@ LISTS: dict[str, Words] = {
     for name, words in vars(module).items()
     if isinstance(words, Words)
 }
+
+
+def digest() -> str:
+    """Return a hash of every list and its words, in their order."""
+    return hashlib.sha256(repr(LISTS).encode()).hexdigest()[:8]
+
+
 LABELS = labels(*(words for name, words in LISTS.items() if name not in HEADINGS))

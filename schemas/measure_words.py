@@ -141,11 +141,10 @@ SIGNAL = Words({
 })  # fmt: skip
 SIGNAL_RULE = Words({
     "beyond_limits": ("beyond the limits", "One month lies beyond the limits."),
-    "run_of_eight": ("eight on one side", "Eight months in a row lie on one side."),
+    "run_of_eight": ("eight months on one side", "Eight months in a row lie on one side."),
     "long_run": ("a long run on one side", "More months in a row on one side than chance gives."),
     "few_crossings": (
-        "keeps to one side longer than chance gives",
-        "The line crosses its centre too seldom for chance: it rises, falls or moved.",
+        "long above, then long below its usual level", "The line crosses its centre too seldom.",
     ),
 })  # fmt: skip
 LIMITS = Words({

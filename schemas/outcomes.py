@@ -1,13 +1,60 @@
-"""Which outcomes belong to which condition before drying, and which of them is the headline."""
+"""What each condition is called where it is met, and which outcomes belong to it."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from schemas.meaning import MeaningError
+from schemas.meaning import MeaningError, each_of, some_of
 from schemas.measure_words import DEFINITION
 from schemas.vocabulary import CONDITION, PROBLEM
 
 GRADED, MEASURED = "graded", "measured"
+
+
+@dataclass(frozen=True)
+class Told:
+    """How papers and pages speak of the aids of one condition.
+
+    Attributes:
+        letter: what is ringed on the bench log.
+        aids: the aids of it, within a sentence.
+        found: said to the wearer of an aid that arrived so.
+        still: said of one that arrived so and is so after drying.
+        now: said of one that arrived otherwise and is so after drying.
+    """
+
+    letter: str
+    aids: str
+    found: str
+    still: str
+    now: str
+
+
+TOLD = each_of("TOLD", CONDITION, {
+    "dead": Told(
+        "D", "dead aids",
+        "No sound came from it when it arrived.",
+        "There is still no sound after drying.",
+        "After drying no sound comes from it.",
+    ),
+    "weak": Told(
+        "W", "weak aids",
+        "It was too weak when it arrived.",
+        "It is still too weak after drying.",
+        "After drying it sounds, but too weakly.",
+    ),
+    "other_fault": Told(
+        "O", "aids with another fault",
+        "Its sound was not right when it arrived.",
+        "Its sound is still not right after drying.",
+        "After drying it sounds, but not as it should.",
+    ),
+    "normal": Told(
+        "N", "working aids",
+        "It worked when it arrived.",
+        "It still works after drying.",
+        "It works after drying.",
+    ),
+})  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -57,15 +104,28 @@ OUTCOMES = (
     Outcome("normal", "any_positive_change", "Working aids with any gain above zero", MEASURED),
 )  # fmt: skip
 # The test of an outcome found by grading, in SQL; {after} is the condition after the cycle.
-TESTS = {"sounds_again": "{after} <> 'dead'", "back_to_normal": "{after} = 'normal'"}
+TESTS = some_of(
+    "TESTS",
+    DEFINITION,
+    {"sounds_again": "{after} <> 'dead'", "back_to_normal": "{after} = 'normal'"},
+)
 
 
 def check(outcomes: Iterable[Outcome]) -> None:
     """Refuse outcomes that leave a condition without a headline or name what is no word.
 
+    Two conditions of one letter are refused too: a bench log could not tell them apart.
+
     Raises:
         MeaningError: naming the condition or the outcome.
     """
+    by_letter: dict[str, str] = {}
+    for condition, said in TOLD.items():
+        if not said.letter or (other := by_letter.setdefault(said.letter, condition)) != condition:
+            raise MeaningError(
+                f"the condition {condition!r} has no letter of its own ({said.letter!r} is that of"
+                f" {other!r}): give it one in schemas/outcomes.py"
+            )
     given = tuple(outcomes)
     for one in given:
         known = one.condition in CONDITION and one.definition in DEFINITION and one.told

@@ -280,6 +280,16 @@ OF_SETS = (
         tables=("sessions", "chamber_runs", "dose_checks", "dryer_events"),
     ),
     Rule(
+        "chamber_named_once",
+        "dryer_id names one chamber of dryers, or site_id says whose it is",
+        "add the column site_id to reference/dryer_events: two sites have a chamber of this name",
+        Kind.CHAMBER,
+        "a name that chambers of several sites share",
+        "reference/dryer_events.csv: the column site_id, filled in on these lines",
+        column="dryer_id",
+        tables=("dryer_events",),
+    ),
+    Rule(
         "model_listed",
         "model_code is listed in device_models",
         f"add the model to reference/device_models; {COMES_BY_ITSELF}",

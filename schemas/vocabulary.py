@@ -13,7 +13,7 @@ CONDITION = Words({
     "other_fault": "Output of usual strength with another fault, such as distortion or breaks.",
     "normal": ("working", "Works as it should."),
 })  # fmt: skip
-PROBLEM = CONDITION.only("dead", "weak", "other_fault")
+PROBLEM = CONDITION.but("normal")
 TREATMENT = Words({
     "dried": "Cleaned, and dried in a chamber.",
     "cleaned_only": "Cleaned and measured twice, not dried: what drying is set against.",

@@ -23,10 +23,11 @@ def write_or_check(
     """
     parser = argparse.ArgumentParser(prog=f"python -m {module}", description=about)
     parser.add_argument("--check", action="store_true", help="fail where the file is stale")
-    if not parser.parse_args(argv).check:
-        file.write_text(text, encoding="utf-8")
-        return 0
+    is_checked = parser.parse_args(argv).check
     if file.exists() and file.read_text(encoding="utf-8") == text:
+        return 0
+    if not is_checked:
+        file.write_text(text, encoding="utf-8")
         return 0
     print(f"{file.name} is stale: run python -m {module}", file=sys.stderr)
     return 1

@@ -29,7 +29,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "reports": ("reports", "schemas"),
     "pipeline.errors": (),
     "pipeline.toml_lines": (),
-    "pipeline.settings": ("schemas.outcomes",),
+    "pipeline.settings": ("schemas.measure_words", "schemas.outcomes", "schemas.vocabulary"),
     "pipeline.settings_file": ("pipeline.errors", "pipeline.settings", "pipeline.toml_lines"),
     "pipeline.statistics": ("pipeline.statistics",),
     "pipeline.disclosure": (
@@ -90,6 +90,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "pipeline.stages",
         "pipeline.store",
         "pipeline.warehouse",
+        "schemas",
     ),
     "pipeline.accounts": ("pipeline.stages", "pipeline.store", "pipeline.warehouse"),
     "pipeline.trial": (
@@ -154,6 +155,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "pipeline.settings",
         "pipeline.errors",
         "reports",
+        "schemas",
     ),
     "pipeline.orchestration": ("pipeline.stages", "pipeline.store", "pipeline.errors"),
     "pipeline.pace": ("pipeline.stages",),

@@ -8,6 +8,8 @@ from pipeline.checking.faults import Fault
 from pipeline.checking.file_advice import told_of
 from pipeline.checking.finding import Finding
 from pipeline.intake.names import listed
+from schemas import vocabulary
+from schemas.meaning import some_of
 from schemas.rules import Kind
 
 MOST_LINES, MOST_PATTERNS, MOST_CHOICES = 60, 12, 8
@@ -15,10 +17,10 @@ FEW_LINES, MOST_SPANS = 5, 12
 OUTCOMES = {
     "row": "the row is left out", "value": "the value is left out", "once": "counted once",
 }  # fmt: skip
-FILE_WORDS = {
+FILE_WORDS = some_of("FILE_WORDS", vocabulary.FILE_STATUS, {
     "refused": "would be refused", "held": "would be held", "copy": "would not be loaded",
     "forgotten": "was removed for good",
-}  # fmt: skip
+})  # fmt: skip
 
 
 def told(finding: Finding, *, show_values: bool) -> str:

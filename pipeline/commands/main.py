@@ -12,6 +12,7 @@ from pathlib import Path
 from types import ModuleType
 
 from pipeline.commands.stopping import run_stoppable
+from pipeline.commands.word_tables import check_words
 from pipeline.errors import DrytallyError
 from schemas.meaning import MeaningError
 
@@ -63,6 +64,7 @@ def _run(arguments: list[str]) -> int:
         sub = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
         if name == chosen:
             try:
+                check_words()
                 module = importlib.import_module(MODULES[name])
             except MeaningError as error:
                 return _without_meaning(error)

@@ -14,15 +14,18 @@ from pipeline.intake.headers import SIDE_WORDS, plain
 from pipeline.intake.mapping import BOTH, Section
 from pipeline.intake.unit_names import pressure_alone, unit_meant
 from pipeline.intake.units import LINEAR, plain_unit, units_for
+from schemas import vocabulary
 from schemas.exports.catalogue import ColumnSpec
 from schemas.exports.plausible import PLAUSIBLE_MEDIAN
+from schemas.meaning import some_of
 
 MOST_WORDS = 40
 BOTH_WORDS = ("both", "beide", "beidseitig", "bds", "les deux", "ambos", "entrambi", "b", "l+r")
 PLAIN_NUMBER = r"^[+-]?(?:\d[\d.,' ]*)$"
 WITH_UNIT = r"^[+-]?\d[\d.,]*\s*([^\d\s.,<>]{1,8})\.?$"
 DASHES = ("-", "--", "—", "n/a", "na", "k.a.", "k. a.", "?", "x", "none", "null")
-SUGGESTED = {
+ASKED = vocabulary.CONDITION + vocabulary.DEVICE_STYLE + vocabulary.ENDED_BY
+SUGGESTED = some_of("SUGGESTED", ASKED, {
     "normal": ("ok", "okay", "in ordnung", "i.o.", "io", "gut", "good", "works", "working",
                "fine", "funktioniert", "bon", "bien", "buono", "goed", "fonctionne"),
     "dead": ("dead", "tot", "defekt", "no sound", "kein ton", "stumm", "mort", "muet", "muerto",
@@ -39,7 +42,7 @@ SUGGESTED = {
     "time_limit": ("time", "zeit", "zeitende", "timeout", "temps"),
     "stopped": ("abgebrochen", "abbruch", "cancelled", "aborted", "stop", "stopp"),
     "fault": ("fehler", "error", "erreur"),
-}  # fmt: skip
+})  # fmt: skip
 
 
 def settle_values(

@@ -9,6 +9,8 @@ import unicodedata
 from functools import lru_cache
 
 from pipeline.intake.names import HEADER_WORDS
+from schemas import vocabulary
+from schemas.meaning import each_of
 
 # Contract column: phrases without accents, in lower case.
 PHRASES: dict[str, str] = {
@@ -98,22 +100,38 @@ PHRASES: dict[str, str] = {
     "month": "month, monat, mois, mes, mese, maand",
     "aids_seen": "aids seen, aids, geraete, geraete gesehen, appareils vus",
 }
-SIDE_WORDS = {
-    "left": ("left", "links", "li", "l", "gauche", "g", "izquierda", "izq", "sinistra", "sx", "le"),
-    "right": (
-        "right",
-        "rechts",
-        "re",
-        "r",
-        "droite",
-        "d",
-        "derecha",
-        "der",
-        "destra",
-        "dx",
-        "rechter",
-    ),
-}
+SIDE_WORDS = each_of(
+    "SIDE_WORDS",
+    vocabulary.EAR.but("unknown"),
+    {
+        "left": (
+            "left",
+            "links",
+            "li",
+            "l",
+            "gauche",
+            "g",
+            "izquierda",
+            "izq",
+            "sinistra",
+            "sx",
+            "le",
+        ),
+        "right": (
+            "right",
+            "rechts",
+            "re",
+            "r",
+            "droite",
+            "d",
+            "derecha",
+            "der",
+            "destra",
+            "dx",
+            "rechter",
+        ),
+    },
+)
 UNIT_TEXT = re.compile(r"[\[(]\s*([^\])]{1,16}?)\s*[\])]\s*$")
 LOOSE_UNIT = re.compile(
     r"(?i)[\s_/-](°?[cfk]|[µμu]l|ml|mg|min|minuten|minutes|sec|sek|std|kpa|hpa|mbar|mmhg|inhg|psi"

@@ -20,11 +20,13 @@ from pipeline.intake.table import NO_AID, OTHER_SIDE, ROW_FAULTS, RawTable, Text
 from pipeline.intake.unit_names import spellings, unit_meant
 from pipeline.intake.units import as_text, converted
 from pipeline.intake.written import LEAST_SHARE
+from schemas import vocabulary
 from schemas.exports.catalogue import ColumnSpec
+from schemas.meaning import each_of
 
 LINE, PART = "line", "part_of_line"
 CLOCK_COLUMNS = ("_zone", "_repeated_hour", "_skipped_hour", "_clock_offset_minutes")
-SIDE_NUMBER = {"left": 1, "right": 2}
+SIDE_NUMBER = each_of("SIDE_NUMBER", vocabulary.EAR.but("unknown"), {"left": 1, "right": 2})
 EAR = "ear"
 Sources = dict[str, tuple[str, ...]]
 

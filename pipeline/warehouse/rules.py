@@ -9,7 +9,12 @@ _CHAMBER = (
     " THEN 'chamber_listed'"
 )
 _NO_CHAMBER = "WHEN p.dryer_id IS NULL THEN 'run_names_chamber'"
-_EVENT_CHAMBER = "WHEN p.dryer_id NOT IN (SELECT dryer_id FROM dryer) THEN 'chamber_listed'"
+_EVENT_CHAMBER = (
+    "WHEN NOT EXISTS (FROM dryer AS d WHERE d.dryer_id = p.dryer_id"
+    " AND d.site_id = coalesce(p.site_id, d.site_id)) THEN 'chamber_listed'"
+    " WHEN p.site_id IS NULL AND 1 <"
+    " (SELECT count(*) FROM dryer AS d WHERE d.dryer_id = p.dryer_id) THEN 'chamber_named_once'"
+)
 
 
 def _not_future(column: str) -> str:

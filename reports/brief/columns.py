@@ -10,18 +10,22 @@ from reports.brief import cells
 from reports.brief.cells import Cell, Column, Mark
 from reports.brief.scale import linear, ratios
 from reports.figure import Frames
+from reports.figures.beside_sites import per_site as beside_by_site
+from reports.figures.chamber_rows import SOUND
 from reports.figures.dead_aids_dried import per_site as dead_dried_by_site
 from reports.figures.site_comparison import HIDDEN as UNKNOWN
 from reports.figures.site_comparison import UNJUDGED, compared
 from reports.figures.site_worsened import OUTCOME as WORSENED
 from reports.figures.site_worsened import compared_worsened
+from reports.harmed import harmed_sites
+from schemas import measure_words
+from schemas.chambers import HARM, PUMP_TO_CHECK
+from schemas.meaning import each_of
 
 USE_MONTHS = 3
-SHAPES = {
+SHAPES = each_of("SHAPES", measure_words.SITE_VERDICT.but("too_few_to_say"), {
     "higher_than_expected": cells.UP, "as_expected": cells.DOT, "lower_than_expected": cells.DOWN,
-}  # fmt: skip
-# What a chamber's standing asks of the reader; those that ask nothing are good.
-GOOD = ("in_tolerance", "correctable")
+})  # fmt: skip
 HARM_STANDS = {"up": "more working aids harmed", "down": "fewer working aids harmed"}
 HIDDEN = Cell(cells.HIDDEN, "hidden", "hidden, since a count is small")
 DISAGREE = Cell(cells.NO_VERDICT, "counts differ", "its counts of visits and of sessions disagree")
@@ -155,51 +159,76 @@ def chambers(frames: Frames) -> Column:
     table = rates.table(frames, "dryer_calibration")
     found: dict[str, Cell] = {}
     if not table.is_empty():
+        harmed = harmed_sites(frames)
         own = table.filter(pl.col("removed_on").is_null()).sort("site_id", "dryer_id")
         for (site,), rows in own.group_by("site_id", maintain_order=True):
-            found[str(site)] = _chambers(rows.to_dicts())
+            found[str(site)] = _chambers(rows.to_dicts(), is_harmed=site in harmed)
     scale = linear(_numbers(found), least=-1.0, most=1.0, sign="+", reference=0.0,
                    band=(-1.0, 1.0))  # fmt: skip
-    return Column("chambers", "Chambers: mean error", "tolerances",
-                  "Do the chambers read right?", "chambers", "dose-checks", scale, found,
-                  {"up": "a chamber to mend"})  # fmt: skip
+    return Column("chambers", "Chambers: reading", "mean error, tolerances",
+                  "Do the chambers read right, and do they need a look?", "chambers",
+                  "dose-checks", scale, found, {"up": "a chamber to mend"})  # fmt: skip
 
 
-def _chambers(rows: list[dict[str, Any]]) -> Cell:
-    bad = [row for row in rows if row["standing"] not in GOOD]
-    said = "; ".join(f"{row['dryer_id']} {words.label(row['standing'])}" for row in rows)
+def _wanted(row: Mapping[str, Any], *, is_harmed: bool) -> list[str]:
+    """Say what a chamber wants: its standing, its pump, and a look where aids come to harm."""
+    standing = [] if row["standing"] in SOUND else [words.label(row["standing"])]
+    pump = [PUMP_TO_CHECK] if row["pump"] == "outside" else []
+    return [*standing, *pump, *([HARM.label] if is_harmed else [])]
+
+
+def _chambers(rows: list[dict[str, Any]], *, is_harmed: bool) -> Cell:
+    wants = [_wanted(row, is_harmed=is_harmed) for row in rows]
+    bad = [own for own in wants if own]
+    said = "; ".join(
+        ", ".join([row["dryer_id"], words.label(row["standing"]),
+                   *(word for word in own if word != words.label(row["standing"]))])
+        for row, own in zip(rows, wants, strict=True)
+    )  # fmt: skip
     marks = tuple(
-        Mark(row["mean_error_tolerances"], shape=cells.UP if row in bad else cells.DOT)
-        for row in rows if row["mean_error_tolerances"] is not None
+        Mark(row["mean_error_tolerances"], shape=cells.UP if own else cells.DOT)
+        for row, own in zip(rows, wants, strict=True) if row["mean_error_tolerances"] is not None
     )  # fmt: skip
     if not bad:
         corrected = sum(row["standing"] == "correctable" for row in rows)
-        good = f"{len(rows) - corrected} of {len(rows)} good"
-        word = f"{corrected} corrected" if corrected else good
-        return Cell(cells.VALUE, word, said, marks=marks)
-    first = words.label(bad[0]["standing"])
-    word = first if len(rows) == 1 else f"{len(bad)} {first}"
-    if len({row["standing"] for row in bad}) > 1:
+        right = f"{len(rows) - corrected} of {len(rows)} right"
+        return Cell(cells.VALUE, f"{corrected} corrected" if corrected else right, said,
+                    marks=marks)  # fmt: skip
+    kinds = {word for own in bad for word in own}
+    if kinds == {HARM.label}:
+        word = HARM.label
+    elif len(kinds) == 1:
+        word = bad[0][0] if len(rows) == 1 else f"{len(bad)} {bad[0][0]}"
+    else:
         word = f"{len(bad)} of {len(rows)} to mend"
     state = cells.VALUE if marks else cells.NO_VERDICT
     return Cell(state, word, said, marks=marks, is_apart=True)
 
 
 def records(frames: Frames) -> Column:
-    """What stands on the list of what needs attention for the site's records and rules."""
+    """What stands on the list of what needs attention for the site's records and rules.
+
+    A site whose records cannot carry a comparison is named so.
+    """
     items = rates.table(frames, "attention_item")
+    beside = beside_by_site(frames)
+    poor = {} if beside.is_empty() else dict(
+        beside.drop_nulls("poor").select("site_id", "records_words").iter_rows()
+    )  # fmt: skip
     found = {}
     for site in rates.site_names(frames):
         n = 0
         if not items.is_empty():
             n = items.filter(pl.col("severity").is_in(MEND), site_id=site).height
+        said = f"{words.plural(n, 'item')} of records or rules of safety to mend"
+        if site in poor:
+            said = f"its records cannot carry a comparison, {poor[site]}; {said}"
         found[site] = Cell(
-            cells.VALUE, f"{n} to mend" if n else "none",
-            f"{words.plural(n, 'item')} of records or rules of safety to mend",
-            short=str(n), marks=(Mark(float(n), shape=cells.BAR),),
+            cells.VALUE, "not comparable" if site in poor else f"{n} to mend" if n else "none",
+            said, short=str(n), marks=(Mark(float(n), shape=cells.BAR),), is_apart=site in poor,
         )  # fmt: skip
     return Column("records", "Records and rules", "items to mend",
-                  "Can these records be trusted?", "quality", "quality-checks",
+                  "Can these records be trusted?", "quality", "records-carry",
                   linear(_numbers(found), least=0.0, most=3.0), found)  # fmt: skip
 
 

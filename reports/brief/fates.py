@@ -16,6 +16,8 @@ from reports.figure import (
     finding,
 )
 from reports.strips import hundred
+from schemas import measure_words
+from schemas.meaning import each_of
 
 QUESTION = "What becomes of 100 dead aids?"
 CAME_BACK_DAYS = 90
@@ -29,6 +31,11 @@ STATES = {
                           ("returned_not_working", "not_dried")),
     "not_known": ("not known", "not_known", ("fate_not_known", "not_assessed")),
 }  # fmt: skip
+STATE_OF = each_of(
+    "STATE_OF",
+    measure_words.LADDER_STEP,
+    {step: state for state, (_, _, steps) in STATES.items() for step in steps},
+)
 COLUMNS = (
     TableColumn("state_words", "State"), TableColumn("of_100", "Of 100", "count"),
     TableColumn("aids", "Aids", "count"), TableColumn("share", "Share", "share", 1),
@@ -55,9 +62,9 @@ def fates(frames: Frames) -> Figure:
     whole = hundred(counts)
     n, unordered = (rows["works_after_drying"][name] for name in ("n", "order_not_recorded"))
     back = _came_back(frames)
+    notes = {"works_after_drying": back, "still_not_working": _returned(rows, counts)}
     states = tuple(
-        StripState(id_, said, sign, whole[id_], counts[id_],
-                   back if id_ == "works_after_drying" else "")
+        StripState(id_, said, sign, whole[id_], counts[id_], notes.get(id_, ""))
         for id_, (said, sign, _) in STATES.items()
     )  # fmt: skip
     frame = pl.DataFrame({
@@ -80,7 +87,7 @@ def title(whole: Mapping[str, int]) -> Title:
     cleaned, dried = whole["works_after_cleaning"], whole["works_after_drying"]
     return finding(
         "fates.works",
-        f"Of 100 dead aids, {cleaned} work after cleaning and {dried} more after drying",
+        f"Of 100 dead aids seen, {cleaned} work after cleaning and {dried} more after drying",
     )
 
 
@@ -93,6 +100,16 @@ def _counts(rows: Mapping[str, Mapping[str, Any]]) -> dict[str, int] | None:
             return None
         found[id_] = sum(own)
     return found if "works_after_drying" in rows and sum(found.values()) else None
+
+
+def _returned(rows: Mapping[str, Mapping[str, Any]], counts: Mapping[str, int]) -> str:
+    """Say which share of the aids still not working went back to the wearer so."""
+    step, of = "returned_not_working", counts["still_not_working"]
+    if step not in rows or not of:
+        return ""
+    share = rows[step]["ended_here"] / of
+    which = "all" if share == 1 else words.percent(share)
+    return f"{which} of these went back to the wearer so"
 
 
 def _came_back(frames: Frames) -> str:

@@ -10,6 +10,7 @@ from reports import tables, words
 from reports.brief import cells
 from reports.brief.cells import Cell, Column, drawn, glyph
 from reports.brief.columns import USE_MONTHS, columns
+from reports.brief.first import First, first
 from reports.figure import Frames, TableColumn, Title, finding, nothing_clear, nothing_to_compare
 from reports.sites import Followed, followed
 
@@ -41,11 +42,15 @@ class Shown:
 
 @dataclass(frozen=True)
 class Row:
-    """One site and its cells; `is_rest` where the row waits for its site to be followed."""
+    """One site and its cells.
+
+    `is_rest` where the row waits for its site to be followed, `is_first` where it comes first.
+    """
 
     site: Followed
     cells: list[Shown]
     is_rest: bool = False
+    is_first: bool = False
 
 
 @dataclass(frozen=True)
@@ -71,26 +76,37 @@ def matrix(frames: Frames, period: str, *, is_whole: bool = False) -> Matrix:
     """
     asked = columns(frames)
     sites = followed(frames)
+    leads = first(frames)
     is_many = len(sites) > MOST_SITES and not is_whole
-    apart = [site for site in sites if any(column.cell(site.id).is_apart for column in asked)]
-    first = _first(apart, asked) if is_many else sites
-    rest = [site for site in sites if site not in first]
+    apart = [site for site in sites if _is_lead(site, leads)
+             or any(column.cell(site.id).is_apart for column in asked)]  # fmt: skip
+    shown = _most_apart(apart, asked, leads) if is_many else sites
+    rest = [site for site in sites if site not in shown]
     rows = [
-        Row(site, [_shown(column, column.cell(site.id)) for column in asked], site in rest)
+        Row(site, [_shown(column, column.cell(site.id)) for column in asked], site in rest,
+            _is_lead(site, leads))
         for site in sites
-    ]
+    ]  # fmt: skip
     table = _table(sites, asked)
     return Matrix(
-        title(sites, asked), _subtitle(sites, asked, period), asked, rows,
+        title(sites, asked, leads), _subtitle(sites, asked, period), asked, rows,
         [_rest(column, rest) for column in asked] if rest else [],
         tables.csv_link(tables.csv_text(table, TABLE)), table,
     )  # fmt: skip
 
 
-def _first(apart: Sequence[Followed], asked: Sequence[Column]) -> list[Followed]:
-    """Take the sites that stand out under most questions, by name where they are alike."""
+def _is_lead(site: Followed, leads: First | None) -> bool:
+    return leads is not None and site.id == leads.site_id
+
+
+def _most_apart(
+    apart: Sequence[Followed], asked: Sequence[Column], leads: First | None
+) -> list[Followed]:
+    """Take the site that leads and those that stand out under most questions, ties by name."""
     weight = {site.id: sum(c.cell(site.id).is_apart for c in asked) for site in apart}
-    most = sorted(apart, key=lambda site: (-weight[site.id], site.name.lower()))[:MOST_SITES]
+    most = sorted(
+        apart, key=lambda site: (not _is_lead(site, leads), -weight[site.id], site.name.lower())
+    )[:MOST_SITES]
     return sorted(most, key=lambda site: (site.name.lower(), site.id))
 
 
@@ -110,17 +126,29 @@ def _rest(column: Column, sites: Sequence[Followed]) -> list[str]:
     return [f"{words.count(n)} {word}" for n, word in counts if n]
 
 
-def title(sites: Sequence[Followed], asked: Sequence[Column]) -> Title:
-    """Name the sites that stand out in a comparison and how; count them where the line is full."""
-    judged = [(site, column) for site in sites for column in asked if len(column.stands) == 2
-              and column.cell(site.id).state == cells.VALUE]  # fmt: skip
+def title(sites: Sequence[Followed], asked: Sequence[Column], leads: First | None = None) -> Title:
+    """Say which site to look at first and about what; where no site leads, what stands out."""
+    if leads is not None and any(_is_lead(site, leads) for site in sites):
+        return finding("matrix.first", words.cut(leads.text, MOST_TITLE))
+    judged = _judged(sites, asked)
     if not judged:
         return nothing_to_compare("matrix.too_few", "No site can be compared with others yet")
-    apart = [(site, column) for site, column in judged if column.cell(site.id).is_apart]
-    if not apart:
+    text = _stands_out(judged)
+    if not text:
         return nothing_clear(
             "matrix.none", "No site differs by more than chance and its aids explain", len(judged)
         )
+    return finding("matrix.some", text)
+
+
+def _judged(sites: Sequence[Followed], asked: Sequence[Column]) -> list[tuple[Followed, Column]]:
+    return [(site, column) for site in sites for column in asked if len(column.stands) == 2
+            and column.cell(site.id).state == cells.VALUE]  # fmt: skip
+
+
+def _stands_out(judged: Sequence[tuple[Followed, Column]]) -> str:
+    """Name the sites that stand out in a comparison and how; count them where the line is full."""
+    apart = [(site, column) for site, column in judged if column.cell(site.id).is_apart]
     told: dict[str, list[str]] = {}
     for site, column in apart:
         told.setdefault(site.name, []).append(column.stands[_way(column.cell(site.id))])
@@ -131,7 +159,7 @@ def title(sites: Sequence[Followed], asked: Sequence[Column]) -> Title:
         text += _joined(names) if len(text) + len(_joined(names)) <= MOST_TITLE else words.plural(
             len(names), "site"
         )  # fmt: skip
-    return finding("matrix.some", text)
+    return text
 
 
 def _way(cell: Cell) -> str:
@@ -147,8 +175,10 @@ def _subtitle(sites: Sequence[Followed], asked: Sequence[Column], period: str) -
     every = [column.cell(site.id) for site in sites for column in compared]
     none = sum(cell.state != cells.VALUE for cell in every)
     covered = f" Comparisons cover {period}." if period else ""
+    out = _stands_out(_judged(sites, asked))
     return (
-        f"n = {words.plural(len(sites), 'site')}, in alphabetical order, which is no rank; "
+        f"{out}{'. ' if out else ''}n = {words.plural(len(sites), 'site')}, in alphabetical "
+        "order, which is no rank; "
         f"{words.count(none)} of {words.count(len(every))} comparisons have no verdict. "
         f"Lines are %level% intervals; for loads, the range of the last {USE_MONTHS} months."
         f"{covered}"

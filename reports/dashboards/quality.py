@@ -6,14 +6,17 @@ from reports.figures.agreement import agreement
 from reports.figures.calendar_strip import calendar_strip
 from reports.figures.corrections import corrections
 from reports.figures.quality_checks import quality_checks
+from reports.figures.records_carry import records_carry
 from reports.figures.refused_rules import refused_rows, refused_values
 
 QUALITY = Dashboard(
     id="quality",
     link="Data quality",
-    heading="What was loaded, what was refused, and what is there to fix?",
-    lead="Every row that was read is accounted for, and each refusal comes with its fix.",
+    heading="Whose records can be trusted, what was refused, and what is there to fix?",
+    lead="Sites whose records cannot carry a comparison come first; then every row that was read "
+    "is accounted for, and each refusal comes with its fix.",
     sections=(
+        Section("Whose records can be trusted?", "", (records_carry,)),
         Section("Row account", "", (account,)),
         Section(
             "Refused rows and values",

@@ -9,23 +9,26 @@ QUESTION = "What stands beside each site's comparison?"
 SHARES = ("dead_dried_share", "not_assessed_share", "copy_forward_share", "agreement_share")
 COLUMNS = (
     TableColumn("label", "Site"),
-    TableColumn("months_covered", "Months covered", "count"),
-    TableColumn("dead_seen", "Dead aids seen", "count"),
-    TableColumn("dead_dried_share", "Of these dried", "share", 0),
-    TableColumn("aids_dried", "Aids dried, first cycles", "count"),
-    TableColumn("not_assessed_share", "Not assessed", "share", 0),
-    TableColumn("copy_forward_share", "Measurements copied forward", "share", 0),
-    TableColumn("agreement_share", "Grade agrees with measurement", "share", 0),
-    TableColumn("chambers", "Chambers", "count"),
-    TableColumn("chambers_in_tolerance", "In tolerance", "count"),
-    TableColumn("standing_words", "Worst standing"),
     TableColumn("records_words", "Records"),
+    TableColumn("not_assessed_share", "Not assessed", "share", 0),
+    TableColumn("copy_forward_share", "Copied forward", "share", 0),
+    TableColumn("agreement_share", "Grade agrees", "share", 0),
+    TableColumn("dead_seen", "Dead seen", "count"),
+    TableColumn("dead_dried_share", "Dried", "share", 0),
+    TableColumn("aids_dried", "Aids dried", "count"),
+    TableColumn("months_covered", "Months", "count"),
+    TableColumn("chambers_words", "Chambers in tolerance"),
 )
+MOST_TITLE = 110
 POOR = ("low_agreement", "copied_forward", "rows_refused", "many_not_assessed",
         "order_not_recorded")  # fmt: skip
 WHY = (
     "A site that dries only hopeful aids, leaves failures unassessed or copies its measurements "
     "forward looks better or worse than it is; no adjustment mends that."
+)
+HEADS = (
+    "Copied forward: measurements after that equal those before. Grade agrees: with the "
+    "measurement. Dead seen, and how many of them dried: by visit counts. Aids dried: first cycles."
 )
 
 
@@ -49,7 +52,7 @@ def beside_sites(frames: Frames) -> Figure:
         method_anchor="site-comparison",
         table=frame,
         columns=COLUMNS,
-        caveats=(WHY,),
+        caveats=(WHY, HEADS),
     )
 
 
@@ -62,20 +65,33 @@ def per_site(frames: Frames) -> pl.DataFrame:
     poor = pl.col("reason").filter(pl.col("reason").is_in(POOR)).first().alias("poor")
     found = frame.sort("outcome").group_by("site_id").agg(
         poor, *(pl.col(column.name).first() for column in COLUMNS
-                if column.name in frame.columns), pl.col("calibration_standing").first(),
+                if column.name in frame.columns),
+        pl.col("chambers", "chambers_in_tolerance").first(),
     )  # fmt: skip
     return found.with_columns(
         pl.col("site_id").map_elements(lambda v: names.get(v, v), pl.String).alias("label"),
-        pl.col("calibration_standing").map_elements(words.label, pl.String).alias("standing_words"),
+        pl.struct("chambers", "chambers_in_tolerance").map_elements(_chambers, pl.String)
+        .alias("chambers_words"),
         pl.col("poor").map_elements(words.label, pl.String).fill_null("no objection")
         .alias("records_words"),
     ).sort(pl.col("label").str.to_lowercase(), "site_id")  # fmt: skip
 
 
+def _chambers(row: dict[str, int | None]) -> str:
+    """Say how many of a site's chambers are in tolerance."""
+    if row["chambers"] is None:
+        return "not known"
+    return f"{words.count(row['chambers_in_tolerance'])} of {words.count(row['chambers'])}"
+
+
 def title(frame: pl.DataFrame) -> Title:
-    """Count the sites whose records carry no verdict."""
-    poor = frame["poor"].drop_nulls().len()
+    """Name or count the sites whose records carry no comparison."""
+    poor = frame.drop_nulls("poor")["label"].to_list()
     of = words.plural(frame.height, "site")
     if not poor:
-        return finding("beside.sound", f"The records of all {of} carry a verdict")
-    return finding("beside.poor", f"The records of {poor} of {of} cannot carry a verdict")
+        return finding("beside.sound", f"The records of all {of} carry a comparison")
+    named = f"{', '.join(poor[:-1])} and {poor[-1]}" if len(poor) > 1 else poor[0]
+    text = f"The records of {len(poor)} of {of} cannot carry a comparison"
+    if len(text) + len(named) + 2 <= MOST_TITLE:
+        text = f"{text}: {named}"
+    return finding("beside.poor", text)

@@ -16,6 +16,8 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
+from schemas import measure_words
+from schemas.meaning import each_of
 
 QUESTION = "Does a chamber carry water from one run to the next?"
 COLUMNS = (
@@ -28,10 +30,14 @@ COLUMNS = (
     TableColumn("ratio_high", "High", "number", 2),
 )
 NUMBERS = ("ratio_to_first", "ratio_low", "ratio_high")
-PANELS = {
-    "run_of_day": "By number of the run on its day",
-    "minutes_since_previous": "By time from the end of the run before",
-}
+PANELS = each_of(
+    "PANELS",
+    measure_words.ORDERED_BY,
+    {
+        "run_of_day": "By number of the run on its day",
+        "minutes_since_previous": "By time from the end of the run before",
+    },
+)
 
 
 def carry_over(frames: Frames) -> Figure:

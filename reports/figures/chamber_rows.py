@@ -7,25 +7,39 @@ import polars as pl
 
 from reports import rates, words
 from reports.figure import Frames
+from reports.harmed import harmed_sites
 from reports.palette import BLUE, GREEN, GREY, ORANGE, PURPLE
-from schemas.chambers import STANDINGS, STATES, VERDICTS, told
-from schemas.meaning import labels
+from schemas import vocabulary
+from schemas.chambers import HARM, PUMP_TO_CHECK, STATES, VERDICTS, told
+from schemas.meaning import each_of, labels
 
 FAULT, DUE = (ORANGE, "square"), (PURPLE, "triangle-right")
-SIGNS = {
-    "in_tolerance": (BLUE, "circle"),
-    "correctable": (GREEN, "diamond"),
-    "scattering": FAULT,
-    "drifting": FAULT,
-    "out_of_tolerance": FAULT,
-    "misreading": FAULT,
-    "overdue": DUE,
-    "retest": DUE,
-    "too_few_checks": DUE,
-    "never_checked": (GREY, "cross"),
-}
+SIGNS = each_of(
+    "SIGNS",
+    vocabulary.STANDING,
+    {
+        "in_tolerance": (BLUE, "circle"),
+        "correctable": (GREEN, "diamond"),
+        "scattering": FAULT,
+        "drifting": FAULT,
+        "out_of_tolerance": FAULT,
+        "misreading": FAULT,
+        "overdue": DUE,
+        "retest": DUE,
+        "too_few_checks": DUE,
+        "never_checked": (GREY, "cross"),
+    },
+)
 FINE = "in_tolerance"
-MOST_NAMED, MOST_IN_TITLE, NAME_LENGTH = 8, 3, 28
+# Standings that ask nothing, or nothing soon.
+SOUND = (FINE, "correctable")
+NOTHING = "Nothing to do."
+# Not shown to lie beyond its bound is all that is known of these; a mean error is shown inside.
+NOT_SHOWN = {
+    "scatter": {"within": "no scatter shown"}, "drift": {"within": "no drift shown"},
+    "pump": {"within": "no fault shown"},
+}  # fmt: skip
+MOST_NAMED, MOST_IN_TITLE, NAME_LENGTH, MOST_TOLD = 8, 3, 28, 24
 
 
 def chambers(frames: Frames) -> pl.DataFrame:
@@ -33,7 +47,7 @@ def chambers(frames: Frames) -> pl.DataFrame:
     frame = rates.table(frames, "dryer_calibration")
     if frame.is_empty():
         return frame
-    names = rates.site_names(frames)
+    names, harmed = rates.site_names(frames), harmed_sites(frames)
     return frame.with_columns(
         pl.struct("site_id", "dryer_id", "removed_on")
         .map_elements(lambda r: named(names.get(r["site_id"], r["site_id"]), r), pl.String)
@@ -43,10 +57,17 @@ def chambers(frames: Frames) -> pl.DataFrame:
         .map_elements(_standing, pl.String)
         .alias("standing_words"),
         *(
-            pl.col(name).replace_strict(labels(STATES), default=None).alias(f"{name}_words")
+            pl.col(name)
+            .replace_strict(labels(STATES) | NOT_SHOWN.get(name, {}), default=None)
+            .alias(f"{name}_words")
             for name in VERDICTS
         ),
-        pl.struct("standing", "pump", "removed_on").map_elements(_advice, pl.String).alias("to_do"),
+        pl.struct("standing", "pump", "removed_on", is_harmed=pl.col("site_id").is_in(harmed))
+        .map_elements(_advice, pl.String)
+        .alias("to_do"),
+        pl.struct("standing", "pump", "removed_on", is_harmed=pl.col("site_id").is_in(harmed))
+        .map_elements(_beside, pl.String)
+        .alias("beside_words"),
         pl.col("standing")
         .replace_strict({k: v[0] for k, v in SIGNS.items()}, default=GREY)
         .alias("colour"),
@@ -74,17 +95,22 @@ def listed(labels: list[str], most: int = MOST_NAMED) -> str:
 
 
 def to_do(frame: pl.DataFrame) -> list[str]:
-    """Say of each standing that wants something done, and of the pump, which chambers and what."""
-    used = in_use(frame)
-    found = []
-    for word in words.ordered(used["standing"].to_list(), "standing"):
-        said = STANDINGS[word]
-        if said.advice:
-            names = used.filter(standing=word)["label"].to_list()
-            found.append(f"{words.sentence(word)}: {listed(names)}. {said.sentence} {said.advice}")
-    short = used.filter(pump="outside")["label"].to_list()
-    pump = VERDICTS["pump"]
-    return [*found, *([f"Pump: {listed(short)}. {pump.sentence} {pump.advice}"] if short else [])]
+    """Name each chamber in use that wants something, how far off it reads, and what to do."""
+    rows = in_use(frame).filter(pl.col("to_do") != NOTHING)
+    rows = rows.sort(words.position("standing", "standing"), pl.col("label").str.to_lowercase())
+    told = [_to_do(row) for row in rows.head(MOST_TOLD).to_dicts()]
+    more = rows.height - len(told)
+    return [*told, f"{words.plural(more, 'chamber')} more: in the table."] if more else told
+
+
+def _to_do(row: Mapping[str, Any]) -> str:
+    mean = row["mean_error_tolerances"]
+    off = ""
+    if mean is not None and row["standing"] != FINE:
+        side = "high" if mean > 0 else "low"
+        off = f", reads {words.number(abs(mean))} tolerances {side} on average"
+    beside = f", {row['beside_words']}" if row["beside_words"] else ""
+    return f"{row['label']}: {row['standing_words']}{off}{beside}. {row['to_do']}"
 
 
 def _standing(row: Mapping[str, Any]) -> str:
@@ -95,5 +121,15 @@ def _standing(row: Mapping[str, Any]) -> str:
 
 
 def _advice(row: Mapping[str, Any]) -> str:
-    said = [] if row["removed_on"] else told(row["standing"], row["pump"])
-    return " ".join(word.advice for word in said) or "Nothing to do."
+    if row["removed_on"]:
+        return NOTHING
+    said = [*told(row["standing"], row["pump"]), *([HARM] if row["is_harmed"] else [])]
+    return " ".join(word.advice for word in said) or NOTHING
+
+
+def _beside(row: Mapping[str, Any]) -> str:
+    """Say in a word or two what stands beside the standing; empty where nothing does."""
+    if row["removed_on"]:
+        return ""
+    pump = [PUMP_TO_CHECK] if row["pump"] == "outside" else []
+    return ", ".join([*pump, *([HARM.label] if row["is_harmed"] else [])])

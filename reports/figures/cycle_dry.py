@@ -13,14 +13,20 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
+from schemas import measure_words
+from schemas.meaning import each_of, labels
 
 QUESTION = "How many loads would a shorter cycle leave damp?"
-KINDS = {"one_aid": "one aid", "two_aids": "two aids", "with_other_items": "with other items"}
-EXPOSED = {
-    "not_exposed": "no known exposure",
-    "exposed": "exposed",
-    "not_known": "exposure not known",
-}
+KINDS = labels(measure_words.LOAD_KIND)
+EXPOSED = each_of(
+    "EXPOSED",
+    measure_words.EXPOSED,
+    {
+        "not_exposed": "no known exposure",
+        "exposed": "exposed",
+        "not_known": "exposure not known",
+    },
+)
 COLUMNS = (
     TableColumn("programme_words", "Programme"),
     TableColumn("load_words", "Load"),

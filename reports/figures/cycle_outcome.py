@@ -13,8 +13,14 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
+from schemas import measure_words
+from schemas.meaning import each_of
 
-THIRDS = {"driest": "driest third", "middle": "middle third", "wettest": "wettest third"}
+THIRDS = each_of(
+    "THIRDS",
+    measure_words.MOISTURE_THIRD,
+    {"driest": "driest third", "middle": "middle third", "wettest": "wettest third"},
+)
 CAVEATS = (
     "Not cause and effect: wetter aids run longer, and are harder to rescue. Compare lengths only "
     "within a third of moisture.",

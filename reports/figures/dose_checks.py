@@ -26,6 +26,7 @@ from reports.figures.chamber_rows import (
     listed,
     to_do,
 )
+from reports.html_panels import beside
 
 QUESTION = "Whose chamber misreads?"
 COLUMNS = (
@@ -107,7 +108,7 @@ def dose_checks(frames: Frames) -> Figure:
         method_anchor="chambers",
         table=frame,
         columns=COLUMNS if _same(frame) else (*COLUMNS[:2], *LAST_LOADED, *COLUMNS[2:]),
-        panels=panels,
+        panels=(*panels, *((beside(lines, "What to do"),) if (lines := to_do(frame)) else ())),
         legend=(
             LegendEntry("dot", "dot: in tolerance"),
             LegendEntry("diamond_green", "diamond: correctable, its line is applied"),
@@ -120,8 +121,9 @@ def dose_checks(frames: Frames) -> Figure:
             LegendEntry("band", "shaded: within the tolerance"),
         ),
         caveats=(
-            *to_do(frame),
-            "The number after the standing is the count of days with checks in 180.",
+            "The standing judges a chamber as a whole: mean error, scatter, drift, and how long "
+            "ago it was checked. The figures below show these one by one, so their counts differ "
+            "from it. The number after the standing is the count of days with checks in 180.",
         ),
     )
 

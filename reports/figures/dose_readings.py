@@ -15,12 +15,11 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
-from reports.figures.chamber_rows import FINE, MOST_IN_TITLE, chambers, in_use, listed
+from reports.figures.chamber_rows import MOST_IN_TITLE, SOUND, chambers, in_use, listed
 from reports.html_panels import beside, dose_panel
 from reports.words import position
 
 QUESTION = "What does each chamber read of a known dose?"
-SOUND = (FINE, "correctable")
 COLUMNS = (
     TableColumn("label", "Chamber"),
     TableColumn("standing_words", "Standing"),
@@ -83,8 +82,9 @@ def dose_readings(frames: Frames) -> Figure:
             LegendEntry("level", "dashed: read as given"),
         ),
         caveats=(
-            "The picture shows means as read; the standing also weighs scatter, drift and how sure "
-            "the mean is, so a chamber may be out of order with every mark inside its band.",
+            "Counted dose by dose and as read, so the number differs from that of standings above: "
+            "a standing also weighs scatter, drift and how sure the mean is, and a chamber may be "
+            "out of order with every mark inside its band.",
         ),
     )
 

@@ -12,15 +12,16 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
-from schemas import outcomes
+from schemas import measure_words, outcomes
+from schemas.meaning import each_of
 from schemas.vocabulary import PROBLEM
 
 QUESTION = "Do the rates hold among aids graded by coupler?"
 SHOWN = outcomes.headline_panels(*PROBLEM)
-WAYS = {
+WAYS = each_of("WAYS", measure_words.GRADED_BY, {
     "all": "all", "coupler_measurement": "graded by coupler",
     "listening_check": "graded by a listening check", "not_recorded": "way not recorded",
-}  # fmt: skip
+})  # fmt: skip
 COLUMNS = (TableColumn("panel", "Aids and outcome"), *rates.COLUMNS[:9])
 
 

@@ -99,12 +99,13 @@ def title(frame: pl.DataFrame) -> Title:
     if off.height == 1:
         could = "could" if within.height else "does not"
         return finding(
-            "height.some", f"{off['label'][0]} misreads; its height {could} explain how much"
+            "height.some",
+            f"{off['label'][0]}: mean error beyond half a tolerance; its height {could} explain it",
         )
     return finding(
         "height.some",
-        f"{off.height} of {known.height} chambers misread; height could explain "
-        f"{within.height or 'none'} of them",
+        f"{off.height} of {known.height} chambers have a mean error beyond half a tolerance; "
+        f"height could explain {within.height or 'none'}",
     )
 
 

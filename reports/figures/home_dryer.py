@@ -15,12 +15,14 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures import moisture
+from schemas import vocabulary
+from schemas.meaning import each_of
 
 QUESTION = "Do wearers with a dryer at home bring drier aids?"
-LABELS = {
+LABELS = each_of("LABELS", vocabulary.HOME_DRYER.but("unknown"), {
     "none": "no dryer at home", "desiccant": "desiccant box at home",
     "electric": "electric dryer at home",
-}  # fmt: skip
+})  # fmt: skip
 CONTRAST = ("cliffs_delta", "delta_low", "delta_high", "p_adjusted", "verdict")
 COLUMNS = (
     TableColumn("label", "At home"),

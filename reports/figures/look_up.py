@@ -17,6 +17,8 @@ from reports.figure import (
 )
 from reports.figures import moisture
 from reports.figures.moisture_centiles import centile_columns
+from schemas import vocabulary
+from schemas.meaning import labels
 
 QUESTION = "Is this reading less than usual, usual, or more than usual?"
 CELL = ["device_style", "days_since_dry_band", "climate_group", "season"]
@@ -26,13 +28,7 @@ ANY = {
     "climate_group": "all climates",
     "season": "all seasons",
 }
-BANDS = {
-    "under_30_days": "under 30 days",
-    "30_89_days": "30 to 89 days",
-    "90_179_days": "90 to 179 days",
-    "180_364_days": "180 to 364 days",
-    "365_days_or_more": "a year or longer",
-}
+BANDS = labels(vocabulary.DAYS_SINCE_DRY_BAND.but("first_seen"))
 COLUMNS = (
     TableColumn("style_words", "Kind of aid"),
     TableColumn("band_words", "Since last drying"),
@@ -159,7 +155,7 @@ def title(frame: pl.DataFrame) -> Title:
 
 def choices(frame: pl.DataFrame) -> tuple[dict[str, Any], ...]:
     """List the form's choices: name, label and options (stored word, printed word)."""
-    labels = {
+    headings = {
         "device_style": "Kind of aid",
         "days_since_dry_band": "Days since last drying",
         "climate_group": "Climate of the clinic",
@@ -168,7 +164,7 @@ def choices(frame: pl.DataFrame) -> tuple[dict[str, Any], ...]:
     texts = dict(zip(CELL, ("style_words", "band_words", "climate_words", "season_words"),
                      strict=True))  # fmt: skip
     found = []
-    for name, label in labels.items():
+    for name, label in headings.items():
         known = frame.drop_nulls(name).unique(name, maintain_order=True)
         options = list(known.select(name, texts[name]).rows())
         if name != "device_style":

@@ -10,6 +10,8 @@ from reports.figure import Figure, Frames, LegendEntry
 from reports.figures import moisture, moisture_titles
 from reports.grids import Cell, Grid, GridRow
 from reports.html_panels import grid_panel
+from schemas import measure_words
+from schemas.meaning import some_of
 
 QUESTION = "Which style brings most water in which season, within each climate?"
 WANTED = {"climate_group", "season", "device_style"}
@@ -18,7 +20,11 @@ COLUMNS = tuple(
     if column.name in {"n", "wearers", "share_below_detection", "median_ul", "median_low_ul",
                        "median_high_ul", "without_value"}
 )  # fmt: skip
-SHORT = {"hidden": "hidden", "not_recorded": "no reading", "not_estimable": "too few"}
+SHORT = some_of(
+    "SHORT",
+    measure_words.NUMBER_STATE,
+    {"hidden": "hidden", "not_recorded": "no reading", "not_estimable": "too few"},
+)
 
 
 def moisture_by_cell(frames: Frames) -> Figure:

@@ -13,6 +13,7 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures.rescue_by_condition import ROWS
+from schemas import outcomes
 
 QUESTION = "How far could aids that were not assessed afterwards move these rates?"
 COLUMNS = (
@@ -25,7 +26,6 @@ COLUMNS = (
     TableColumn("outer_low", "Low, all failed", "share", 1),
     TableColumn("outer_high", "High, all recovered", "share", 1),
 )
-AIDS = {"dead": "dead aids", "weak": "weak aids", "other_fault": "aids with another fault"}
 
 
 def not_assessed(frames: Frames) -> Figure:
@@ -96,7 +96,7 @@ def title(frame: pl.DataFrame) -> Title:
     return finding(
         "range.widest",
         f"Unassessed aids could move a rate by up to {points:.0f} points "
-        f"({AIDS.get(widest['condition_before'], 'problem aids')})",
+        f"({outcomes.TOLD[widest['condition_before']].aids})",
     )
 
 

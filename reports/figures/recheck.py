@@ -13,14 +13,16 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
+from schemas import measure_words, vocabulary
+from schemas.meaning import each_of, labels
 
 GAIN = "How much water do aids hold, by the time since their last drying?"
 DAYS = "When are a tenth of aids over the action level?"
-BANDS = {
-    "under_30_days": "under 30 days", "30_89_days": "30 to 89 days",
-    "90_179_days": "90 to 179 days", "180_364_days": "180 to 364 days",
-    "365_days_or_more": "365 days or more",
-}  # fmt: skip
+BANDS = labels(vocabulary.DAYS_SINCE_DRY_BAND.but("first_seen"))
+MONTHS = each_of("MONTHS", measure_words.SUGGESTED_MONTHS, {
+    "under_1": "under 1 month", "1": "1 month", "2": "2 months", "3": "3 months",
+    "4": "4 months", "6": "6 months", "12": "12 months",
+})  # fmt: skip
 READINGS = (
     "From readings, not from outcomes. Who comes back when is not random. Discuss wearing, storage "
     "and drying habits."
@@ -111,10 +113,7 @@ def recheck_days(frames: Frames) -> Figure:
         .with_columns(
             pl.when(pl.col("grouping") == "all").then(pl.lit("every style"))
             .otherwise("label").alias("label"),
-            pl.col("suggested_months")
-            .replace({"under_1": "under 1 month", "1": "1 month"} | {
-                m: f"{m} months" for m in ("2", "3", "4", "6", "12")})
-            .alias("months_words"),
+            pl.col("suggested_months").replace(MONTHS).alias("months_words"),
             _n_words(),
         )
         .sort(pl.col("grouping") != "all", maintain_order=True)

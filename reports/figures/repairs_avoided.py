@@ -14,13 +14,19 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
+from schemas import measure_words
+from schemas.meaning import each_of
 
 QUESTION = "How many repairs may drying have spared, and what was that worth?"
-WARRANTY = {
+WARRANTY = each_of("WARRANTY", measure_words.WARRANTY, {
     "all": "every aid", "in": "in warranty", "out": "out of warranty",
     "not_known": "warranty not known",
-}  # fmt: skip
-BASIS = {"assumed": "assumed", "setting": "set by the group", "measured": "measured"}
+})  # fmt: skip
+BASIS = each_of(
+    "BASIS",
+    measure_words.SHARE_BASIS,
+    {"assumed": "assumed", "setting": "set by the group", "measured": "measured"},
+)
 COLUMNS = (
     TableColumn("group_words", "Aids"),
     TableColumn("warranty_words", "Warranty"),

@@ -16,6 +16,8 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.palette import BLUE, GREY
+from schemas import measure_words
+from schemas.meaning import each_of
 
 QUESTION = "How much must a measure change before it counts?"
 COLUMNS = (
@@ -29,7 +31,11 @@ COLUMNS = (
     TableColumn("change_needed", "Change needed", "number", 2),
     TableColumn("basis", "Basis"),
 )
-UNITS = {"hfa_gain": "dB", "hfa_ospl90": "dB", "thd": "log %", "ein": "dB"}
+UNITS = each_of(
+    "UNITS",
+    measure_words.COUPLER_MEASURE,
+    {"hfa_gain": "dB", "hfa_ospl90": "dB", "thd": "log %", "ein": "dB"},
+)
 
 
 def repeatability(frames: Frames) -> Figure:
@@ -43,7 +49,7 @@ def repeatability(frames: Frames) -> Figure:
             "measurement_repeatability", "measured-change",
             "It needs the same aid measured twice, re-seated, nothing done between.",
         )  # fmt: skip
-    order = {"hfa_gain": 0, "hfa_ospl90": 1, "thd": 2, "ein": 3}
+    order = {measure: place for place, measure in enumerate(UNITS)}
     frame = (
         frame.with_columns(
             pl.col("measure")

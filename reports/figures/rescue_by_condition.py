@@ -104,9 +104,11 @@ def title(frames: Frames) -> Title:
         return nothing_to_compare(
             "dead.too_few", "Too few dead aids to say how many sound again after drying"
         )
-    done = "cleaned and dried once" if row["order_not_recorded"] else "dried once"
+    is_unordered = bool(row["order_not_recorded"])
+    which = "dead aids" if is_unordered else "aids still dead after cleaning"
+    done = "cleaned and dried once" if is_unordered else "dried once"
     return finding(
         "dead.rate",
-        f"{words.percent(row['rate'])} of dead aids sound again when {done} "
+        f"Of {words.count(row['n'])} {which}, {words.percent(row['rate'])} sound again when {done} "
         f"({words.between(row['adjusted_low'], row['adjusted_high'])})",
     )

@@ -18,18 +18,20 @@ from reports.figure import (
 )
 from reports.html_panels import beside
 from reports.strips import hundred
+from schemas import measure_words
+from schemas.meaning import some_of
 
 QUESTION = "What became of every working aid, dried and only cleaned?"
 # Each aid treated is in one of the first six; harm leads.
-PARTS = {
+PARTS = some_of("PARTS", measure_words.PART, {
     "stopped": "Stopped working", "worsened": "Worse", "mixed": "Better and worse",
     "improved": "Better", "unchanged": "The same", "not_measured": "Not measured",
     "any_positive_change": "Any gain above zero",
-}  # fmt: skip
-SIGNS = {
+})  # fmt: skip
+SIGNS = some_of("SIGNS", measure_words.PART, {
     "stopped": "stopped", "worsened": "worse", "mixed": "mixed", "improved": "better",
     "unchanged": "same", "not_measured": "not_known",
-}  # fmt: skip
+})  # fmt: skip
 ARMS = {"dried": "Of 100 dried", "cleaned": "Of 100 only cleaned"}
 FEWEST_KNOWN = 3
 TOLD = ("stopped", "worsened", "improved")

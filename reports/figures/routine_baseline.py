@@ -12,14 +12,16 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
+from schemas import measure_words
+from schemas.meaning import each_of
 
 QUESTION = "Were dried and cleaned-only aids alike beforehand?"
-FEATURES = {
+FEATURES = each_of("FEATURES", measure_words.FEATURE, {
     "hfa_gain_before": "First gain", "hfa_ospl90_before": "First OSPL90",
     "thd_before": "First distortion", "device_style": "Style", "device_age_band": "Age",
     "days_since_dry_band": "Last dried", "power_source": "Power", "home_dryer": "Dryer at home",
     "before_measured_when": "First measured",
-}  # fmt: skip
+})  # fmt: skip
 APART = 0.1
 COLUMNS = (
     TableColumn("label", "Before"),

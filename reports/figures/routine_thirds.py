@@ -13,9 +13,15 @@ from reports.figure import (
     nothing_clear,
     nothing_to_compare,
 )
+from schemas import measure_words
+from schemas.meaning import each_of
 
 QUESTION = "Do working aids with more water in them change more?"
-LABELS = {"driest": "Least water", "middle": "Middle third", "wettest": "Most water"}
+LABELS = each_of(
+    "LABELS",
+    measure_words.MOISTURE_THIRD,
+    {"driest": "Least water", "middle": "Middle third", "wettest": "Most water"},
+)
 COLUMNS = (
     TableColumn("label", "Third of the chamber's readings"),
     TableColumn("dried_n", "Aids dried alone", "count"),
@@ -36,7 +42,7 @@ def routine_thirds(frames: Frames) -> Figure:
             "routine_drying", "routine-drying", "It needs readings of one-aid loads.",
         )  # fmt: skip
     frame = frame.sort(
-        pl.col("moisture_third").replace_strict({"driest": 0, "middle": 1, "wettest": 2})
+        pl.col("moisture_third").replace_strict({name: at for at, name in enumerate(LABELS)})
     ).with_columns(
         pl.col("moisture_third").replace_strict(LABELS).alias("label"),
         pl.col("dried_n").map_elements(

@@ -6,8 +6,13 @@ from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, Panel, TableColumn
 from reports.figures.routine_words import caveats, ends, in_100, title
 from reports.palette import BLUE, GREY, ORANGE
+from schemas import measure_words
+from schemas.meaning import each_of
 
 QUESTION = "Does routine drying help aids that already work, and does it stop any?"
+CLUSTERS = each_of(
+    "CLUSTERS", measure_words.CLUSTER, {"wearer": "wearer", "site_week": "site and week"}
+)
 HARM = (
     ("any", "stopped", "newcombe", "Stopped working", BLUE, "circle"),
     ("any", "stopped_or_unknown", "newcombe", "Those without a record too", BLUE, "diamond"),
@@ -114,8 +119,7 @@ def _rows(frames: Frames) -> pl.DataFrame:
         pl.when(is_worse).then(pl.lit(ORANGE)).otherwise("colour").alias("colour"),
         pl.lit("").alias("n_words"),
         pl.col("cluster").replace_strict(
-            {"wearer": "wearer", "site_week": "site and week"}, default=None,
-            return_dtype=pl.String,
+            CLUSTERS, default=None, return_dtype=pl.String
         ).fill_null("the wider of both").alias("cluster_words"),
         pl.struct("label", "is_harm", "effect", "effect_low", "effect_high").map_elements(
             lambda r: f"{r['label']}: {'' if r['is_harm'] else 'net '}"

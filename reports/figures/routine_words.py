@@ -4,6 +4,8 @@ from typing import Any
 
 from reports import words
 from reports.figure import Title, finding, nothing_clear, nothing_to_compare
+from schemas import measure_words
+from schemas.meaning import some_of
 from schemas.measure_words import DRYING_RULE
 
 LIST = 'drytally query "FROM stopped_aid"'
@@ -12,15 +14,23 @@ WITHOUT_VERDICT = (
     "no_concurrent_arm", "interim", "few_clusters", "order_differs",
     "not_alternating_nor_adjusted", "unmeasured_decide", "too_wide",
 )  # fmt: skip
-NOTHING = {
-    "no_concurrent_arm": "none was only cleaned beside them",
-    "few_clusters": "under 10 wearers or weeks an arm",
-}
-UNCLEAR = {
-    "order_differs": "the arms differ in the order of work",
-    "not_alternating_nor_adjusted": "weeks did not take turns",
-    "unmeasured_decide": "dried aids that nobody measured decide",
-}
+NOTHING = some_of(
+    "NOTHING",
+    measure_words.DRYING_RULE,
+    {
+        "no_concurrent_arm": "none was only cleaned beside them",
+        "few_clusters": "under 10 wearers or weeks an arm",
+    },
+)
+UNCLEAR = some_of(
+    "UNCLEAR",
+    measure_words.DRYING_RULE,
+    {
+        "order_differs": "the arms differ in the order of work",
+        "not_alternating_nor_adjusted": "weeks did not take turns",
+        "unmeasured_decide": "dried aids that nobody measured decide",
+    },
+)
 
 
 def title(row: dict[str, Any]) -> Title:

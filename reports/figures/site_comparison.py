@@ -18,6 +18,8 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.palette import BLUE, GREY, ORANGE
+from schemas import measure_words
+from schemas.meaning import each_of
 
 COLUMNS = (
     TableColumn("label", "Site"),
@@ -42,11 +44,11 @@ NOT_FEW = (
 # No verdict to read: there is none, or its numbers are hidden and it with them.
 HIDDEN, HIDDEN_WORDS = "hidden", "hidden: a small count"
 UNJUDGED = ("too_few_to_say", HIDDEN)
-SIGNS = {
+SIGNS = each_of("SIGNS", measure_words.SITE_VERDICT, {
     "higher_than_expected": ("triangle-up", ORANGE), "as_expected": ("circle", BLUE),
     "lower_than_expected": ("triangle-down", ORANGE), "too_few_to_say": ("circle", GREY),
     "hidden": ("circle", GREY),
-}  # fmt: skip
+}, besides=(HIDDEN,))  # fmt: skip
 IS_APART = pl.col("verdict").str.ends_with("than_expected")
 NO_RANK = (
     "Sites stand in alphabetical order, which is no rank. A verdict says that a difference is "

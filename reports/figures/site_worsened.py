@@ -5,13 +5,15 @@ import polars as pl
 from reports import charts, many, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn
 from reports.figures.site_comparison import IS_APART, UNJUDGED, compared, title
+from schemas import measure_words
+from schemas.meaning import some_of
 
 OUTCOME = "normal_worsened"
 ID, SUBJECT = "compared-worsened", "Working aids worse or stopped after drying"
 QUESTION = "Do more working aids get worse or stop when dried than at the other sites?"
-BASES = {
+BASES = some_of("BASES", measure_words.COMPARED_BY, {
     "own_cleaned_only": "its own cleaned-only aids", "stopped_alone": "stopped aids alone",
-}  # fmt: skip
+})  # fmt: skip
 COLUMNS = (
     TableColumn("label", "Site"),
     TableColumn("verdict_words", "Verdict"),

@@ -16,6 +16,8 @@ from reports.figure import (
 from reports.figures.trend import RULES, SERIES, SURVIVES, false_signals
 from reports.html_panels import beside
 from reports.palette import GREY, ORANGE
+from schemas import measure_words
+from schemas.meaning import each_of
 
 QUESTION = "Did a single site change, beyond what chance alone does?"
 NAMES = dict(SERIES)
@@ -29,10 +31,10 @@ COLUMNS = (
     TableColumn("rule_words", "Rule"),
     TableColumn("p_adjusted", "p of the series, adjusted", "number", 3),
 )
-SIGNS: signals.Signs = {
+SIGNS: signals.Signs = each_of("SIGNS", measure_words.SIGNAL, {
     "above": ("triangle-up", ORANGE, 70), "below": ("triangle-down", ORANGE, 70),
     "above_perhaps": ("triangle-up", GREY, 40), "below_perhaps": ("triangle-down", GREY, 40),
-}  # fmt: skip
+}, besides=("above_perhaps", "below_perhaps"))  # fmt: skip
 
 
 def trend_sites(frames: Frames) -> Figure:

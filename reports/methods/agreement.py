@@ -69,11 +69,12 @@ AGREEMENT = (
         ),
         terms=(
             ("beyond limits", "A month outside the limits."),
-            ("eight on one side", "Eight or more months in a row on one side of the centre."),
+            ("eight months on one side", "Eight or more months in a row on one side of the "
+             "centre."),
             ("a long run", "More than round(log2(m) + 3) of m months in a row on one side of the "
              "median."),
-            ("too few crossings", "The median is crossed less often than the 5 % point of fair "
-             "coin tosses."),
+            ("long above, then long below its usual level", "The median is crossed less often than "
+             "the 5 % point of fair coin tosses."),
         ),
         formulas=(
             "Laney: centre ± 3·σz·√(p(1−p)/n), σz = mean moving range of the standardised shares "

@@ -15,11 +15,15 @@ MEASURED_CHANGE = (
             "Where the model's specification is known, what counts is the distance from it, and a "
             "rise beyond specification and tolerance is a worsening; elsewhere the signed change.",
             "At least two deciding measures including gain, else the change is not assessed.",
+            "A working aid that stopped (dead, another fault, or weak unless its measures are not "
+            "worse) has worsened. It gives no second reading, so it counts where its first one was "
+            "taken: aids that nobody measures would otherwise count only when they stop.",
         ),
         terms=(
             ("measured improvement", "Some deciding measure better, none worse."),
             ("measured worsening", "Some deciding measure worse, none better."),
-            ("expected by noise", "The share that would count as improved if nothing had changed."),
+            ("expected by noise", "The share that would count as improved, or as worse, if nothing "
+             "had changed."),
             ("any gain above zero", "Shown only because it flatters: with k noisy measures it is "
              "1 − 0.5^k of aids when nothing happens, 88 % for three."),
         ),

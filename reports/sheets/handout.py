@@ -12,21 +12,37 @@ from reports.drawing import static_svg
 from reports.sheets import home_care, outcome
 from reports.sheets.earlier import drawing
 from reports.sheets.sheet import MOST_NAME, Sheets
+from schemas import vocabulary
+from schemas.meaning import each_of, some_of
 
-CARE = {
-    "overdue": "The chamber's check was overdue that day: read with care.",
-    "retest": "The chamber's newest check was outside its tolerance and not yet repeated: read "
-    "with care.",
-    "too_few_checks": "The chamber had too few checks to say how right it reads: read with care.",
-}
+CARE = some_of(
+    "CARE",
+    vocabulary.STANDING,
+    {
+        "overdue": "The chamber's check was overdue that day: read with care.",
+        "retest": "The chamber's newest check was outside its tolerance and not yet repeated: "
+        "read with care.",
+        "too_few_checks": "The chamber had too few checks to say how right it reads: read with "
+        "care.",
+    },
+)
+CELLS = some_of(
+    "CELLS",
+    vocabulary.POWER_SOURCE,
+    {"zinc_air": cautions.CELLS[:1], "lithium_ion": cautions.CELLS[1:]},
+)
 SHOWN = (3, 10, 25, 50, 75, 90, 97)
-DAYS = {
-    "under_30_days": "dried less than 30 days before",
-    "30_89_days": "dried 30 to 89 days before",
-    "90_179_days": "dried 90 to 179 days before",
-    "180_364_days": "dried 180 to 364 days before",
-    "365_days_or_more": "dried a year or longer before",
-}
+DAYS = each_of(
+    "DAYS",
+    vocabulary.DAYS_SINCE_DRY_BAND.but("first_seen"),
+    {
+        "under_30_days": "dried less than 30 days before",
+        "30_89_days": "dried 30 to 89 days before",
+        "90_179_days": "dried 90 to 179 days before",
+        "180_364_days": "dried 180 to 364 days before",
+        "365_days_or_more": "dried a year or longer before",
+    },
+)
 
 
 @dataclass(frozen=True)
@@ -299,13 +315,15 @@ def notes(given: Handout) -> list[str]:
 
 def cell_cautions(power_source: str | None) -> tuple[str, ...]:
     """Return the cautions on cells that fit; both where the kind of cell is not known."""
-    fitting = {"zinc_air": cautions.CELLS[:1], "lithium_ion": cautions.CELLS[1:]}
-    return fitting.get(power_source or "", cautions.CELLS)
+    return CELLS.get(power_source or "", cautions.CELLS)
 
 
 def chart(given: Handout) -> Markup | str:
-    """Draw the reading and earlier ones; over the peers' range only where it is set against it."""
-    if given.value_ul is None:
+    """Draw the reading and earlier ones; over the peers' range only where it is set against it.
+
+    A lone reading without peers is a number: a picture would add nothing.
+    """
+    if given.value_ul is None or (given.earlier.is_empty() and not given.comparison):
         return ""
     known = given.comparison.cell["centiles"] if given.comparison else {}
     spec = drawing(

@@ -1,20 +1,27 @@
 """What a wearer takes home: plain words, no blame; a practitioner should confirm the wording."""
 
+from schemas import vocabulary
+from schemas.meaning import some_of
+
 BAND = {
     "less": "Less than usual",
     "usual": "Usual",
     "more": "More than usual",
 }
-KIND = {
-    "bte": "worn behind the ear",
-    "bte_slim_tube": "worn behind the ear, with a slim tube",
-    "ric": "worn behind the ear, with the loudspeaker in the ear canal",
-    "ite": "worn in the ear",
-    "itc": "worn in the ear canal",
-    "cic": "worn deep in the ear canal",
-    "iic": "worn out of sight in the ear canal",
-    "body_worn": "worn on the body",
-}
+KIND = some_of(
+    "KIND",
+    vocabulary.DEVICE_STYLE,
+    {
+        "bte": "worn behind the ear",
+        "bte_slim_tube": "worn behind the ear, with a slim tube",
+        "ric": "worn behind the ear, with the loudspeaker in the ear canal",
+        "ite": "worn in the ear",
+        "itc": "worn in the ear canal",
+        "cic": "worn deep in the ear canal",
+        "iic": "worn out of sight in the ear canal",
+        "body_worn": "worn on the body",
+    },
+)
 NOT_MEANT = (
     "It does not tell whether your aid is damaged, or how long it will last.",
     "It says nothing about your hearing or your health.",
@@ -27,22 +34,22 @@ DAILY = (
     "Take it out before a shower, swimming, and hair spray.",
     "Never dry it in an oven, a microwave, on a radiator or with a hair dryer.",
 )
-NIGHT = {
+NIGHT = some_of("NIGHT", vocabulary.POWER_SOURCE, {
     "zinc_air": "At night, open the cell compartment and leave the aid in a dry place. If you use "
     "a drying box, take the cell out first.",
     "lithium_ion": "At night, put the dry aid in its charger. Use a drying box only if the "
     "instructions of the aid allow it.",
     "": "At night, leave the aid in a dry place; if the cell comes out, open its compartment. Use "
     "a drying box only if the instructions of the aid allow it.",
-}  # fmt: skip
-WET = {
+}, besides=("",))  # fmt: skip
+WET = some_of("WET", vocabulary.POWER_SOURCE, {
     "zinc_air": "If it gets wet: take it out, take the cell out and throw that cell away, wipe the "
     "aid, and bring it to us as soon as you can, within a day.",
     "lithium_ion": "If it gets wet: take it out, switch it off, do not charge it, wipe it, and "
     "bring it to us as soon as you can, within a day.",
     "": "If it gets wet: take it out, switch it off, take the cell out if it comes out, do not "
     "charge it, wipe it, and bring it to us as soon as you can, within a day.",
-}  # fmt: skip
+}, besides=("",))  # fmt: skip
 WATER = "Say what it fell into: salt water, pool water and soap harm an aid more than tap water."
 RECHARGEABLE = (
     "If a rechargeable aid is swollen, hot or damaged: do not charge it and do not wear it. Lay it "

@@ -4,39 +4,32 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from reports import words
+from schemas import outcomes, vocabulary
+from schemas.meaning import each_of, some_of
 
 Aid = Mapping[str, Any]
 
-FOUND = {
-    "dead": "No sound came from it when it arrived.",
-    "weak": "It was too weak when it arrived.",
-    "other_fault": "Its sound was not right when it arrived.",
-    "normal": "It worked when it arrived.",
-}
-STILL = {
-    "dead": "There is still no sound after drying.",
-    "weak": "It is still too weak after drying.",
-    "other_fault": "Its sound is still not right after drying.",
-}
-NOW = {
-    "dead": "After drying no sound comes from it.",
-    "weak": "After drying it sounds, but too weakly.",
-    "other_fault": "After drying it sounds, but not as it should.",
-}
+FOUND = {condition: said.found for condition, said in outcomes.TOLD.items()}
+STILL = {condition: said.still for condition, said in outcomes.TOLD.items()}
+NOW = {condition: said.now for condition, said in outcomes.TOLD.items()}
 HEADLINE = {
     "works_again": "works again",
     "was_working": "was working and still works",
     "not_checked": "has not been checked after drying",
 }
-NOT_WORKING = {"dead": "does not work"}
-NEXT = {
-    "sent_for_repair": "It is sent for repair. Ask us when it will be back, and whether you can "
-    "borrow an aid until then.",
-    "replaced": "It is replaced by another aid.",
-    "kept_for_redrying": "It stays here to be dried once more.",
-    "returned_to_wearer": "You have it back as it is. Do not rely on it to hear traffic, alarms or "
-    "calls. Ask us about a repair.",
-}
+NOT_WORKING = some_of("NOT_WORKING", vocabulary.PROBLEM, {"dead": "does not work"})
+NEXT = each_of(
+    "NEXT",
+    vocabulary.DISPOSITION.but("unknown"),
+    {
+        "sent_for_repair": "It is sent for repair. Ask us when it will be back, and whether you "
+        "can borrow an aid until then.",
+        "replaced": "It is replaced by another aid.",
+        "kept_for_redrying": "It stays here to be dried once more.",
+        "returned_to_wearer": "You have it back as it is. Do not rely on it to hear traffic, "
+        "alarms or calls. Ask us about a repair.",
+    },
+)
 UNCHECKED = "Have it checked with us before you rely on it to hear traffic, alarms or calls."
 SOME = "Drying brings back some aids and not others."
 WHY = "Why it stopped is not known yet: ask us what we find."
@@ -44,7 +37,7 @@ AGAIN = (
     "An aid that has stopped once may stop again, above all after salt water or soap: come back at "
     "the first sign."
 )
-EAR = {"left": "Left aid", "right": "Right aid"}
+EAR = each_of("EAR", vocabulary.EAR.but("unknown"), {"left": "Left aid", "right": "Right aid"})
 
 
 def kind(aid: Aid) -> str:
@@ -103,7 +96,7 @@ def story(aid: Aid) -> str:
     if became == "not_checked":
         return f"{FOUND[found]} It has not been checked after drying."
     if became == "was_working":
-        return f"{FOUND[found]} It still works after drying."
+        return f"{FOUND[found]} {STILL[after]}"
     if became == "works_again":
         return f"{FOUND[found]} {_recovery(aid)}"
     if found == after:

@@ -8,17 +8,21 @@ from reports import rates, words
 from reports.figure import Frames, Strip, StripState
 from reports.figures.outcome_ladder import STEPS
 from reports.strips import hundred
+from schemas import measure_words
+from schemas.meaning import each_of
 
 FEWEST = 20
-SIGNS = {
+# Steps with a sign of their own; the others are joined.
+OWN = ("works_after_cleaning", "works_after_drying", "sent_for_repair", "replaced")
+SIGNS = each_of("SIGNS", measure_words.LADDER_STEP.only(*OWN), {
     "works_after_cleaning": "works_cleaned", "works_after_drying": "works_dried",
     "sent_for_repair": "repaired", "replaced": "replaced", "not_working": "not_working",
     "not_known": "not_known",
-}  # fmt: skip
-JOINED = {
+}, besides=("not_working", "not_known"))  # fmt: skip
+JOINED = each_of("JOINED", measure_words.LADDER_STEP.but(*OWN), {
     "returned_not_working": "not_working", "not_dried": "not_working",
     "fate_not_known": "not_known", "not_assessed": "not_known",
-}  # fmt: skip
+})  # fmt: skip
 WORDS = STEPS | {
     "not_working": "still not working", "not_known": "not assessed, or fate not known",
 }  # fmt: skip

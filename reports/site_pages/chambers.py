@@ -10,7 +10,8 @@ from reports import dose_panels, tiny, words
 from reports.dose_panels import DosePanel
 from reports.figure import Frames, HtmlPanel
 from reports.figures import chamber_rows, chamber_use
-from reports.figures.dose_readings import SOUND, readings
+from reports.figures.chamber_rows import SOUND
+from reports.figures.dose_readings import readings
 from reports.html_panels import dose_panel
 
 ERROR = tiny.TinyScale(-3.0, 3.0, reference=0.0, band=(-1.0, 1.0))
@@ -18,10 +19,14 @@ ERROR = tiny.TinyScale(-3.0, 3.0, reference=0.0, band=(-1.0, 1.0))
 
 @dataclass(frozen=True)
 class Chamber:
-    """One chamber, as its site's page says it; `is_fault` where something is to be done."""
+    """One chamber, as its site's page says it; `is_fault` where something is to be done.
+
+    `beside` says what stands beside its standing: a pump, or aids that come to harm.
+    """
 
     name: str
     standing: str
+    beside: str
     is_fault: bool
     to_do: str
     drawing: Markup
@@ -64,13 +69,13 @@ def by_site(frames: Frames) -> dict[str, Chambers]:
 def _chamber(row: dict[str, Any], use: dict[str, Any] | None) -> Chamber:
     mean = row["mean_error_tolerances"]
     low, high = row["mean_error_low_tolerances"], row["mean_error_high_tolerances"]
-    is_fault = row["removed_on"] is None and row["standing"] not in SOUND
+    is_off = row["removed_on"] is None and row["standing"] not in SOUND
     drawing, error = Markup(""), "mean error not known"
     if mean is not None:
-        shape = "square" if is_fault else "circle"
+        shape = "square" if is_off else "circle"
         drawing = Markup(  # noqa: S704  # numbers alone
             tiny.interval(ERROR, mean, low, high, shape=shape,
-                          colour="orange" if is_fault else "blue")
+                          colour="orange" if is_off else "blue")
         )  # fmt: skip
         error = (
             f"mean error {words.number(mean)} tolerances ({words.number(low)} to "
@@ -80,7 +85,8 @@ def _chamber(row: dict[str, Any], use: dict[str, Any] | None) -> Chamber:
     usual = None if use is None else use["usual_per_open_day"]
     idle = None if use is None else use["idle_weeks"]
     return Chamber(
-        row["dryer_id"], row["standing_words"], is_fault, row["to_do"], drawing, error,
+        row["dryer_id"], row["standing_words"], row["beside_words"],
+        is_off or bool(row["beside_words"]), row["to_do"], drawing, error,
         "never checked" if checked is None else f"last checked {words.day(checked)}",
         ("use not known" if usual is None else f"{words.number(usual)} runs per open day")
         + (f", {words.plural(idle, 'week')} idle while the clinic worked" if idle else ""),
@@ -105,9 +111,10 @@ def _picture(
 
 def faults(chambers: Chambers | None) -> list[str]:
     """Name the chambers that something is to be done about, and their standing."""
-    return (
-        [f"{one.name} {one.standing}" for one in chambers.told if one.is_fault] if chambers else []
-    )
+    return [
+        f"{one.name} {one.standing}" + (f", {one.beside}" if one.beside else "")
+        for one in (chambers.told if chambers else []) if one.is_fault
+    ]  # fmt: skip
 
 
 def names(frames: Frames) -> pl.DataFrame:

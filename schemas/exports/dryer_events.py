@@ -9,9 +9,10 @@ from schemas.declare import Table, column
 class DryerEvents(Table):
     """One row per event of one chamber.
 
-    Key: dryer_id, occurred_on, event.
+    Key: site_id, dryer_id, occurred_on, event.
     """
 
+    site_id: str = column("The clinic; needed where two clinics name a chamber alike.")
     dryer_id: str = column("The chamber.", required=True)
     occurred_on: pl.Date = column("Day of the event.", required=True)
     event: str = column("What was done.", vocabulary=words.DRYER_EVENT, required=True)
@@ -21,5 +22,5 @@ class DryerEvents(Table):
 
         name = "dryer_events"
         metadata = {  # noqa: RUF012
-            "key": ("dryer_id", "occurred_on", "event"),
+            "key": ("site_id", "dryer_id", "occurred_on", "event"),
         }

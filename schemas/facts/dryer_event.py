@@ -13,7 +13,7 @@ class DryerEvent(EXPORTED):  # type: ignore[misc, valid-type]
     Key: site_id, dryer_id, occurred_on, event.
     """
 
-    site_id: str = column("The clinic; looked up from the chamber where not given.", required=True)
+    site_id: str = column("The clinic; of the chamber where the export names none.", required=True)
 
     class Config(Table.Config):
         """The table's name and key."""

@@ -46,6 +46,7 @@ def main() -> None:
         "check": run("check", str(FOLDER / "visit_counts_2026-05.csv"), "--site", "site-a",
                      "--zone", "Europe/London", "--exports", str(EXPORTS), "--as-of", "2026-07-01"),
         "help": run(),
+        "template": run("template", "--site", "site-a", "--into", str(FOLDER / "forms")),
         "door-sheet": run("door-sheet", "--into", str(FOLDER / "door.html")),
         "shared": shared(),
     }  # fmt: skip

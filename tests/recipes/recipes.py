@@ -13,7 +13,6 @@ COLUMN = Recipe(
     (
         Insert(VISITS, WEAK, '    loaners_given: int = column("Loaner aids given meanwhile.",'
                ' unit="aids", ge=0, le=1e6)\n'),
-        Insert("schemas/version.py", 'CONTRACT_VERSION = "', "1"),
     ),
 )  # fmt: skip
 WORD = Recipe(
@@ -21,6 +20,24 @@ WORD = Recipe(
     (
         Insert("schemas/vocabulary.py", "VISIT_REASON = Words({\n",
                '    "battery_change": ("change of battery", "The wearer came for a new cell."),\n'),
+    ),
+)  # fmt: skip
+CONDITION = Recipe(
+    "a condition of aids",
+    (
+        Insert("schemas/vocabulary.py", '    "weak": "Output that is clearly too low.",\n',
+               '    "whistling": "Output of usual strength that whistles.",\n'),
+        Insert("schemas/outcomes.py", 'TOLD = each_of("TOLD", CONDITION, {\n',
+               '''    "whistling": Told(
+        "F", "whistling aids",
+        "It whistled when it arrived.",
+        "It still whistles after drying.",
+        "After drying it sounds, but whistles.",
+    ),
+'''),
+        Insert("schemas/outcomes.py", "OUTCOMES = (\n",
+               '    Outcome("whistling", "back_to_normal", "Whistling aids back to normal",'
+               " is_headline=True),\n"),
     ),
 )  # fmt: skip
 CLIMATE = Recipe(
@@ -139,5 +156,6 @@ def of_missing(faults: tuple[Fault, ...], context: "Context") -> Said:
     ),
 )  # fmt: skip
 RECIPES = (
-    COLUMN, WORD, CLIMATE, ROW_RULE, SET_RULE, MEASURE, FIGURE, SHEET, COMMAND, KEY, ADVICE,
+    COLUMN, WORD, CONDITION, CLIMATE, ROW_RULE, SET_RULE, MEASURE, FIGURE, SHEET, COMMAND, KEY,
+    ADVICE,
 )  # fmt: skip

@@ -76,6 +76,13 @@ def make(folder: Path) -> None:
     line.write("reference/sites.csv", [SITE | {"elevation_m": "3000"}])
     rows = sessions(30, cycle_minutes="40", power_source="zinc_air")
     line.write("site-a/sessions_2026-01.csv", rows)
+    grades = dict.fromkeys(("condition_before", "condition_after_cleaning"), "whistling")
+    whistling = [
+        row | {name: f"F{row[name]}" for name in ("session_id", "device_id", "patient_id")}
+        | {"condition_after": "normal" if at < 4 else "whistling"}
+        for at, row in enumerate(sessions(6, **grades))
+    ]  # fmt: skip
+    line.write("site-a/sessions_2026-02.csv", whistling)
     for name, text in (
         ("exports/site-a/mapping.toml", MAPPING),
         ("exports/site-a/visit_counts_2026.csv", VISITS),
@@ -124,6 +131,20 @@ def test_a_column_reaches_fact_dictionary_and_page(made):
 def test_a_word_is_read_and_told(made):
     assert ("battery_change",) in made.ask("SELECT visit_reason FROM visit_count")
     assert "battery_change" in made.dictionary()
+
+
+def test_a_condition_is_read_reckoned_with_and_printed(made):
+    rates = "SELECT n, rescued FROM rescue_rate WHERE grouping = 'all' AND unit = 'first_cycle'"
+    assert made.ask(f"{rates} AND condition_before = 'whistling'") == [(6, 4)]
+    log = (made.folder / "forms" / "bench_log_site-a.html").read_text(encoding="utf-8")
+    assert "F whistling" in log
+    assert "Whistling aids back to normal" in made.page("care.html")
+
+
+def test_files_are_screened_again_where_the_contract_asks_something_else(made):
+    noted = [(root / "schemas" / "digests.py").read_text("utf-8") for root in (ROOT, made.copy)]
+    hashes = [re.findall(r"= \"(\w{8})\"", text) for text in noted]
+    assert len(hashes[0]) == len(set(hashes[0] + hashes[1])) / 2 == 2
 
 
 def test_a_climate_group_reaches_sites_and_their_sessions(made):

@@ -16,12 +16,13 @@ from reports.figures import (
     boiling,
     carry_over,
     chamber_drift,
+    chamber_rows,
     chamber_use,
     dose_checks,
     height,
 )
-from reports.figures.chamber_rows import MOST_NAMED
-from schemas.chambers import STANDINGS, VERDICTS
+from reports.figures.chamber_rows import MOST_TOLD
+from schemas.chambers import HARM, STANDINGS, VERDICTS
 from tests.reports import made_up
 
 
@@ -32,7 +33,7 @@ def test_chambers_not_in_tolerance_are_named():
         "2 of 6 chambers are in tolerance; out of tolerance: Dogwood Clinic, dryer-04; 3 more "
         "named below",
     )
-    said = " ".join(figure.caveats)
+    said = str(figure.panels[-1].html)
     for word in ("out_of_tolerance", "never_checked", "overdue", "correctable"):
         assert STANDINGS[word].advice in said
     assert VERDICTS["pump"].advice in said
@@ -62,9 +63,34 @@ def test_few_bad_chambers_are_named_in_the_title_and_all_below(bad, told):
     ])  # fmt: skip
     figure = dose_checks.dose_checks({"dryer_calibration": frame})
     assert figure.title.text == told
-    (said,) = (text for text in figure.caveats if text.startswith("Misreading"))
-    assert all(f"D{at:02d}" in said for at in range(min(bad, MOST_NAMED)))
-    assert (f"and {bad - MOST_NAMED} more." in said) == (bad > MOST_NAMED)
+    said = str(figure.panels[-1].html)
+    assert all(f"D{at:02d}: misreading" in said for at in range(bad))
+    assert "more: in the table" not in said
+
+
+@pytest.mark.parametrize(("bad", "more"), [(MOST_TOLD, ""), (MOST_TOLD + 1, "1 chamber more")])
+def test_of_very_many_bad_chambers_the_first_are_named_and_the_others_counted(bad, more):
+    one = made_up.dryer_calibration().head(1)
+    frame = pl.concat([
+        one.with_columns(dryer_id=pl.lit(f"D{at:02d}"), standing=pl.lit("scattering"))
+        for at in range(bad)
+    ])  # fmt: skip
+    said = chamber_rows.to_do(chamber_rows.chambers({"dryer_calibration": frame}))
+    assert len(said) == MOST_TOLD + bool(more)
+    assert said[-1].startswith(more) or not more
+
+
+def test_a_chamber_where_working_aids_come_to_harm_is_to_be_looked_at_though_it_reads_right():
+    frames = made_up.frames()
+    harmed = "site-01"
+    items = made_up.attention_item().with_columns(site_id=pl.lit(harmed), severity=pl.lit("harm"))
+    frames["attention_item"] = items.head(1)
+    rows = chamber_rows.chambers(frames).to_dicts()
+    for row in rows:
+        is_told = row["site_id"] == harmed and row["removed_on"] is None
+        assert (HARM.advice in row["to_do"]) == is_told
+        assert (HARM.label in row["beside_words"]) == is_told
+    assert any(row["site_id"] == harmed and row["standing"] == "in_tolerance" for row in rows)
 
 
 def test_a_retest_says_what_was_known_before():
@@ -123,8 +149,8 @@ def test_chambers_short_of_boiling_are_named():
 
 def test_height_explains_only_what_is_shown_to_misread():
     title = height.height(made_up.frames()).title
-    assert title == finding("height.some", "2 of 5 chambers misread; height could explain none "
-                            "of them")  # fmt: skip
+    assert title == finding("height.some", "2 of 5 chambers have a mean error beyond half a "
+                            "tolerance; height could explain none")  # fmt: skip
     fine = made_up.dryer_calibration().with_columns(bias=pl.lit("within"))
     assert height.height({"dryer_calibration": fine}).title.state == NOTHING_CLEAR
     unknown = made_up.dryer_calibration().with_columns(bias=pl.lit("too_few_to_say"))

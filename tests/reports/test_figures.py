@@ -186,7 +186,9 @@ def test_the_dead_title_gives_the_rate_and_the_adjusted_interval():
     figure = rescue_by_condition(made_up.frames())
     row = made_up.rate_row("dead", "sounds_again", "all", None, 820, 0.31)
     low, high = row["adjusted_low"] * 100, row["adjusted_high"] * 100
-    assert figure.title.text.startswith(f"{row['rate'] * 100:.0f}\u202f% of dead aids")
+    assert figure.title.text.startswith(
+        f"Of 820 aids still dead after cleaning, {row['rate'] * 100:.0f}\u202f% sound again"
+    )
     assert f"({low:.0f} to {high:.0f}\u202f%)" in figure.title.text
 
 

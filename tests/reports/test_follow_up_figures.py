@@ -101,7 +101,7 @@ def test_an_interval_is_suggested_only_with_an_action_level(level):
     frames = {"recheck_interval": made_up.recheck_interval(level)}
     gain, days = recheck_gain(frames), recheck_days(frames)
     assert gain.title.text == (
-        "Median water: 1.0 µL under 30 days after drying, 2.6 µL after 365 days or more"
+        "Median water: 1.0 µL under 30 days after drying, 2.6 µL after a year or more"
     )
     if level is None:
         assert "not set an action level" in days.subtitle

@@ -171,7 +171,7 @@ def test_csv_link_holds_the_printed_table(texts):
     lines = unquote(link.group(1)).lstrip("\ufeff").split("\r\n")
     assert lines[0].startswith("label,standing_words,to_do,bias_words,scatter_words,drift_words,")
     assert lines[1].startswith(
-        '"Ash Lane Hearing, dryer-01",in tolerance,Nothing to do.,within,within,too few'
+        '"Ash Lane Hearing, dryer-01",in tolerance,Nothing to do.,within,no scatter shown,too few'
     )
     assert len([line for line in lines if line]) == 7
 

@@ -69,7 +69,8 @@ def use_all(rows, title):
 
 def fates(rows, title):
     whole = {row["state_words"]: int(row["of_100"]) for row in rows}
-    return lacking(title, "Of 100 dead aids", f"{whole['work after cleaning']} work after cleaning",
+    return lacking(title, "Of 100 dead aids seen",
+                   f"{whole['work after cleaning']} work after cleaning",
                    f"{whole['work after drying']} more after drying")  # fmt: skip
 
 
@@ -294,6 +295,32 @@ def next_problem(rows, title):
     return lacking(title, percent(row["share_failed"]), percent(row["adjusted_high"]))
 
 
+def records(rows, title):
+    """Sites that carry no comparison are named or counted, those with gaps counted."""
+    poor = [row["label"].lstrip("'") for row in rows if row["carries"] == "no"]
+    gaps = sum(row["carries"] == "yes, with gaps" for row in rows)
+    parts = [f"{gaps} "] if gaps else []
+    if f"The records of {len(poor)} of" not in title:
+        parts += poor
+    return lacking(title, *parts)
+
+
+def matrix_first(rows, title):
+    """The site named is one of the matrix; one that harms leads before any that does not."""
+    named = title.removeprefix("Look first at ").partition(": ")[0]
+    harmed = [row["site"].lstrip("'") for row in rows
+              if row["question"] == "Working aids harmed" and row["word"] == "higher"]  # fmt: skip
+    known = harmed or [row["site"].lstrip("'") for row in rows]
+    is_known = any(name.startswith(named.rstrip("…")) for name in known)
+    return [] if is_known else [f"one of {known}"]
+
+
+def dead_rate(rows, title):
+    said = title.replace(THIN, "")
+    told = [row for row in rows if row["rate"] is not None and f"Of {row['n']:.0f} " in said]
+    return RATE(told, title) if told else ["a row's count"]
+
+
 CLAIMS = {
     "readings.outside": readings,
     "readings.within": readings,
@@ -303,7 +330,8 @@ CLAIMS = {
     "compared.some": compared, "compared.none": compared_none, "dead_dried.share": dead_dried,
     "use.quiet": use_quiet, "use.all": use_all, "fates.works": fates, "ladder.dead": ladder,
     "range.widest": not_assessed, "spread.apart": spread, "matrix.some": matrix,
-    "matrix.none": matrix, "dead.rate": RATE, "cycles.second": RATE,
+    "matrix.none": matrix, "matrix.first": matrix_first, "dead.rate": dead_rate,
+    "cycles.second": RATE,
     "below.share": a_row("share_below_detection", "share_below_low", "share_below_high", digits=1),
     "agreement.all": every("%", "share_agree", "agree_low", "agree_high"),
     "sites.range": extremes, "baseline.alike": alike, "moisture.apart": most_water,
@@ -321,5 +349,6 @@ CLAIMS = {
     "dry.nine_tenths": dry,
     "standing.some": counted(lambda row: True, lambda row: row["standing_words"] == "in tolerance"),
     "funnel.some": counted(lambda row: row["funnel_low_998"] is not None, beyond),
+    "records.poor": records, "records.gaps": records,
     "beside.poor": counted(lambda row: True, lambda row: row["records_words"] != "no objection"),
 }  # fmt: skip

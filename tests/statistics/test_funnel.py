@@ -34,6 +34,15 @@ def test_probabilities_are_scipys(total):
     assert poisson_binomial(np.ones(total), chance) == pytest.approx(expected, abs=1e-12)
 
 
+def test_patterns_of_many_aids_are_scipys():
+    rng = np.random.default_rng(7)
+    n, chance = rng.integers(0, 9, 180), rng.beta(1, 4, 180)
+    alone = np.repeat(chance, n)
+    expected = poisson_binom.pmf(np.arange(alone.size + 1), alone)
+    assert poisson_binomial(n, chance) == pytest.approx(expected, abs=1e-14)
+    assert poisson_binomial([0, 0], [0.2, 0.4]).tolist() == [1]
+
+
 def test_certain_and_impossible_events():
     found = poisson_binomial([2, 3, 1], [1.0, 0.0, 0.5])
     assert found == pytest.approx([0, 0, 0.5, 0.5, 0, 0, 0], abs=1e-12)

@@ -5,7 +5,8 @@ import pytest
 import statsmodels.api as sm
 from scipy.optimize import minimize
 
-from pipeline.statistics.newton import fit_grouped, fit_tables, separated
+from pipeline.statistics import newton
+from pipeline.statistics.newton import FLAT, fit_grouped, fit_tables, separated
 
 
 def observations(seed=1, size=900):
@@ -87,3 +88,31 @@ def test_many_tables_are_fitted_as_each_alone_with_a_penalty_too():
         options={"gtol": 1e-9},
     )  # fmt: skip
     assert none[0] == pytest.approx(wanted.x, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("smallest", "is_whole"),
+    [(3 * FLAT, True), (1.01 * FLAT, False), (0.5 * FLAT, False), (0, False)],
+)
+def test_one_factorisation_stands_for_the_generalised_inverse(smallest, is_whole):
+    """By bounds of the eigenvalues: near the limit the eigenvalues themselves decide."""
+    axes = np.linalg.qr(np.random.default_rng(2).normal(size=(3, 3)))[0]
+    matrix = axes @ np.diag([smallest, 0.3, 1]) @ axes.T
+    matrix = (matrix + matrix.T) / 2
+    found, told = newton._inverse(np.stack([matrix, np.eye(3)]))
+    expected = np.linalg.pinv(matrix, rcond=FLAT, hermitian=True)
+    assert told == is_whole
+    assert found[0] == pytest.approx(expected, rel=1e-6, abs=1e-12)
+    assert found[1] == pytest.approx(np.eye(3), abs=1e-12)
+
+
+def test_coefficients_on_very_different_scales_are_all_kept():
+    """Ten million aids and one: the information's eigenvalues are far apart, none is flat."""
+    design = np.array([[1.0, 0], [1, 1]])
+    n, events = np.array([1e7, 4]), np.array([3e6, 1])
+    fit = fit_grouped(design, n, events)
+    odds = np.log([3 / 7, 1 / 3])
+    assert fit.parameters == 2
+    assert fit.coefficients == pytest.approx([odds[0], odds[1] - odds[0]], abs=1e-3)
+    # The likelihood of ten million is flat where that of four is not yet: .001 of its error.
+    assert fit.covariance[1, 1] == pytest.approx(1 / 1 + 1 / 3 + 1 / 3e6 + 1 / 7e6, rel=1e-3)

@@ -1,5 +1,6 @@
 """Two clinics that both call a chamber "D1", an aid "A1" and a session "S1" stay apart."""
 
+from datetime import date
 from pathlib import Path
 
 from pipeline.warehouse.build import LivePart
@@ -113,3 +114,40 @@ def test_loads_of_one_number_at_two_sites_are_two(tmp_path: Path) -> None:
     assert ask(warehouse, "SELECT site_id, aids_in_chamber FROM session ORDER BY 1") == [
         ("site-a", 2), ("site-b", 1)
     ]  # fmt: skip
+
+
+def serviced(**more: object) -> dict:
+    return {"dryer_id": "D1", "occurred_on": date(2026, 2, 10), "event": "serviced"} | more
+
+
+def test_a_service_counts_at_its_own_sites_chamber(tmp_path: Path) -> None:
+    parts = two(tmp_path, {"sessions": [session()]}, {"sessions": [session()]})
+    parts.append(part(tmp_path, "dryer_events", [serviced(site_id="site-b")]))
+    warehouse = build(tmp_path, parts)
+    assert ask(warehouse, "SELECT site_id, dryer_id FROM dryer_event") == [("site-b", "D1")]
+
+
+def test_a_service_of_a_name_that_two_sites_use_waits_for_its_site(tmp_path: Path) -> None:
+    parts = two(tmp_path, {"sessions": [session()]}, {"sessions": [session()]})
+    parts.append(part(tmp_path, "dryer_events", [serviced()]))
+    warehouse = build(tmp_path, parts)
+    assert ask(warehouse, "SELECT count(*) FROM dryer_event") == [(0,)]
+    assert ask(warehouse, "SELECT table_name, line, rule FROM quarantined_row") == [
+        ("dryer_events", 2, "chamber_named_once")
+    ]
+
+
+def test_a_service_without_a_site_is_of_the_one_chamber_of_that_name(tmp_path: Path) -> None:
+    parts = [
+        part(tmp_path, "sites", [SITE, SITE | OTHER]),
+        part(tmp_path, "dryers", [DRYER, DRYER | OTHER | {"dryer_id": "D2"}]),
+        part(tmp_path, "dryer_events", [
+            serviced(), serviced(dryer_id="D2"), serviced(dryer_id="D2", site_id="site-a")
+        ]),
+    ]  # fmt: skip
+    warehouse = build(tmp_path, parts)
+    assert ask(warehouse, "SELECT site_id, dryer_id FROM dryer_event ORDER BY 1") == [
+        ("site-a", "D1"), ("site-b", "D2")
+    ]  # fmt: skip
+    # The site that is named has no such chamber.
+    assert ask(warehouse, "SELECT line, rule FROM quarantined_row") == [(4, "chamber_listed")]

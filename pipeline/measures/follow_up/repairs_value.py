@@ -5,6 +5,10 @@ import polars as pl
 
 from pipeline.settings import Costs
 from pipeline.statistics.intervals import Floats
+from schemas.meaning import each_of, some_of
+from schemas.measure_words import WARRANTY
+
+IN_WARRANTY = some_of("IN_WARRANTY", WARRANTY, {"in": True, "out": False})
 
 
 def priced(frame: pl.DataFrame, costs: Costs) -> pl.DataFrame:
@@ -59,7 +63,7 @@ def priced(frame: pl.DataFrame, costs: Costs) -> pl.DataFrame:
         pl.when(pl.col("avoided").is_nan()).then(pl.lit("not_estimable"))
         .otherwise(pl.lit("value")).alias("avoided_state"),
         pl.col("warranty")
-        .replace_strict({"in": True, "out": False}, default=None, return_dtype=pl.Boolean)
+        .replace_strict(IN_WARRANTY, default=None, return_dtype=pl.Boolean)
         .alias("in_warranty"),
     )  # fmt: skip
 
@@ -67,7 +71,9 @@ def priced(frame: pl.DataFrame, costs: Costs) -> pl.DataFrame:
 def _price(frame: pl.DataFrame, costs: Costs) -> Floats:
     """Return the price of one repair for each row; the lower one where warranty is not known."""
     inside, outside = _known(costs.repair_in_warranty), _known(costs.repair_out_of_warranty)
-    prices = {"in": inside, "out": outside, "not_known": min(inside, outside), "all": 0.0}
+    prices = each_of("prices", WARRANTY, {
+        "in": inside, "out": outside, "not_known": min(inside, outside), "all": 0.0,
+    })  # fmt: skip
     if np.isnan(inside) or np.isnan(outside):
         prices["not_known"] = np.nan
     return np.array([prices[word] for word in frame["warranty"]], dtype=float)

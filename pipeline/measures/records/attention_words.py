@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from pipeline.measures.records.quality_checks import CHECKS
-from schemas import check_names
-from schemas.chambers import STANDINGS, VERDICTS
+from schemas import check_names, measure_words, vocabulary
+from schemas.chambers import HARM, PUMP_TO_CHECK, STANDINGS, VERDICTS
+from schemas.meaning import each_of, some_of
 
 
 @dataclass(frozen=True)
@@ -26,67 +27,63 @@ BREACHES = (
 
 DOSES = ("chambers", "dose-checks")
 # A chamber that waits for checks leaves a gap in the records; the others bend a result.
-NAMES = {
-    "retest": "Chamber to test again",
-    "correctable": "Chamber misreads steadily, its readings are corrected",
-    "scattering": "Chamber scatters",
-    "drifting": "Chamber drifts",
-}
 CHAMBER = {
     standing: (
         "record" if word.remedy == "check" else "result",
-        f"{NAMES.get(standing, f'Chamber {word.label}')}. {word.sentence} {word.advice}",
+        f"Chamber {word.label}. {word.sentence} {word.advice}",
     )
     for standing, word in STANDINGS.items()
     if word.advice
 }
 PUMP = VERDICTS["pump"]
-OUTCOME = {
+COMPARE = "Why is not known: compare programme, delay and grading with the other sites."
+OUTCOME = each_of("OUTCOME", measure_words.COMPARED_OUTCOME, {
     "normal_worsened": (
-        "harm", "More working aids stopped or got worse after drying than elsewhere. Look at the"
-        " chamber, its heat and pressure, and at these aids.", "compared-worsened",
+        "harm", f"More working aids stopped or got worse after drying than elsewhere. {HARM.advice}"
+        " Look at these aids.", "compared-worsened",
     ),
     "dead_sounds_again": (
-        "result", "Fewer dead aids sound again after drying than elsewhere. Look at how aids are"
-        " chosen, cleaned, dried and judged there.", "compared-dead",
+        "result", f"Fewer dead aids sound again after drying than elsewhere. {COMPARE}",
+        "compared-dead",
     ),
     "weak_back_to_normal": (
-        "result", "Fewer weak aids are back to normal after drying than elsewhere. Look at how aids"
-        " are chosen, cleaned, dried and judged there.", "compared-weak",
+        "result", f"Fewer weak aids are back to normal after drying than elsewhere. {COMPARE}",
+        "compared-weak",
     ),
     "not_assessed": (
-        "result", "More dried aids are not assessed afterwards than elsewhere. Record the condition"
-        " after drying of each aid: those not assessed may be those that failed.",
-        "compared-not-assessed",
+        "result", "More dried aids are not assessed afterwards than elsewhere. Assess each aid"
+        " after its cycle and record it.", "compared-not-assessed",
     ),
-}  # fmt: skip
-LOOK_AT_EACH = (
-    'Look at each aid: drytally query "FROM stopped_aid" names its line in the site\'s own export.'
-)
+})  # fmt: skip
+LOOK_AT_EACH = "Look at each aid: the table stopped_aid names its line in the site's own export."
+# The finding, then when and where, then what to do.
 STOPPED = {
     "more_than_cleaned": (
-        "harm", "Aids that worked before drying did not work afterwards, in the last 90 days"
-        " clearly more often than with cleaning only. Look at the chamber, its heat and pressure.",
+        "harm", "Working aids stopped after drying clearly more often than after cleaning alone. In"
+        f" the last 90 days. {HARM.advice}",
     ),
     "more_than_accepted": (
-        "harm", "Aids that worked before drying did not work afterwards, in the last 90 days"
-        " clearly more often than is accepted; too few were only cleaned to set them against. Look"
-        " at the chamber, its heat and pressure.",
+        "harm", "Working aids stopped after drying clearly more often than is accepted. In the last"
+        f" 90 days; too few were only cleaned to set them against. {HARM.advice}",
     ),
     "as_cleaned": (
-        "safety", "Aids that worked before drying did not work afterwards, in the last 90 days not"
-        " clearly more often than with cleaning only.",
+        "result", "Some working aids stopped after drying, not clearly more often than after"
+        " cleaning alone. In the last 90 days, all sites not named for harm together.",
     ),
     "none_cleaned": (
-        "safety", "Aids that worked before drying did not work afterwards, in the last 90 days; too"
-        " few were only cleaned to say whether drying did it.",
+        "safety", "Some working aids stopped after drying; too few were only cleaned to say whether"
+        " drying did it. In the last 90 days, all sites not named for harm together.",
     ),
 }  # fmt: skip
-FILE = {
-    "refused": "The file was refused: nothing of it was loaded. Correct it and send it again.",
-    "held": "The file is held: it has far fewer rows than before. Look at it, then accept it.",
-    "kept": "The file's earlier version stays in force: the newer one was refused or is held.",
-}
+FILE = some_of(
+    "FILE",
+    vocabulary.FILE_STATUS,
+    {
+        "refused": "The file was refused: nothing of it was loaded. Correct it and send it again.",
+        "held": "The file is held: it has far fewer rows than before. Look at it, then accept it.",
+        "kept": "The file's earlier version stays in force: the newer one was refused or is held.",
+    },
+)
 
 
 def _quality() -> dict[tuple[str, str], Told]:
@@ -122,7 +119,8 @@ ITEMS: dict[tuple[str, str], Told] = {
         for standing, (severity, words) in CHAMBER.items()
     },
     ("chamber_pump", ""): Told(
-        "result", f"Pressure too high for water to boil. {PUMP.sentence} {PUMP.advice}", "chambers", "boiling", "cycles"
+        "result", f"Chamber: {PUMP_TO_CHECK}. {PUMP.sentence} {PUMP.advice}", "chambers",
+        "boiling", "cycles",
     ),
     **_quality(),
     ("silent_site", ""): Told(

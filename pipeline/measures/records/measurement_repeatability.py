@@ -10,6 +10,7 @@ from pipeline.disclosure import judgements
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
+from schemas.meaning import each_of
 from schemas.measure_words import COUPLER_MEASURE
 from schemas.measures.measurement_repeatability import MeasurementRepeatability
 
@@ -102,10 +103,10 @@ def _seen(sums: dict[str, Any]) -> float | None:
 
 def _settings_of(measure: str, settings: Settings) -> tuple[float, float]:
     allowed = settings.tolerances
-    tolerance = {
+    tolerance = each_of("tolerance", COUPLER_MEASURE, {
         "hfa_gain": allowed.hfa_gain_db, "hfa_ospl90": allowed.hfa_ospl90_db,
         "thd": allowed.thd_points, "ein": allowed.ein_db,
-    }  # fmt: skip
+    })  # fmt: skip
     return getattr(settings.within_aid_sd, measure), tolerance[measure]
 
 

@@ -2,6 +2,9 @@
 
 from dataclasses import dataclass
 
+from schemas import measure_words
+from schemas.meaning import each_of
+
 
 @dataclass(frozen=True)
 class Check:
@@ -149,7 +152,7 @@ PLAUSIBILITY = {
     ),
 }  # fmt: skip
 
-KINDS = {
+KINDS = each_of("KINDS", measure_words.CHECK_KIND, {
     "conformance": CONFORMANCE, "completeness": COMPLETENESS, "plausibility": PLAUSIBILITY,
-}  # fmt: skip
+})  # fmt: skip
 CHECKS: dict[str, Check] = CONFORMANCE | COMPLETENESS | PLAUSIBILITY

@@ -32,7 +32,12 @@ WITH change AS (
                 AND coalesce(s.measured_change, '') IN ('improved', 'unchanged')),
             false
         ) AS is_stopped,
-        is_stopped OR (
+        -- A stopped aid gives no second reading: it counts where its first one was taken. Where
+        -- nobody measures, stopped aids without measured ones beside them would be all that counts.
+        (
+            is_stopped AND s.hfa_gain_before_db IS NOT NULL
+            AND (s.hfa_ospl90_before_db_spl IS NOT NULL OR s.thd_before_pct IS NOT NULL)
+        ) OR (
             s.condition_before_drying IN ('normal', 'weak') AND s.measured_change IS NOT NULL
             AND (s.condition_before_drying = 'normal' OR s.condition_after IS NOT NULL)
         ) AS is_measured,

@@ -19,25 +19,35 @@ from pipeline.measures.routine_drying.routine_outcomes import (
 from pipeline.settings import Settings
 from pipeline.statistics.arms import AbsorbedSums, ArmDifference, absorbed_difference, larger
 from pipeline.statistics.clusters import mean_limits, summed_clusters
+from schemas import measure_words
+from schemas.meaning import some_of
 from schemas.measures.routine_drying import RoutineDrying
 
 ALL, MEASURED, ASSESSED = pl.col("n"), pl.col("measured"), pl.col("assessed")
 NO_AFTER = pl.col("n") - pl.col("assessed")
 # Each aid treated is in exactly one of these; their counts add up to all.
-CLASSES: dict[str, pl.Expr] = {
-    "stopped": pl.col("stopped"),
-    "worsened": pl.col("worsened"),
-    "mixed": pl.col("mixed"),
-    "unchanged": MEASURED - pl.col("improved") - pl.col("worsened") - pl.col("mixed"),
-    "improved": pl.col("improved"),
-    "not_measured": pl.col("n") - pl.col("stopped") - pl.col("measured"),
-}
+CLASSES: dict[str, pl.Expr] = some_of(
+    "CLASSES",
+    measure_words.PART,
+    {
+        "stopped": pl.col("stopped"),
+        "worsened": pl.col("worsened"),
+        "mixed": pl.col("mixed"),
+        "unchanged": MEASURED - pl.col("improved") - pl.col("worsened") - pl.col("mixed"),
+        "improved": pl.col("improved"),
+        "not_measured": pl.col("n") - pl.col("stopped") - pl.col("measured"),
+    },
+)
 # Parts of those classes, and the count that flatters; each with the aids it is a share of.
-BESIDE: dict[str, tuple[pl.Expr, pl.Expr]] = {
-    "no_after": (NO_AFTER, ALL),
-    "grade_differs": (pl.col("grade_different"), ALL),
-    "any_positive_change": (pl.col("any_positive"), MEASURED),
-}
+BESIDE: dict[str, tuple[pl.Expr, pl.Expr]] = some_of(
+    "BESIDE",
+    measure_words.PART,
+    {
+        "no_after": (NO_AFTER, ALL),
+        "grade_differs": (pl.col("grade_different"), ALL),
+        "any_positive_change": (pl.col("any_positive"), MEASURED),
+    },
+)
 SINGLE = ("hfa_gain", "hfa_ospl90", "thd")
 
 

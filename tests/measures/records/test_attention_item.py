@@ -136,14 +136,14 @@ def test_a_site_is_named_for_harm_and_the_others_stand_in_one_item():
     ]
     found = listed(session_aid=rows)
     assert told(found) == [
-        ("harm", "stopped_aid", "site-03", None), ("safety", "stopped_aid", None, None)
+        ("harm", "stopped_aid", "site-03", None), ("result", "stopped_aid", None, None)
     ]  # fmt: skip
     counts = {row["site_id"]: (row["count"], row["out_of"]) for row in found.to_dicts()}
     assert counts == {"site-03": (16, 400), None: (7, 700)}
     assert listed(session_aid=rows[:700])["severity"].to_list() == ["safety"]
 
 
-@pytest.mark.parametrize(("stopped", "severity"), [(9, "safety"), (10, "harm")])
+@pytest.mark.parametrize(("stopped", "severity"), [(9, "result"), (10, "harm")])
 def test_harm_is_clearly_more_than_among_aids_only_cleaned(stopped, severity):
     # Newcombe's limits by statsmodels: 99 % above 0 from 10 of 400 beside 18 of 2 000.
     low, _ = confint_proportions_2indep(stopped, 400, 18, 2_000, method="newcomb", alpha=0.01)
@@ -152,7 +152,7 @@ def test_harm_is_clearly_more_than_among_aids_only_cleaned(stopped, severity):
     assert listed(session_aid=rows)["severity"].to_list() == [severity]
 
 
-@pytest.mark.parametrize(("stopped", "severity"), [(400, "safety"), (401, "harm")])
+@pytest.mark.parametrize(("stopped", "severity"), [(400, "result"), (401, "harm")])
 def test_harm_is_more_than_the_excess_accepted(stopped, severity):
     # 2 and 3 in 100 differ by the accepted 1: clear of 0 with so many aids, and not beyond it.
     rows = [*stopping("site-01", stopped, 20_000), *stopping("site-01", 200, 20_000, **CLEANED)]
@@ -160,7 +160,7 @@ def test_harm_is_more_than_the_excess_accepted(stopped, severity):
 
 
 @pytest.mark.parametrize(
-    ("cleaned", "word"), [(199, "often than is accepted"), (200, "often than with cleaning only")]
+    ("cleaned", "word"), [(199, "often than is accepted"), (200, "often than after cleaning alone")]
 )
 def test_under_two_hundred_cleaned_only_aids_tell_no_background(cleaned, word):
     rows = [*stopping("site-01", 30, 600), *stopping("site-02", 0, cleaned, **CLEANED)]
@@ -180,7 +180,7 @@ def test_a_site_is_set_against_its_own_cleaned_only_aids_where_it_has_enough():
     group = stopping("site-02", 10, 4_000, **CLEANED)
     dried = stopping("site-01", 16, 400)
     own = [*stopping("site-01", 8, 200, **CLEANED), *group, *dried]
-    assert listed(session_aid=own)["severity"].to_list() == ["safety"]
+    assert listed(session_aid=own)["severity"].to_list() == ["result"]
     few = [*stopping("site-01", 8, 199, **CLEANED), *group, *dried]
     assert listed(session_aid=few)["severity"].to_list() == ["harm"]
 

@@ -141,11 +141,23 @@ def test_only_what_a_condition_defines():
     assert ("weak", "sounds_again") not in pairs
     assert ("normal", "back_to_normal") not in pairs
     assert ("dead", "sounds_again") in pairs
-    # A working aid that is weak afterwards, and not measured, stopped working: it has worsened.
-    stopped = one(found, "normal", "improved")
-    assert (stopped["n"], stopped["not_assessed"], stopped["rate"]) == (1, 0, 0.0)
-    assert one(found, "normal", "worsened")["rescued"] == 1
-    assert one(found, "normal", "any_positive_change")["rescued"] == 0
+
+
+@pytest.mark.parametrize(
+    ("first", "counted"),
+    [
+        ({}, 0),
+        ({"hfa_gain_before_db": 30.0}, 0),
+        ({"hfa_gain_before_db": 30.0, "thd_before_pct": 1.0}, 1),
+        ({"hfa_gain_before_db": 30.0, "hfa_ospl90_before_db_spl": 110.0}, 1),
+    ],
+)
+def test_a_stopped_aid_has_worsened_among_those_measured_before(first, counted):
+    """Weak afterwards without a second reading: it counts only where a first one was taken."""
+    found = rates([aid(1, "w1", "weak", "normal", **first), measured(2, 9.0, 0.0)])
+    row = one(found.filter(pl.col("grouping") == "all"), "normal", "worsened")
+    assert (row["n"], row["rescued"], row["not_assessed"]) == (1 + counted, counted, 1 - counted)
+    assert one(found, "normal", "improved")["rescued"] == 1
 
 
 def test_change_classes_of_working_aids():
