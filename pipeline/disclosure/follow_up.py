@@ -144,13 +144,13 @@ def cycles(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
     )  # fmt: skip
     shown = without(without(told, few, ("n", "wearers")), small, others)
     running = small | _few_running(told, by, is_load, smallest_cell)
-    shown = without(shown, running, ("at_risk",))
+    shown = without(shown, running, ("loads_at_risk",))
     return without(shown, is_small(numbers(told, "left_out"), smallest_cell), ("left_out",))
 
 
 def _few_running(told: pl.DataFrame, by: list[str], is_load: Flags, smallest_cell: int) -> Flags:
     """Tell at which lengths loads still drying would tell how few ended, or ended not dry."""
-    n, at_risk = numbers(told, "n"), numbers(told, "at_risk")
+    n, at_risk = numbers(told, "n"), numbers(told, "loads_at_risk")
     dry_before = told.select(pl.col("events").shift(1).over(by).fill_null(0).alias("dry"))
     small = is_small(at_risk, smallest_cell)
     for ended in (n - at_risk, np.maximum(n - at_risk - numbers(dry_before, "dry"), 0)):

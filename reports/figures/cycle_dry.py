@@ -33,7 +33,7 @@ COLUMNS = (
     TableColumn("minutes", "Minutes", "count"),
     TableColumn("n", "Loads", "count"),
     TableColumn("events", "Dry by then", "count"),
-    TableColumn("at_risk", "Still drying just before", "count"),
+    TableColumn("loads_at_risk", "Still drying just before", "count"),
     TableColumn("share_left_damp", "Left damp", "share", 1),
     TableColumn("share_dry", "Dry", "share", 1),
     TableColumn("low", "Dry, low", "share", 1),
@@ -66,7 +66,7 @@ def cycle_dry(frames: Frames) -> Figure:
     first = pl.concat([told.head(1), sizes]).unique(group, keep="first", maintain_order=True)
     chosen = first.head(MOST_PANELS).select(group)
     drawn = known.join(chosen, on=group, how="semi", maintain_order="left")
-    shown = curves.still_followed(drawn, "at_risk").drop_nulls("share_dry")
+    shown = curves.still_followed(drawn, "loads_at_risk").drop_nulls("share_dry")
     ticks = tuple(sorted(set(shown["minutes"].to_list())))
     across = charts.Scale(
         0.0, max(ticks, default=0.0) + 5.0, "minutes", ".0f",
@@ -74,7 +74,7 @@ def cycle_dry(frames: Frames) -> Figure:
     )  # fmt: skip
     panels = [
         curves.when(
-            part, x="minutes", value="share_dry", low="low", high="high", followed="at_risk",
+            part, x="minutes", value="share_dry", low="low", high="high", followed="loads_at_risk",
             across=across, upward=charts.Scale(0.0, 1.0, "share of loads dry"),
             followed_words="drying",
             heading=f"Programme “{part['programme_words'][0]}”: {part['load_words'][0]}",

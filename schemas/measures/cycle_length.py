@@ -45,7 +45,7 @@ class CycleLength(Table):
     events: int = column(
         "Aids rescued or returned; loads dry by then.", unit="aids or loads", ge=0, required=True
     )
-    at_risk: int = column(
+    loads_at_risk: int = column(
         "Loads still drying just before then, by which the curve is carried on; null for aids.",
         unit="loads", ge=0,
     )  # fmt: skip

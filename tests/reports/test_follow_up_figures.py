@@ -81,7 +81,7 @@ def test_a_curve_of_drying_ends_where_under_30_loads_still_dry():
     # 100 loads are drying just before 45 minutes.
     assert max(drawn) == 45
     fewer = made_up.cycle_length().with_columns(
-        pl.when(pl.col("minutes") == 45).then(29).otherwise("at_risk").alias("at_risk")
+        pl.when(pl.col("minutes") == 45).then(29).otherwise("loads_at_risk").alias("loads_at_risk")
     )
     drawn = cycle_dry({"cycle_length": fewer}).panels[0].wide["datasets"]["rows"]
     assert max(row["minutes"] for row in drawn) == 40

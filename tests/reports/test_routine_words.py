@@ -44,8 +44,8 @@ LIMITS = {"effect": 0.025, "effect_low": 0.017, "effect_high": 0.033}
          "+0.1 (up to +0.7)"),
         ({"verdict": "no_effect_shown", "rule": "within_worthwhile", "effect": -0.004,
           "effect_low": -0.02, "effect_high": 0.012}, FINDING,
-         "No effect of routine drying was shown: net −0.4 in 100 (−2.0 to +1.2); stopped +0.1 (up to"
-         " 0.7)"),
+         "No effect of routine drying was shown: net −0.4 in 100 (−2.0 to +1.2); more stopped: "
+         "+0.1 (up to +0.7)"),
         (HARM, FINDING, f"More aids stop after drying: 46 of 5{THIN}199, only cleaned 0 of"
          f" 6{THIN}368; 0.9 in 100 more (+0.6 to +1.2)"),
         (HARM | {"basis": "interim", "planned_per_arm": 9000}, FINDING,

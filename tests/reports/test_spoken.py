@@ -58,13 +58,13 @@ def test_at_80_no_page_says_95_of_an_interval(at_80: dict[str, str]) -> None:
         if not any(fixed in found[0] for fixed in FIXED)
     ]
     assert said == []
-    assert sum(text.count("80\u202f% interval") for text in at_80.values()) > 20
-    assert "Intervals are at the confidence level set below, now 80\u202f%." in at_80["methods.html"]
+    assert sum(text.count("80 % interval") for text in at_80.values()) > 20
+    assert "Intervals are at the confidence level set below, now 80 %." in at_80["methods.html"]
 
 
 def test_at_the_usual_level_pages_say_95() -> None:
     text = words_of(texts(0.95)["care.html"])
-    assert "95 % interval" in text and "80\u202f% interval" not in text
+    assert "95 % interval" in text and "80 % interval" not in text
 
 
 def test_no_mark_is_left_on_a_page_and_each_names_a_setting(at_80: dict[str, str]) -> None:
@@ -87,25 +87,26 @@ def test_no_mark_is_left_on_a_page_and_each_names_a_setting(at_80: dict[str, str
 @pytest.mark.parametrize(
     ("name", "value", "said"),
     [
-        ("confidence_level", 0.8, "80 %"), ("confidence_level", 0.999, "99.9 %"),
-        ("net_confidence", 0.99, "99 %"), ("acceptable_excess_stopped", 0.015, "1.5"),
+        ("confidence_level", 0.8, "80\u202f%"), ("confidence_level", 0.999, "99.9\u202f%"),
+        ("net_confidence", 0.99, "99\u202f%"), ("acceptable_excess_stopped", 0.015, "1.5"),
         ("smallest_cell", 5, "5"), ("episode_gap_days", 21, "21"),
         ("tolerances.hfa_gain_db", 5.0, "5"), ("moisture_action_level_ul", None, "not set"),
     ],
 )  # fmt: skip
 def test_a_mark_says_the_value_in_force(name: str, value: Any, said: str) -> None:
     settings = {name: value}
-    assert spoken.fill(f"of %{name}%, 50 % and %other%", settings) == f"of {said}, 50 % and %other%"
+    filled = spoken.fill(f"of %{name}%, 50 % and %other%", settings)
+    assert filled == f"of {said}, 50\u202f% and %other%"
 
 
 def test_marks_are_filled_within_records_lists_frames_and_markup() -> None:
     settings = {"confidence_level": 0.8}
-    assert spoken.filled(LegendEntry("thick", "%level% line"), settings).words == "80 % line"
-    assert spoken.filled(({"a": ["%level%", 3]},), settings) == ({"a": ["80 %", 3]},)
+    assert spoken.filled(LegendEntry("thick", "%level% line"), settings).words == "80\u202f% line"
+    assert spoken.filled(({"a": ["%level%", 3]},), settings) == ({"a": ["80\u202f%", 3]},)
     frame = spoken.filled(pl.DataFrame({"says": ["%level%", None], "n": [1, 2]}), settings)
-    assert frame["says"].to_list() == ["80 %", None]
+    assert frame["says"].to_list() == ["80\u202f%", None]
     assert isinstance(spoken.filled(Markup("<b>%level%</b>"), settings), Markup)
-    untouched = finding("rule", "half of 50 %")
+    untouched = finding("rule", "half of 50\u202f%")
     assert spoken.filled(untouched, settings) == untouched
 
 

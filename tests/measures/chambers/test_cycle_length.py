@@ -50,7 +50,7 @@ def test_cycles_that_did_not_end_dry_are_censored(ended_by):
         strict=True,
     ):
         row = found[5.0 * week]
-        assert row["at_risk"] == at_risk
+        assert row["loads_at_risk"] == at_risk
         assert row["share_left_damp"] == pytest.approx(survival, abs=1e-6)
         assert row["share_dry"] == pytest.approx(1 - survival, abs=1e-6)
         half = 1.959964 * error / (survival * -np.log(survival))
