@@ -7,13 +7,13 @@ import polars as pl
 from pipeline.stages import Job
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion
-from pipeline.store.parts import has_rows
-from pipeline.warehouse import account, build
+from pipeline.store.parts import path_of
+from pipeline.warehouse import account, part_source
 
 
-def part_of(store: Store, version: FileVersion) -> build.LivePart:
+def part_of(store: Store, version: FileVersion) -> part_source.LivePart:
     """Return one live version as the warehouse takes it."""
-    return build.LivePart(
+    return part_source.LivePart(
         file_id=version.file_id,
         file=version.place,
         site_id=version.site_id,
@@ -21,15 +21,12 @@ def part_of(store: Store, version: FileVersion) -> build.LivePart:
         logical_name=version.logical_name,
         sha256=version.sha256,
         first_seen_sequence=version.first_seen_sequence,
-        validated=store.part("validated", version.part_name),
-        quarantine=_part_with_rows(store, "quarantine", version),
-        refused=_part_with_rows(store, "refused", version),
+        validated=path_of(store, "validated", version),
+        quarantine=path_of(store, "quarantine", version),
+        refused=path_of(store, "refused", version),
+        accepted=version.accepted,
         is_rolling=version.export == "rolling",
     )
-
-
-def _part_with_rows(store: Store, kind: str, version: FileVersion) -> Path | None:
-    return store.part(kind, version.part_name) if has_rows(kind, version) else None
 
 
 def close_account(job: Job, target: Path) -> pl.DataFrame:

@@ -1,5 +1,6 @@
 """The stages from live parts to a published warehouse and its pages."""
 
+import time
 from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from datetime import date
@@ -15,12 +16,14 @@ from pipeline.measures.catalogue import DISCLOSURE, MEASURES, SHOWN
 from pipeline.measures.measure import Measure
 from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
-from pipeline.store import acknowledged, editions, parts, recovery
+from pipeline.store import acknowledged, editions, merging, parts, recovery
 from pipeline.store import ledger as ledgers
-from pipeline.store.layout import PART_KINDS, Store
+from pipeline.store.drawings import read_drawings, write_drawings
+from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.plan import plan_rows
 from pipeline.warehouse import audit, build, carry, connect, measure, publish, read
+from reports.drawing import kept_drawings
 from reports.methods import catalogue as methods
 from reports.pages import OTHER_TABLES, render
 from schemas import dictionary
@@ -38,6 +41,7 @@ FIX = {
 DOSES = ("dose_reading", "dose_month")
 MEASURE_NAMES = tuple(item.name for item in MEASURES)
 MOST_GROWTH = 1.5
+LEAST_TASK_S = 0.5
 LISTS = ("quarantined_row", "refused_value")
 PAGE_TABLES = (*(item.name for item in SHOWN), *OTHER_TABLES)
 
@@ -77,7 +81,7 @@ def prove_parts(job: Job, used: Sequence[FileVersion]) -> None:
             done="The published warehouse was not changed.",
             todo=f"Run drytally rebuild --store {job.store.folder} --rescreen EXPORTS.",
         )
-    live = {f"{kind}/{v.part_name}" for v in job.after.live() for kind in PART_KINDS}
+    live = parts.labels_of(job.after.live())
     kept = {name: digest for name, digest in job.before.part_hashes.items() if name in live}
     job.after.part_hashes = kept | found
 
@@ -116,7 +120,16 @@ def build_warehouse(job: Job) -> None:
     if is_day_due(job):
         job.changed |= audit.sites_due(job.store.warehouse, job.as_of)
     sites = frozenset(job.changed) if can_grow(job) else None
-    prove_parts(job, [v for v in live if sites is None or not v.site_id or v.site_id in sites])
+    used = [v for v in live if sites is None or not v.site_id or v.site_id in sites]
+    is_removal = job.is_rebuild or job.is_rotation
+    plan: list[merging.Merge] = []
+    if job.changed or is_removal:
+        plan = merging.planned(job.store, job.after.files, is_strict=is_removal)
+    merged = [version for one in plan for part in one.parts for version in part.versions]
+    prove_parts(job, [*used, *merged])
+    merging.merge(job.store, plan)
+    job.after.part_hashes |= parts.hash_parts(job.store, merged)
+    job.after.retired = [] if is_removal else parts.retired(job.before, job.after)
     check_space(job)
     if sites is not None:
         publish.copy_published(job.store.folder, job.target)
@@ -165,6 +178,17 @@ def run_measure(job: Job, name: str) -> int:
         given, wanted, carry.Carried(*earlier) if earlier else None, later
     )
     return done.rows
+
+
+def run_measures(job: Job, first: str) -> dict[str, int]:
+    """Compute measures from one on, until they hold a task's worth of work; returns their rows."""
+    told: dict[str, int] = {}
+    start = time.perf_counter()
+    for name in MEASURE_NAMES[MEASURE_NAMES.index(first) :]:
+        told[name] = run_measure(job, name)
+        if time.perf_counter() - start >= LEAST_TASK_S:
+            break
+    return told
 
 
 def is_same_facts(job: Job) -> bool:
@@ -276,11 +300,13 @@ def render_pages(
     shown |= read.read_summaries(store.warehouse, {name: connect.sql(name) for name in DOSES})
     shown["dictionary"] = described()
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
-    pages = render(
-        shown, run | {"edition": chosen}, settings.flat(), dashboards,
-        settings_changed=settings.differences(), unfit=unfit,
-    )  # fmt: skip
+    with kept_drawings(read_drawings(store) if edition is None else {}) as used:
+        pages = render(
+            shown, run | {"edition": chosen}, settings.flat(), dashboards,
+            settings_changed=settings.differences(), unfit=unfit,
+        )  # fmt: skip
     if edition is None:
+        write_drawings(store, used)
         last.pages_run_id = str(run["run_id"])
         ledgers.write(store, last)
     return pages

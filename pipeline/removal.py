@@ -1,7 +1,8 @@
 """Removing for good: a file, a wearer, or everything an old key hid."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import polars as pl
 
@@ -10,10 +11,21 @@ from pipeline.intake.identity import hidden
 from pipeline.intake.key import fingerprint
 from pipeline.store import ledger as ledgers
 from pipeline.store.erased import ErasedList, read_erased, write_erased
-from pipeline.store.layout import PART_KINDS, Store
+from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion, Ledger
+from pipeline.store.part_rows import rows_in, write_part
+from pipeline.store.parts import clear_unused, labels_of, needed, path_of
 
-ROW = ("line", "part_of_line")
+ORIGIN = ("file_id", "line", "part_of_line")
+_NO_ROWS = pl.DataFrame(schema={"file_id": pl.String, "line": pl.Int64, "part_of_line": pl.Int64})
+# No row of a kind is left.
+NO_PART = "none"
+# How the account counts the rows of a part.
+ROWS_OF = {
+    "validated": pl.len(),
+    "quarantine": pl.struct("line", "part_of_line").n_unique(),
+    "refused": pl.len(),
+}
 FORGOTTEN = "was forgotten on request and is not loaded again; delete it from the exports folder"
 
 
@@ -38,13 +50,18 @@ def forget(before: Ledger, name: str) -> list[FileVersion]:
         version.message = f"{version.place} {FORGOTTEN}"
         version.rows_read = version.lines_read = version.quarantined = 0
         version.values_refused = version.skipped_lines = version.withdrawn = 0
-        version.dropped_columns, version.corrections = [], []
+        version.dropped_columns, version.corrections, version.parts = [], [], {}
     return own
 
 
-def mark_forgotten(fresh: FileVersion, before: Ledger) -> None:
+def forgotten_ids(before: Ledger) -> frozenset[str]:
+    """Return the files of a ledger that were forgotten."""
+    return frozenset(v.file_id for v in before.files if v.status == "forgotten")
+
+
+def mark_forgotten(fresh: FileVersion, forgotten: Collection[str]) -> None:
     """Keep a file out that was forgotten and still lies in the exports folder."""
-    if any(v.file_id == fresh.file_id and v.status == "forgotten" for v in before.files):
+    if fresh.file_id in forgotten:
         fresh.status, fresh.is_live = "forgotten", False
         fresh.message = f"{fresh.place} {FORGOTTEN}"
 
@@ -55,8 +72,8 @@ def refuse_stale_parts(before: Ledger, versions: Sequence[FileVersion]) -> None:
     Raises:
         KeyFileError: where a live file was not screened again.
     """
-    earlier = {v.part_name for v in before.files}
-    stale = [v.place for v in versions if v.is_live and v.part_name in earlier]
+    earlier = {(v.file_id, v.fingerprint) for v in before.files}
+    stale = [v.place for v in versions if v.is_live and (v.file_id, v.fingerprint) in earlier]
     if stale:
         raise KeyFileError(
             f"the key was rotated, and {len(stale)} files in force cannot be screened again,"
@@ -120,32 +137,38 @@ def erase(
 def finish_erasure(store: Store, before: Ledger) -> Receipt:
     """Bring the store's parts and last ledger in line with its list of erased wearers.
 
-    Parts are written aside, the ledger records the list and the new counts, then the parts are
-    renamed: cut short at any point, it is finished by being called again.
+    New parts are written without the rows, the ledger records the list, the new parts and the new
+    counts, then the old parts are removed: cut short at any point, it is finished by being called
+    again.
     """
     erased, receipt = read_erased(store), Receipt()
-    if erased.digest != before.erased_digest:
-        for left in store.asides():
-            left.unlink()
-        for version in before.files:
-            if rows := _take_out(store, before, version, erased.hashes):
-                receipt.rows[version.place] = receipt.rows.get(version.place, 0) + rows
-        before.erased_digest = erased.digest
-        before.is_rebuild_due = before.is_rebuild_due or bool(receipt.rows)
-        ledgers.write(store, before)
-    for aside in store.asides():
-        aside.replace(aside.with_suffix(".parquet"))
-        receipt.parts += 1
+    if erased.digest == before.erased_digest:
+        return receipt
+    there = labels_of(before.files) & store.parts()
+    hits = {label: _hits(store, label, erased.hashes) for label in sorted(there)}
+    rows = pl.concat([_NO_ROWS, *hits.values()]).unique()
+    if rows.height:
+        named = labels_of(v for v in before.files if v.file_id in set(rows["file_id"])) & there
+        named |= {label for label, own in hits.items() if own.height}
+        receipt = _take_out(store, before, rows, sorted(named))
+    before.erased_digest, before.retired = erased.digest, []
+    before.is_rebuild_due = before.is_rebuild_due or bool(receipt.rows)
+    kept = labels_of(before.files)
+    before.part_hashes = {k: v for k, v in before.part_hashes.items() if k in kept}
+    ledgers.write(store, before)
+    clear_unused(store, before)
     return receipt
 
 
 def _aids_of(store: Store, versions: Sequence[FileVersion], wearer: str) -> frozenset[str]:
     """Return the aids that this wearer wore and nobody else did."""
-    paths = [
-        store.part("validated", v.part_name) for v in versions if v.table_name == "sessions"
-    ]  # fmt: skip
+    files: dict[Path, list[str]] = {}
+    for version in versions:
+        path = path_of(store, "validated", version)
+        if version.table_name == "sessions" and path is not None and path.exists():
+            files.setdefault(path, []).append(version.file_id)
     ids = ["device_id", "patient_id"]
-    frames = [pl.read_parquet(path, columns=ids) for path in paths if path.exists()]
+    frames = [rows_in(path, own, ids).select(ids) for path, own in files.items()]
     if not frames:
         return frozenset()
     worn = pl.concat(frames).drop_nulls().unique()
@@ -154,47 +177,60 @@ def _aids_of(store: Store, versions: Sequence[FileVersion], wearer: str) -> froz
     return frozenset(own.to_list()) - frozenset(others.to_list())
 
 
-def _take_out(store: Store, before: Ledger, version: FileVersion, gone: frozenset[str]) -> int:
-    """Write aside a version's parts without the rows that name an erased wearer or aid."""
-    frames = {
-        kind: pl.read_parquet(store.part(kind, version.part_name))
-        for kind in PART_KINDS
-        if store.part(kind, version.part_name).exists()
-    }
-    hits = [_hits(frame, gone) for frame in frames.values()]
-    rows = pl.concat(hits).unique() if hits else pl.DataFrame()
-    if rows.height == 0:
-        return 0
-    for kind, frame in frames.items():
-        left = frame.join(rows, on=list(ROW), how="anti", maintain_order="left")
-        if left.height == frame.height:
+def _take_out(store: Store, before: Ledger, rows: pl.DataFrame, labels: Sequence[str]) -> Receipt:
+    """Write parts anew without some rows, and say in the ledger which they are now.
+
+    Args:
+        store: the store.
+        before: the ledger; its versions are changed.
+        rows: file_id, line and part_of_line of what is to go.
+        labels: the parts that may hold them, by kind and name.
+
+    Returns:
+        Rows by file, and how many parts were written anew.
+    """
+    tables = {label: v.table_name for v in before.files for label in labels_of([v])}
+    left: dict[str, tuple[str, dict[str, int]]] = {}
+    for label in labels:
+        kind, name = label.split("/")
+        frame = pl.read_parquet(store.part(kind, name))
+        kept = frame.join(rows, on=list(ORIGIN), how="anti", maintain_order="left")
+        if kept.height < frame.height:
+            new = write_part(store, kind, tables[label], kept) if kept.height else NO_PART
+            left[label] = new, dict(kept.group_by("file_id").agg(ROWS_OF[kind]).iter_rows())
+    taken = dict(rows.group_by("file_id").len().iter_rows())
+    receipt = Receipt(parts=len(left))
+    for version in before.files:
+        own = {label.split("/")[0]: left[label] for label in labels_of([version]) & left.keys()}
+        version.parts = version.parts | {kind: new for kind, (new, _) in own.items()}
+        gone = taken.get(version.file_id, 0)
+        if not (own and gone):
             continue
-        aside = store.aside(kind, version.part_name)
-        left.write_parquet(aside, compression="zstd", compression_level=1)
-        aside.chmod(0o600)
-        before.part_hashes.pop(f"{kind}/{version.part_name}", None)
-        if kind == "quarantine":
-            version.quarantined = left.select(ROW).n_unique() if left.height else 0
-        if kind == "refused":
-            version.values_refused = left.height
-    if version.lines_read == version.rows_read:
-        version.lines_read -= rows.height
-    version.rows_read -= rows.height
-    version.skipped_lines += rows.height
-    return rows.height
+        if version.lines_read == version.rows_read:
+            version.lines_read -= gone
+        version.rows_read -= gone
+        version.skipped_lines += gone
+        if "quarantine" in own:
+            version.quarantined = own["quarantine"][1].get(version.file_id, 0)
+        if "refused" in own:
+            version.values_refused = own["refused"][1].get(version.file_id, 0)
+        receipt.rows[version.place] = receipt.rows.get(version.place, 0) + gone
+    return receipt
 
 
-def _hits(frame: pl.DataFrame, gone: frozenset[str]) -> pl.DataFrame:
-    texts = [name for name, kind in frame.schema.items() if kind == pl.String]
+def _hits(store: Store, label: str, gone: frozenset[str]) -> pl.DataFrame:
+    """Return the rows of a part that name an erased wearer or aid."""
+    frame = pl.read_parquet(store.part(*label.split("/")))
+    texts = [name for name, kind in frame.schema.items() if kind == pl.String and name != "file_id"]
     names = sorted(gone)
     hit = pl.any_horizontal(
         pl.lit(value=False), *(pl.col(name).str.contains_any(names) for name in texts)
     )
-    return frame.filter(hit.fill_null(value=False)).select(ROW).cast(pl.Int64)
+    return frame.filter(hit.fill_null(value=False)).select(ORIGIN).cast(_NO_ROWS.schema)
 
 
 def sweep(store: Store, after: Ledger) -> None:
-    """Remove parts that no version in force or held needs, and the ledgers of earlier runs."""
-    used = {v.part_name for v in after.files if v.status not in {"superseded", "forgotten"}}
-    store.remove_parts(used)
+    """Remove parts that no version in force or held needs, earlier drawings and ledgers."""
+    store.remove_parts(needed(after))
+    store.drawings.unlink(missing_ok=True)
     ledgers.remove_earlier(store, after)

@@ -22,13 +22,16 @@ from pipeline.intake.mapping_check import check_section
 from pipeline.intake.names import usable_zones
 from pipeline.intake.test_boxes import Boxes, boxes_of
 from pipeline.intake.test_boxes import digest_of as boxes_digest
-from pipeline.screening.batch import gather, screen_batch
+from pipeline.screening.batch import gather
+from pipeline.screening.order import Order, fulfil, together
 from pipeline.screening.reading import FileResult, Work, model_of
 from pipeline.settings import Settings
 from pipeline.store import editions
 from pipeline.store.erased import ErasedList
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion, Ledger
+from pipeline.store.part_rows import rows_in
+from pipeline.store.parts import is_there, path_of
 from pipeline.store.plan import plan_digest
 from schemas.exports.catalogue import EXPORTS, columns_of
 from schemas.version import CONTRACT_VERSION
@@ -82,17 +85,21 @@ class Job:
         """The warehouse this run builds aside."""
         return self.store.next_warehouse(self.run_id)
 
-    def screen(self, work: Sequence[Work]) -> None:
-        """Screen one batch and keep its results."""
-        self.results |= screen_batch(
-            work,
+    def order(self, number: int, batches: Sequence[Sequence[Work]]) -> Order:
+        """Return all that screening these batches takes, but for the key."""
+        return Order(
+            number,
+            tuple(tuple(batch) for batch in batches),
             self.store,
-            key=self.key,
             zones=self.zones,
             link_wearers=self.settings.link_wearers_across_sites,
             overwrite=self.is_rescreen,
             erased=self.erased.hashes,
             boxes=self.boxes,
+            key_fingerprint=fingerprint(self.key),
+            is_demo=self.is_demo,
+            run_id=self.run_id,
+            code_version=package_version("drytally"),
         )
 
 
@@ -105,11 +112,11 @@ def choose_sites(job: Job) -> None:
     job.boxes = boxes_of(job.found)
     own = [item for item in job.found if item.table_name == SITES and not item.problem]
     _choose(job, own)
-    for batch in gather(_work(job)):
-        job.screen(batch)
+    keep(job, fulfil(job.order(0, gather(_work(job))), job.key))
     live = [v for v in _settled(job, job.fresh) if v.table_name == SITES and v.is_live]
-    frames = [pl.read_parquet(job.store.part("validated", v.part_name)) for v in live]
-    if not frames or not sum(frame.height for frame in frames):
+    found = [(path_of(job.store, "validated", v), v.file_id) for v in live]
+    frames = [rows_in(part, [file_id], ["site_id", "time_zone"]) for part, file_id in found if part]
+    if not frames:
         told = next((r.refusal for r in job.results.values() if r.refusal), "")
         raise DrytallyError(
             "there is no usable table of sites (reference/sites.csv)",
@@ -146,6 +153,7 @@ def _choose(job: Job, found: Sequence[FoundFile]) -> None:
     _rename_shown(job, found)
     newest = {version.place: version for version in job.before.files}
     marks = fingerprint(job.key), job.settings.link_wearers_across_sites
+    forgotten = removal.forgotten_ids(job.before)
     for item in found:
         if item.is_settings:
             continue
@@ -183,7 +191,7 @@ def _choose(job: Job, found: Sequence[FoundFile]) -> None:
         if problem:
             fresh.status, fresh.is_live = "refused", False
             fresh.message = f"{item.place}: {problem}"
-        removal.mark_forgotten(fresh, job.before)
+        removal.mark_forgotten(fresh, forgotten)
         job.fresh.append(fresh)
 
 
@@ -214,11 +222,11 @@ def _export_columns() -> dict[str, list[str]]:
 def _known(job: Job) -> dict[tuple[str, str], FileVersion]:
     if job.is_rescreen:
         return {}
+    there = job.store.parts()
     return {
         (v.file_id, v.fingerprint): v
         for v in job.before.files
-        if v.status not in {"refused", "forgotten"}
-        and job.store.part("validated", v.part_name).exists()
+        if v.status not in {"refused", "forgotten"} and is_there(v, there)
     }
 
 
@@ -228,7 +236,6 @@ def _work(job: Job) -> list[Work]:
     return [
         Work(
             file_id=fresh.file_id,
-            part_name=fresh.part_name,
             path=found[fresh.place].path,
             member=found[fresh.place].member,
             section=found[fresh.place].section,
@@ -244,9 +251,26 @@ def _work(job: Job) -> list[Work]:
     ]
 
 
+def choose(job: Job) -> int:
+    """Choose sites and files; returns the files to screen."""
+    choose_sites(job)
+    choose_files(job)
+    return sum(len(batch) for batch in job.batches)
+
+
+def orders_of(job: Job) -> list[Order]:
+    """Return what is to be screened, in groups that are worth a task each."""
+    return [job.order(number, group) for number, group in enumerate(together(job.batches))]
+
+
+def keep(job: Job, results: dict[str, FileResult]) -> None:
+    """Keep what the screening of an order found."""
+    job.results |= results
+
+
 def screen_files(job: Job, number: int) -> int:
     """Screen one batch by its number; returns the rows read."""
-    job.screen(job.batches[number])
+    keep(job, fulfil(job.order(number, [job.batches[number]]), job.key))
     return sum(job.results[item.file_id].rows_read for item in job.batches[number])
 
 
@@ -283,10 +307,17 @@ def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
     kept = [v for v in old if v.place not in current or v.file_id != current[v.place].file_id]
     live = {v.place: v for v in kept if v.is_live}
     settled = list(kept)
+    by_id: dict[str, FileVersion] = {}
+    for version in old:
+        by_id.setdefault(version.file_id, version)
+    out: dict[str, list[FileVersion]] = {}
+    for version in kept:
+        if version.status in {"refused", "held"}:
+            out.setdefault(version.place, []).append(version)
     for version in fresh:
         new = FileVersion(**vars(version))
         earlier = known.get((new.file_id, new.fingerprint))
-        same_bytes = next((v for v in old if v.file_id == new.file_id), None)
+        same_bytes = by_id.get(new.file_id)
         if same_bytes is not None and same_bytes.status != "refused":
             new.first_seen_run = same_bytes.first_seen_run
             new.first_seen_sequence = same_bytes.first_seen_sequence
@@ -302,8 +333,8 @@ def _settled(job: Job, fresh: Sequence[FileVersion]) -> list[FileVersion]:
         shrinks = new.place in job.accept_shrink
         versions.replace(new, live.get(new.place), accept_shrink=shrinks)
         versions.count_withdrawn(job.store, new, live.get(new.place))
-        for past in kept:
-            if past.place == new.place and past.status in {"refused", "held"}:
+        for past in out.get(new.place, ()):
+            if past.status in {"refused", "held"}:
                 past.status, past.superseded_by = "superseded", new.file_id
         settled.append(new)
     if job.found:
@@ -318,7 +349,8 @@ def check_space(job: Job) -> None:
         StoreError: where less is free than the build may need.
     """
     size = job.store.warehouse.stat().st_size if job.store.warehouse.exists() else 0
-    parts = sum(job.store.part("validated", v.part_name).stat().st_size for v in job.after.live())
+    paths = {path_of(job.store, "validated", version) for version in job.after.live()} - {None}
+    parts = sum(path.stat().st_size for path in paths if path)
     needed = 2 * max(size, 3 * parts) + 50 * 1024**2
     status = os.statvfs(job.store.folder)
     free = status.f_bavail * status.f_frsize

@@ -21,7 +21,7 @@ from pipeline.screening.reading import FileResult
 from pipeline.settings import Settings
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion, Ledger
-from pipeline.warehouse import build
+from pipeline.warehouse import build, part_source
 from pipeline.warehouse.read import read_summaries
 
 LISTS = {
@@ -40,6 +40,10 @@ class TrialStore(Store):
     """A store of its own that reads what a real one has screened, and never writes to it."""
 
     base: Store | None = None
+
+    def parts(self) -> set[str]:
+        """Every part that is there, of the real store too."""
+        return super().parts() | (self.base.parts() if self.base is not None else set())
 
     def part(self, kind: str, name: str) -> Path:
         """A part of the real store where it is there, else one of the trial's own."""
@@ -89,7 +93,7 @@ class Trial:
     models: list[str]
     zones: dict[str, str]
     results: dict[str, FileResult]
-    parts: list[build.LivePart]
+    parts: list[part_source.LivePart]
     classes: pl.DataFrame
 
 

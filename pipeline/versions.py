@@ -7,6 +7,7 @@ from pipeline.screening import withdrawn
 from pipeline.screening.reading import FileResult
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion
+from pipeline.store.parts import path_of
 
 SHRINK_LIMIT = 0.8
 
@@ -27,7 +28,7 @@ def copy_account(earlier: FileVersion, new: FileVersion) -> None:
     for name in ("rows_read", "lines_read", "quarantined", "skipped_lines", "values_refused"):
         setattr(new, name, getattr(earlier, name))
     new.message, new.dropped_columns = earlier.message, earlier.dropped_columns
-    new.corrections = earlier.corrections
+    new.corrections, new.parts = earlier.corrections, earlier.parts
     new.status, new.is_live = "loaded", True
 
 
@@ -39,12 +40,13 @@ def take_account(result: FileResult | None, new: FileVersion) -> None:
     new.quarantined = result.quarantined
     new.skipped_lines, new.values_refused = result.skipped_lines, result.values_refused
     new.dropped_columns, new.message = result.dropped, "; ".join(result.notes)
-    new.corrections = result.corrections
+    new.corrections, new.parts = result.corrections, result.parts
     if result.refusal:
         new.status, new.is_live, new.message = "refused", False, result.refusal
         new.lines_read = new.rows_read = new.quarantined = new.values_refused = (
             new.skipped_lines
         ) = 0
+        new.parts = {}
 
 
 def replace(new: FileVersion, old: FileVersion | None, *, accept_shrink: bool) -> None:
@@ -73,10 +75,12 @@ def count_withdrawn(store: Store, new: FileVersion, old: FileVersion | None) -> 
     new.withdrawn = 0
     if old is None or not new.is_live or not new.quarantined or old.status != "superseded":
         return
-    earlier = store.part("validated", old.part_name)
-    quarantine = store.part("quarantine", new.part_name)
-    if earlier.exists() and quarantine.exists():
-        new.withdrawn = withdrawn.count_withdrawn(earlier, quarantine, new.table_name)
+    earlier, quarantine = path_of(store, "validated", old), path_of(store, "quarantine", new)
+    if earlier and quarantine and earlier.exists() and quarantine.exists():
+        new.withdrawn = withdrawn.count_withdrawn(
+            withdrawn.read_keys(earlier, old.file_id, new.table_name),
+            withdrawn.read_rows(quarantine, new.file_id),
+        )
 
 
 def copies_marked(versions: list[FileVersion]) -> list[FileVersion]:

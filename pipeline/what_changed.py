@@ -6,6 +6,7 @@ from typing import Any
 
 from pipeline.stages import Job
 from pipeline.store.ledger import FileVersion
+from pipeline.store.parts import path_of
 from pipeline.warehouse import changed_rows
 from schemas import vocabulary
 from schemas.meaning import each_of, some_of
@@ -74,9 +75,8 @@ def _new_or_corrected(
     newest: Mapping[str, date],
 ) -> Change:
     if earlier is not None:
-        parts = [job.store.part("validated", v.part_name) for v in (earlier, version)]
-        if all(part.exists() for part in parts):
-            rows = changed_rows.compare_parts(*parts)
+        rows = _compared(job, earlier, version)
+        if rows is not None:
             return _change("corrected_file", version.site_id, version.place, version, rows)
     first, last = days.get(version.file_id, (None, None))
     known = newest.get(version.site_id or "")
@@ -86,6 +86,23 @@ def _new_or_corrected(
         months=_months(first, last),
     )  # fmt: skip
     return change
+
+
+def _compared(
+    job: Job, earlier: FileVersion, version: FileVersion
+) -> changed_rows.ChangedRows | None:
+    """Compare two versions of a file; None where rows of one are no longer there."""
+    parts = [path_of(job.store, "validated", v) for v in (earlier, version)]
+    there = [part for part in parts if part is not None]
+    if not there:
+        return changed_rows.ChangedRows(0, 0, (), ())
+    if not all(part.exists() for part in there):
+        return None
+    # Of a version without accepted rows none is found in the part of the other.
+    before, now = (
+        (part or there[0], v.file_id) for part, v in zip(parts, (earlier, version), strict=True)
+    )
+    return changed_rows.compare_parts(before, now)
 
 
 def _months(first: date | None, last: date | None) -> str | None:

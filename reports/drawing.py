@@ -1,13 +1,22 @@
 """Drawings as a page holds them: made once, before anybody looks, with nothing left to run."""
 
+import hashlib
 import json
-from functools import lru_cache
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import cache, lru_cache
+from importlib.metadata import version
+from importlib.resources import files
 
 import vl_convert
 
 from reports.figure import Spec
 from reports.marks import blanked, drawn_fields
 from reports.tidy import tidy
+
+_Kept = tuple[Mapping[str, str], dict[str, str]]
+_kept: ContextVar[_Kept | None] = ContextVar("kept", default=None)
 
 
 def static_svg(spec: Spec) -> str:
@@ -17,7 +26,42 @@ def static_svg(spec: Spec) -> str:
         DrawingError: where a row with a value has no mark.
         ValueError: where it cannot be drawn.
     """
-    return _drawn(json.dumps(spec, ensure_ascii=False, separators=(",", ":")))
+    text = json.dumps(spec, ensure_ascii=False, separators=(",", ":"))
+    kept = _kept.get()
+    if kept is None:
+        return _drawn(text)
+    known, used = kept
+    key = hashlib.sha256(f"{_maker()}\n{text}".encode()).hexdigest()
+    used[key] = known.get(key) or _drawn(text)
+    return used[key]
+
+
+@contextmanager
+def kept_drawings(known: Mapping[str, str]) -> Iterator[dict[str, str]]:
+    """Take drawings over from an earlier run, where specification and code are the same.
+
+    Args:
+        known: those of the earlier run.
+
+    Yields:
+        Those that this run uses, to be kept for the next, as it goes on.
+    """
+    used: dict[str, str] = {}
+    token = _kept.set((known, used))
+    try:
+        yield used
+    finally:
+        _kept.reset(token)
+
+
+@cache
+def _maker() -> str:
+    """Return a hash of what makes a drawing of a specification: the library and our code."""
+    digest = hashlib.sha256(version("vl-convert-python").encode())
+    for item in sorted(files("reports").iterdir(), key=lambda one: one.name):
+        if item.name.endswith(".py"):
+            digest.update(item.read_bytes())
+    return digest.hexdigest()
 
 
 @lru_cache(maxsize=2000)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from pipeline.checking.finding import rows_of
 from pipeline.checking.sense import warnings_of
-from pipeline.warehouse.build import LivePart
+from pipeline.warehouse.part_source import LivePart
 from pipeline.warehouse.read import read_summaries
 
 JOINED = """

@@ -109,7 +109,7 @@ class Own:
 def work_of(item: FoundFile) -> Work:
     """Return a found file as screening takes it."""
     return Work(
-        "checked", "", item.path, item.place, item.site_id, item.table_name or "", "",
+        "checked", item.path, item.place, item.site_id, item.table_name or "", "",
         item.bytes, member=item.member, section=item.section,
     )  # fmt: skip
 

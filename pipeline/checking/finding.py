@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import polars as pl
@@ -18,8 +19,9 @@ from pipeline.checking.proof import Proof
 from pipeline.checking.sense import Rows, warnings_of
 from pipeline.intake.mapping import MAPPING
 from pipeline.screening.reading import FileResult
+from pipeline.store.part_rows import rows_in
 from pipeline.trial import Judged, Trial
-from pipeline.warehouse.build import LivePart
+from pipeline.warehouse.part_source import LivePart
 from schemas.exports.catalogue import EXPORTS
 
 UNLOADED = {"refused", "held", "copy", "forgotten"}
@@ -160,20 +162,36 @@ def findings(trial: Trial) -> list[Finding]:
 def rows_of(parts: Sequence[LivePart]) -> list[Rows]:
     """Return the accepted rows of files, as the checks of their sense take them."""
     order = sorted(parts, key=lambda p: (p.first_seen_sequence, p.logical_name))
+    chosen = [part for part in order[-MOST_PARTS:] if part.table_name in EXPORTS]
+    frames = _frames(chosen)
     return [
         Rows(part.file, part.table_name, (part.first_seen_sequence, part.logical_name), frame)
-        for part in order[-MOST_PARTS:]
-        if part.table_name in EXPORTS
-        for frame in [pl.read_parquet(part.validated)]
-        if frame.height <= MOST_ROWS
+        for part in chosen
+        if (frame := frames.get(part.file_id)) is not None and frame.height <= MOST_ROWS
     ]
+
+
+def _frames(parts: Sequence[LivePart]) -> dict[str, pl.DataFrame]:
+    """Return the accepted rows of files by file_id; a part that holds several is read once."""
+    files: dict[Path, list[str]] = {}
+    for part in parts:
+        if part.validated is not None:
+            files.setdefault(part.validated, []).append(part.file_id)
+    return {
+        str(file_id): rows
+        for path, own in files.items()
+        for (file_id,), rows in rows_in(path, own)
+        .partition_by("file_id", as_dict=True, maintain_order=True)
+        .items()
+    }
 
 
 def _joins(trial: Trial, site: str, own: Sequence[Finding]) -> Joins | None:
     """Explain how the site's log and records join; None where it has no log."""
     frames = {
-        table: [pl.read_parquet(p.validated) for p in trial.parts
-                if p.site_id == site and p.table_name == table]
+        table: list(_frames([
+            p for p in trial.parts if p.site_id == site and p.table_name == table
+        ]).values())
         for table in (LOG, SESSIONS)
     }  # fmt: skip
     if not frames[LOG]:

@@ -16,11 +16,13 @@ from pipeline.store.erased import read_erased
 from pipeline.store.layout import Store
 from pipeline.store.ledger import DamagedLedgerError, Ledger
 from pipeline.store.lock import one_refresh
+from pipeline.store.parts import clear_unused
 from pipeline.store.recovery import Recovered, last_sound, start_anew
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = "Or from screening everything anew, also where no ledger can be read."
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
     )
@@ -66,6 +68,8 @@ def _rebuild(
         if not before.run_id:
             raise StoreError(f"the store {store.folder} holds no finished run")
         settle_erasure(store, before)
+        if not found.damaged:
+            clear_unused(store, before)
         settings = read_settings(store.settings)
         said = remove(store, before) if remove is not None else ""
         job = make_job(

@@ -39,7 +39,7 @@ def rows_as_understood(one: Understood, text: str, zone: str) -> list[str]:
         check_section(section, specs)
     except DrytallyError as error:
         return [str(error)]
-    work = Work("sample", "", path, one.sample.shown, site, section.table, "",
+    work = Work("sample", path, one.sample.shown, site, section.table, "",
                 path.stat().st_size, section=section)  # fmt: skip
     results, out = screen_work([work], key=bytes(32), zones={site: zone}, link_wearers=False)
     if results["sample"].refusal or out is None:

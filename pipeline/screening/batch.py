@@ -1,23 +1,22 @@
 """Screen the files of one batch and write their parts."""
 
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 
 import polars as pl
 
-from pipeline.errors import FileRefusedError, StoreError, Way, first_line
+from pipeline.errors import FileRefusedError, Way
+from pipeline.intake.changes import likely_bytes
 from pipeline.intake.unit_names import unit_meant
 from pipeline.intake.units import units_that_fit
 from pipeline.screening.reading import FileResult, Work, model_of, read_batch, section_for
 from pipeline.screening.screen import Screened, screen
-from pipeline.store.layout import KEPT_WITH_ROWS, Store
+from pipeline.store.layout import Store
+from pipeline.store.part_rows import in_order, write_part
 from schemas.exports.catalogue import columns_of
 from schemas.exports.plausible import LEAST_VALUES, PLAUSIBLE_MEDIAN
 
 ROWS_AT_ONCE = 250_000
 BYTES_AT_ONCE = 48 * 1024**2
-PACKED = (".gz", ".parquet", ".xlsx")
-PACKED_RATIO = 8
 
 
 def gather(work: Sequence[Work]) -> list[list[Work]]:
@@ -25,7 +24,7 @@ def gather(work: Sequence[Work]) -> list[list[Work]]:
     batches: list[list[Work]] = []
     size = 0
     for item in sorted(work, key=lambda w: (w.table_name, w.shown)):
-        grown = item.bytes * (PACKED_RATIO if item.shown.endswith(PACKED) else 1)
+        grown = likely_bytes(item.shown, item.bytes)
         same = batches and batches[-1][0].table_name == item.table_name
         if same and size + grown <= BYTES_AT_ONCE:
             batches[-1].append(item)
@@ -96,33 +95,30 @@ def screen_batch(
     erased: frozenset[str] = frozenset(),
     boxes: frozenset[tuple[str, str]] = frozenset(),
 ) -> dict[str, FileResult]:
-    """Screen one batch and write each file's parts; parts that exist are left alone.
+    """Screen one batch and write its parts, each with the rows of all its files.
 
-    A quarantine or refused part is there only where it has rows.
-    With `overwrite` a part is replaced by what was screened now: it may have been damaged.
+    A part is there only where it has rows.
+    With `overwrite` one that is there is replaced all the same: it may have been damaged.
     """
     results, screened = screen_work(
         work, key=key, zones=zones, link_wearers=link_wearers, erased=erased, boxes=boxes
     )
     if screened is None:
         return results
+    table_name = work[0].table_name
     kinds = {
         "validated": screened.accepted,
         "quarantine": screened.quarantined,
-        "refused": screened.refused.with_columns(table_name=pl.lit(work[0].table_name)),
+        "refused": screened.refused.with_columns(table_name=pl.lit(table_name)),
     }
+    sound = [item.file_id for item in work if not results[item.file_id].refusal]
     for kind, frame in kinds.items():
-        by_file = frame.partition_by("file_id", as_dict=True, maintain_order=True)
-        for item in work:
-            if not results[item.file_id].refusal:
-                part = store.part(kind, item.part_name)
-                own = by_file.get((item.file_id,), frame.clear())
-                if not overwrite and part.exists():
-                    continue
-                if own.is_empty() and kind in KEPT_WITH_ROWS:
-                    part.unlink(missing_ok=True)
-                else:
-                    _write(own, part)
+        own = in_order(frame, sound)
+        if own.is_empty():
+            continue
+        name = write_part(store, kind, table_name, own, overwrite=overwrite)
+        for file_id in own["file_id"].unique():
+            results[file_id].parts[kind] = name
     return results
 
 
@@ -190,18 +186,3 @@ def _other_units(
     declared = section_for(item).units.get(name)
     meant = unit_meant(declared, unit, name) if declared else None
     return units_that_fit(unit, name, values, between, meant)
-
-
-def _write(frame: pl.DataFrame, target: Path) -> None:
-    aside = target.with_suffix(".tmp")
-    try:
-        frame.write_parquet(aside, compression="zstd", compression_level=1)
-    except (OSError, pl.exceptions.PolarsError) as error:
-        raise StoreError(
-            "a part of the store could not be written",
-            found=first_line(error),
-            done="The published warehouse was not changed.",
-            todo="Make room on the store's disk and run the command again.",
-        ) from error
-    aside.chmod(0o600)
-    aside.replace(target)

@@ -34,7 +34,6 @@ class Work:
     """One file version to screen."""
 
     file_id: str
-    part_name: str
     path: Path
     shown: str
     site_id: str | None
@@ -62,6 +61,7 @@ class FileResult:
     dropped: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     corrections: list[dict[str, object]] = field(default_factory=list)
+    parts: dict[str, str] = field(default_factory=dict)
 
 
 def model_of(table_name: str) -> type[Table]:

@@ -10,8 +10,6 @@ from pipeline.errors import StoreError
 PRIVATE_FOLDER = 0o700
 PRIVATE_FILE = 0o600
 PART_KINDS = ("validated", "quarantine", "refused")
-# Parts that are there only where they have rows; stores of earlier versions have empty ones too.
-KEPT_WITH_ROWS = ("quarantine", "refused")
 
 
 @dataclass(frozen=True)
@@ -45,17 +43,28 @@ class Store:
         """Keyed hashes of erased wearers, kept out of every later intake."""
         return self.folder / "erased.json"
 
+    def parts(self) -> set[str]:
+        """Every part that is there, by kind and name."""
+        return {
+            f"{kind}/{part.stem}"
+            for kind in PART_KINDS
+            for part in (self.folder / "parts" / kind).glob("*.parquet")
+        }
+
     def remove_parts(self, used: set[str]) -> None:
-        """Remove every part whose name is not among those in use."""
-        for kind in PART_KINDS:
-            for part in (self.folder / "parts" / kind).glob("*.parquet"):
-                if part.stem not in used:
-                    part.unlink()
+        """Remove every part that is not among those in use, given by kind and name."""
+        for label in self.parts() - used:
+            self.part(*label.split("/")).unlink()
 
     @property
     def acknowledged(self) -> Path:
         """Attention items that somebody knows of."""
         return self.folder / "acknowledged.json"
+
+    @property
+    def drawings(self) -> Path:
+        """Drawings of the last pages."""
+        return self.folder / "drawings.json.z"
 
     @property
     def plan(self) -> Path:
@@ -69,14 +78,6 @@ class Store:
     def part(self, kind: str, name: str) -> Path:
         """A part of one kind: validated, quarantine or refused."""
         return self.folder / "parts" / kind / f"{name}.parquet"
-
-    def aside(self, kind: str, name: str) -> Path:
-        """A part that an erasure rewrote, until it takes the place of the part."""
-        return self.part(kind, name).with_suffix(".erased")
-
-    def asides(self) -> list[Path]:
-        """Every part that an erasure rewrote and that has not taken its place yet."""
-        return sorted((self.folder / "parts").glob("*/*.erased"))
 
     def prepare(self) -> None:
         """Create the folders, readable by the owner alone.
@@ -109,13 +110,13 @@ class Store:
         """Remove what a killed run left: half-written parts and warehouses built aside.
 
         A warehouse still aside means that its run's ledger was never published, so that
-        ledger goes first; the parts stay, since they are complete when they bear their name.
+        ledger goes first.
         """
         for aside in sorted(self.folder.glob("next-*.duckdb")):
             run_id = aside.name.removeprefix("next-").removesuffix(".duckdb")
             (self.ledger / f"{run_id}.json").unlink(missing_ok=True)
             aside.unlink()
-        for pattern in ("next-*", "parts/*/*.tmp", "ledger/*.tmp"):
+        for pattern in ("next-*", "parts/*/*.tmp", "parts/*/*.erased", "ledger/*.tmp"):
             for left in self.folder.glob(pattern):
                 if left.is_dir():
                     shutil.rmtree(left)

@@ -13,7 +13,11 @@ LEDGER_VERSION = 2
 
 @dataclass
 class FileVersion:
-    """One version of one export file: its bytes, how they were screened, what became of them."""
+    """One version of one export file: its bytes, how they were screened, what became of them.
+
+    `parts`: the part that holds its rows, by kind, with those of other files; a version of a store
+    that kept a part a file has none here.
+    """
 
     file_id: str
     file: str
@@ -39,6 +43,7 @@ class FileVersion:
     member: str | None = None
     export: str = "period"
     corrections: list[dict[str, Any]] = field(default_factory=list)
+    parts: dict[str, str] = field(default_factory=dict)
 
     @property
     def place(self) -> str:
@@ -46,9 +51,13 @@ class FileVersion:
         return f"{self.file}/{self.member}" if self.member else self.file
 
     @property
-    def part_name(self) -> str:
-        """Name of this version's parts."""
-        return f"{self.file_id}-{self.fingerprint}"
+    def accepted(self) -> int:
+        """Rows that screening accepted."""
+        return self.rows_read - self.quarantined
+
+    def part_name(self, kind: str) -> str:
+        """Name of the part that holds this version's rows of a kind."""
+        return self.parts.get(kind, f"{self.file_id}-{self.fingerprint}")
 
 
 @dataclass
@@ -61,6 +70,8 @@ class Ledger:
     `measures`: what each measure rested on: hash of its inputs, hash of its counts, and the run.
     `table_digests`: hash of each fact's rows; `facts_digest`: of the code that makes the facts.
     `whole_bytes`: size of the warehouse when it was last built whole.
+    `retired`: parts, by kind and name, of the ledger before alone: kept until the next run, so
+    that it can go on from that ledger where this one is damaged.
     """
 
     run_id: str = ""
@@ -85,6 +96,7 @@ class Ledger:
     table_digests: dict[str, str] = field(default_factory=dict)
     facts_digest: str = ""
     whole_bytes: int = 0
+    retired: list[str] = field(default_factory=list)
 
     def live(self) -> list[FileVersion]:
         """Versions whose rows count now."""

@@ -1,7 +1,6 @@
 """Build the warehouse's facts from the live parts: whole, or some sites in a copy."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from pipeline.statistics.climate import koeppen_geiger
 from pipeline.warehouse import rules
 from pipeline.warehouse.calibration import fit_lines
 from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
+from pipeline.warehouse.part_source import LivePart, rows_of, sources_of
 from pipeline.warehouse.passed import passed
 from schemas import macros, rule_book
 from schemas.audit.contract_rule import ContractRule
@@ -55,23 +55,6 @@ SESSION_COLUMNS = {
 }
 
 
-@dataclass(frozen=True)
-class LivePart:
-    """One live table of one file, and where screening left its rows."""
-
-    file_id: str
-    file: str
-    site_id: str | None
-    table_name: str
-    logical_name: str
-    sha256: str
-    first_seen_sequence: int
-    validated: Path
-    quarantine: Path | None
-    refused: Path | None
-    is_rolling: bool = False
-
-
 def untouched() -> frozenset[str]:
     """Return the facts that a build of no site leaves as they lie in the copy."""
     return frozenset(FACTS) - REPLACED_WHOLE
@@ -101,12 +84,13 @@ def build_warehouse(
     with writer(target) as connection:
         set_variables(connection, as_of, settings)
         _prepare(connection, parts, used, sites)
-        for statement in macros.statements():
+        for statement in macros.statements(settings.smallest_cell):
             connection.execute(statement)
         _load_rules(connection)
-        _name_boxes(connection, used)
+        sources = sources_of(connection, list(PARTS), used, is_few=sites is not None)
+        _name_boxes(connection, sources)
         for table in PARTS:
-            _view_part(connection, table, used)
+            _view_part(connection, table, sources[table])
         _view_quarantine(connection, used)
         _load_plan(connection, plan)
         for table, fact in LOADED:
@@ -194,24 +178,20 @@ def _load_plan(connection: duckdb.DuckDBPyConnection, plan: Sequence[Mapping[str
         connection.unregister("given_plan")
 
 
-def _files(paths: Sequence[Path]) -> str:
-    return "[" + ", ".join(quoted(str(path)) for path in paths) + "]"
-
-
-def _name_boxes(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) -> None:
+def _name_boxes(connection: duckdb.DuckDBPyConnection, sources: Mapping[str, str]) -> None:
     """Name test boxes that their site does not list: box 1, 2 … by the day of their first use."""
-    with_box = {table for table, model in PARTS.items() if TEST_BOX in columns(model)}
-    paths = [part.validated for part in used if part.table_name in with_box]
+    with_box = [table for table, model in PARTS.items() if TEST_BOX in columns(model)]
+    own = [source for table in with_box if (source := sources[table])]
     read = "SELECT NULL::VARCHAR AS site_id, NULL::VARCHAR AS stored, NULL::DATE AS day WHERE false"
-    if paths:
-        read = (
-            f"SELECT site_id, {TEST_BOX}::VARCHAR AS stored, local_date AS day"
-            f" FROM read_parquet({_files(paths)}, union_by_name = true)"
+    if own:
+        read = " UNION ALL ".join(
+            f"SELECT site_id, {TEST_BOX}::VARCHAR AS stored, local_date AS day FROM ({source})"
+            for source in own
         )
     connection.execute(f"CREATE TEMP TABLE box_name AS {sql('box_name', read=read)}")
 
 
-def _view_part(connection: duckdb.DuckDBPyConnection, table: str, used: Sequence[LivePart]) -> None:
+def _view_part(connection: duckdb.DuckDBPyConnection, table: str, source: str) -> None:
     """Make a view of one table's accepted rows with every declared column, even of no file."""
     model = PARTS[table]
     kinds = columns(model) | {"file_id": "VARCHAR", "line": "BIGINT", "part_of_line": "BIGINT"}
@@ -219,10 +199,9 @@ def _view_part(connection: duckdb.DuckDBPyConnection, table: str, used: Sequence
         kinds |= {"local_date": "DATE", "time_precision": "VARCHAR"}
     listed = ", ".join(f'NULL::{kind} AS "{name}"' for name, kind in kinds.items())
     query = f"SELECT {listed} WHERE false"
-    paths = [part.validated for part in used if part.table_name == table]
-    if paths:
+    if source:
         chosen = ", ".join(f'"{name}"::{kind} AS "{name}"' for name, kind in kinds.items())
-        query = f"SELECT {chosen} FROM read_parquet({_files(paths)}, union_by_name = true)"
+        query = f"SELECT {chosen} FROM ({source})"
     if TEST_BOX in kinds:
         query = (
             f"SELECT r.* REPLACE (coalesce(b.shown, r.{TEST_BOX}) AS {TEST_BOX})"
@@ -243,11 +222,11 @@ def _view_quarantine(connection: duckdb.DuckDBPyConnection, used: Sequence[LiveP
     listed = ", ".join(f"NULL::{kind} AS {name}" for name, kind in kinds.items())
     query = f"SELECT {listed} WHERE false"
     for table in dict.fromkeys(part.table_name for part in used):
-        own = [p.quarantine for p in used if p.table_name == table and p.quarantine is not None]
-        if own:
+        own = [(p.quarantine, p.file_id) for p in used if p.table_name == table]
+        if source := rows_of(connection, f"{table}_quarantine", own):
             query += (
                 f" UNION ALL BY NAME SELECT * REPLACE ({quoted(table)} AS table_name)"
-                f" FROM read_parquet({_files(own)}, union_by_name = true)"
+                f" FROM ({source})"
             )
     connection.execute(
         f"CREATE TEMP TABLE part_quarantine AS SELECT {', '.join(kinds)} FROM ({_coded(query)})"
@@ -327,7 +306,7 @@ def _classify(connection: duckdb.DuckDBPyConnection) -> None:
             climate = koeppen_geiger(temps, rain, float(own["latitude"][0]))
             connection.execute("INSERT INTO site_climate VALUES (?, ?)", [site, climate])
     connection.execute("DELETE FROM site")
-    insert(connection, FACTS["site"], sql("site"))
+    insert(connection, FACTS["site"], passed("site"))
 
 
 def _join_log(connection: duckdb.DuckDBPyConnection, *, has_log: bool) -> None:
@@ -358,10 +337,9 @@ def _list_rows(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) 
     kinds = ("file_id", "rule", "column_name", "found", "table_name")
     empty = ", ".join(f"NULL::VARCHAR AS {name}" for name in kinds)
     query = f"SELECT {empty}, NULL::BIGINT AS line, NULL::BIGINT AS part_of_line WHERE false"
-    own = [part.refused for part in used if part.refused is not None]
-    if own:
-        chosen = f"{', '.join(kinds)}, line, part_of_line"
-        query = f"SELECT {chosen} FROM read_parquet({_files(own)}, union_by_name = true)"
+    own = [(part.refused, part.file_id) for part in used]
+    if source := rows_of(connection, "refused", own):
+        query = f"SELECT {', '.join(kinds)}, line, part_of_line FROM ({source})"
     connection.execute(f"CREATE TEMP VIEW part_refused AS {_coded(query)}")
     insert(connection, RefusedValue, sql("refused_value"))
 

@@ -28,22 +28,26 @@ class ChangedRows:
     months: tuple[str, ...]
 
 
-def compare_parts(earlier: Path, now: Path) -> ChangedRows:
+def compare_parts(earlier: tuple[Path, str], now: tuple[Path, str]) -> ChangedRows:
     """Compare the accepted rows of two versions of a file, whole and in any order.
 
     Args:
-        earlier: the validated part of the version that was live.
-        now: the validated part of the version that replaces it.
+        earlier: the validated part with the version that was live, and its file_id.
+        now: those of the version that replaces it.
     """
     with duckdb.connect(config={"memory_limit": MEMORY_LIMIT}) as connection:
-        names = [_columns(connection, part) for part in (earlier, now)]
+        names = [_columns(connection, part) for part, _ in (earlier, now)]
         same = [name for name in names[0] if name in names[1] and name not in ORIGIN]
         month = "local_date" if "local_date" in same else "NULL::DATE"
         told = ", ".join(f'"{name}"' for name in same)
         given = {"columns": told, "month": month}
         rows = connection.execute(
-            sql("changed_rows", **given), {"earlier": str(earlier), "now": str(now)}
-        ).fetchall()
+            sql("changed_rows", **given),
+            {
+                "earlier": str(earlier[0]), "earlier_id": earlier[1],
+                "now": str(now[0]), "now_id": now[1],
+            },
+        ).fetchall()  # fmt: skip
     changed = [row for row in rows if row[0]]
     lines = sorted({line for _, line, _ in changed})
     months = sorted({f"{day:%Y-%m}" for *_, day in rows if day is not None})

@@ -23,7 +23,7 @@ PLACE = "Übersicht der Häuser 耳"  # a space and other letters in every path
 ROOT = Path(__file__).parents[2]
 # Each stands for one moment of a refresh; its process dies there as by kill -9.
 MOMENTS = (
-    ("pipeline.screening.batch", "_write"),
+    ("pipeline.screening.batch", "write_part"),
     ("pipeline.warehouse.build", "_load_sessions"),
     ("pipeline.warehouse.publish", "publish"),
     ("reports.pages", "page_texts"),
@@ -313,6 +313,7 @@ def test_an_unusable_home_of_prefect_is_told_within_two_seconds(
     from pipeline import orchestration
 
     change(line, 15)
+    monkeypatch.setattr("pipeline.commands.refresh.FEW_BYTES", 0)
     real = os.access
     monkeypatch.setattr(
         orchestration.os, "access", lambda path, mode: path.name != "prefect" and real(path, mode)

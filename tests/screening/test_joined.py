@@ -31,7 +31,7 @@ def rows(number: int, count: int = 3) -> str:
 def work_of(path: Path, site: str, section: Section | None = None) -> Work:
     shown = f"{site}/{path.name}"
     return Work(
-        file_id=shown, part_name=shown.replace("/", "-"), path=path, shown=shown, site_id=site,
+        file_id=shown, path=path, shown=shown, site_id=site,
         table_name="sessions", sha256="", bytes=path.stat().st_size, section=section,
     )  # fmt: skip
 
@@ -214,8 +214,14 @@ def test_only_parts_with_rows_are_written(tmp_path: Path, monkeypatch: pytest.Mo
         path = tmp_path / f"sessions_2026-0{number + 1}.csv"
         path.write_text(text)
         work.append(work_of(path, "site-a"))
-    _, parts = screened(work, tmp_path / "store", monkeypatch, alone=False)
-    names = [f"site-a-sessions_2026-0{number}.csv" for number in (1, 2)]
-    assert set(parts) == {
-        f"validated/{names[0]}", f"validated/{names[1]}", f"quarantine/{names[1]}",
+    results, parts = screened(work, tmp_path / "store", monkeypatch, alone=False)
+    names = [f"site-a/sessions_2026-0{number}.csv" for number in (1, 2)]
+    held = {label.split("/")[0]: frame["file_id"].unique().to_list()
+            for label, frame in parts.items()}  # fmt: skip
+    assert {kind: sorted(ids) for kind, ids in held.items()} == {
+        "validated": names[:1], "quarantine": names[1:],
     }  # fmt: skip
+    # Each result names the parts that hold its rows, and no other.
+    assert [list(results[name].parts) for name in names] == [["validated"], ["quarantine"]]
+    labels = {f"{kind}/{name}" for one in results.values() for kind, name in one.parts.items()}
+    assert labels == set(parts)

@@ -9,7 +9,8 @@ import duckdb
 import polars as pl
 
 from pipeline.settings import Settings
-from pipeline.warehouse.build import PARTS, LivePart, build_warehouse
+from pipeline.warehouse.build import PARTS, build_warehouse
+from pipeline.warehouse.part_source import LivePart
 from schemas.exports.catalogue import moment_of
 
 AS_OF = date(2026, 7, 1)

@@ -16,8 +16,9 @@ from hypothesis import strategies as st
 from pipeline.errors import AccountError, QueryError, StoreError
 from pipeline.settings import Settings
 from pipeline.warehouse.account import close_account
-from pipeline.warehouse.build import LivePart, build_warehouse
+from pipeline.warehouse.build import build_warehouse
 from pipeline.warehouse.fence import fenced_query
+from pipeline.warehouse.part_source import LivePart
 from pipeline.warehouse.publish import finish, publish, scan
 from schemas.rule_book import said_of
 from tests.busy import is_busy

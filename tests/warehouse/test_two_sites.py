@@ -3,7 +3,7 @@
 from datetime import date
 from pathlib import Path
 
-from pipeline.warehouse.build import LivePart
+from pipeline.warehouse.part_source import LivePart
 from tests.warehouse.parts import DRYER, SITE, ask, at, build, part, session
 
 OTHER = {"site_id": "site-b"}

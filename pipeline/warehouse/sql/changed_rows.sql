@@ -3,10 +3,12 @@
 -- those of where they were read.
 WITH earlier AS (
     SELECT hash({columns}) AS content, line, {month} AS day FROM read_parquet($earlier)
+    WHERE file_id = $earlier_id
 ),
 
 now AS (
     SELECT hash({columns}) AS content, line, {month} AS day FROM read_parquet($now)
+    WHERE file_id = $now_id
 )
 
 SELECT true AS is_new, line, day FROM now WHERE content NOT IN (SELECT content FROM earlier)
