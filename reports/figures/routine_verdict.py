@@ -86,7 +86,12 @@ def _panels(frame: pl.DataFrame, worth: float, safe: float) -> tuple[Panel, ...]
         return ()
     found = []
     for is_harm, heading, axis, band in (
-        (True, "Stopped working, right is harm", "stopped: dried less cleaned only, percentage points", safe),
+        (
+            True,
+            "Stopped working, right is harm",
+            "stopped: dried less cleaned only, percentage points",
+            safe,
+        ),
         (
             False,
             "Net gain: more better than worse, right is benefit",
@@ -120,7 +125,9 @@ def _rows(frames: Frames) -> pl.DataFrame:
         ))  # fmt: skip
     rows = pl.concat(parts)
     # What stands on the side of harm with its whole interval is marked so.
-    is_worse = pl.when("is_harm").then(pl.col("effect_low") > 0).otherwise(pl.col("effect_high") < 0)
+    is_worse = (
+        pl.when("is_harm").then(pl.col("effect_low") > 0).otherwise(pl.col("effect_high") < 0)
+    )
     return rows.with_columns(
         pl.when(is_worse).then(pl.lit(ORANGE)).otherwise("colour").alias("colour"),
         pl.lit("").alias("n_words"),

@@ -165,7 +165,9 @@ def test_repairs_are_a_counterfactual_and_never_more_than_it_says():
     assert headings[1:] == ["Sent on within 90 days, if not rescued",
                             "Sent on within 90 days, after a rescue"]  # fmt: skip
     one = made_up.repairs_avoided().filter(pl.col("share_recovering_anyway") == 0.25)
-    assert f", had 25{THIN}% recovered anyway" in repairs_avoided({"repairs_avoided": one}).title.text
+    assert (
+        f", had 25{THIN}% recovered anyway" in repairs_avoided({"repairs_avoided": one}).title.text
+    )
     free = made_up.repairs_avoided().with_columns(pl.lit(None, pl.Float64).alias("net_value"))
     assert "No money is shown" in " ".join(repairs_avoided({"repairs_avoided": free}).caveats)
 

@@ -46,7 +46,10 @@ def test_cycles_that_did_not_end_dry_are_censored(ended_by):
     group = CHECKS["six_mp"]["group"][0]
     found = {row["minutes"]: row for row in frame.to_dicts()}
     for week, survival, error, at_risk in zip(
-        group["event_weeks"], group["survival"], group["greenwood_se"], group["at_risk"],
+        group["event_weeks"],
+        group["survival"],
+        group["greenwood_se"],
+        group["at_risk"],
         strict=True,
     ):
         row = found[5.0 * week]
