@@ -17,12 +17,13 @@ from reports.strips import NARROW, sign_svg, strip_svg
 from reports.tidy import OWN_ID
 
 BROAD_COLUMNS = 9
-# On paper figures flow through three columns of four A4 at most: how high a picture may be, how much
-# the columns take where figures are not parted, and what the words of a figure take, in pixels as
-# drawn; pictures beyond are left to the page, the highest first.
+# On paper figures flow through three columns of four A4 at most: how high a picture may be, what
+# the columns take where no figure is parted, and what the words of one take, in pixels as drawn;
+# pictures beyond are left to the page, the highest first.
 TALLEST, ALL_ON_PAPER, WORDS_ON_PAPER = 1000.0, 7600.0, 190.0
-# A small panel is broader than a column and made smaller there; drawings in a table stand in three.
-SMALL_ON_PAPER, DRAWINGS_A_ROW, ROW_ON_PAPER, COLUMNS_ON_PAPER, MOST_PRINTED = 0.75, 3, 26.0, 3, 12
+# A small panel is broader than a column and smaller there; drawings in a table stand in three.
+SMALL_ON_PAPER, DRAWINGS_A_ROW, ROW_ON_PAPER = 0.75, 3, 26.0
+COLUMNS_ON_PAPER, MOST_PRINTED = 3, 12
 _HEIGHT = re.compile(r'<svg viewBox="0 0 [\d.]+ [\d.]+" width="[\d.]+" height="([\d.]+)"')
 # A longer table is listed to its first rows; its CSV has them all.
 MOST_WHOLE, MOST_LISTED = 300, 100

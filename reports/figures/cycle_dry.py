@@ -110,8 +110,8 @@ def caveats(frame: pl.DataFrame) -> tuple[str, ...]:
     fixed = frame.filter(~pl.col("is_time_known") & (pl.col("n") > 0))
     said = [
         "Dry is the chamber's own stop rule, seen only when the cycle ends; not cause and effect. "
-        "Drying: loads whose cycle ran that long; those stopped earlier by time limit, fault or hand "
-        "count up to then. No cycle shorter than its maker states.",
+        "Drying: loads whose cycle ran that long; those stopped earlier by time limit, fault or "
+        "hand count up to then. No cycle shorter than its maker states.",
     ]
     if fixed.height:
         names = ", ".join(words.cut(name, 30) for name in fixed["programme_words"].unique().sort())

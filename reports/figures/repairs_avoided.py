@@ -86,7 +86,7 @@ def repairs_avoided(frames: Frames) -> Figure:
         title=title(every),
         subtitle=f"n = {_most(every, 'n')} episodes that began dead or weak after cleaning, ended "
         f"working and went back to the wearer; {_most(every, 'not_rescued')} ended not working. "
-        "Sent on: repaired or replaced within 90 days. Line: %level% interval adjusted for wearers.",
+        "Sent on: repaired or replaced within 90 days. Line: %level% interval, by wearer.",
         alt=" ".join(["Dots with intervals: repairs or replacements fewer.",
                       *every["says"].to_list()]),
         source_table="repairs_avoided",

@@ -258,17 +258,25 @@ def test_lengths_of_cycles_at_which_few_more_loads_are_dry_are_hidden():
 def test_loads_still_drying_are_told_where_none_of_what_ended_is_few():
     frame = pl.DataFrame(
         {
-            "minutes": [10.0, 15.0, 20.0, 25.0], "events": [0, 20, 60, 80],
-            "loads_at_risk": [200, 200, 180, 108], "n": [200] * 4, "wearers": [150] * 4,
+            "minutes": [10.0, 15.0, 20.0, 25.0],
+            "events": [0, 20, 60, 80],
+            "loads_at_risk": [200, 200, 180, 108],
+            "n": [200] * 4,
+            "wearers": [150] * 4,
             "left_out": [0] * 4,
         }
-    ).with_columns(  # fmt: skip
-        pl.lit("dry").alias("aspect"), pl.lit("one_aid").alias("load_kind"),
-        *(pl.lit(None, pl.String).alias(name) for name in (
-            "cycle_programme", "exposed", "condition_before", "moisture_third")),
-        *(pl.lit(0.5).alias(name) for name in (
-            "share", "share_dry", "share_left_damp", "low", "high", "saved_minutes")),
-    )  # fmt: skip
+    ).with_columns(
+        pl.lit("dry").alias("aspect"),
+        pl.lit("one_aid").alias("load_kind"),
+        *(
+            pl.lit(None, pl.String).alias(name)
+            for name in ("cycle_programme", "exposed", "condition_before", "moisture_third")
+        ),
+        *(
+            pl.lit(0.5).alias(name)
+            for name in ("share", "share_dry", "share_left_damp", "low", "high", "saved_minutes")
+        ),
+    )
     shown = shared({"cycle_length": frame}, 11)["cycle_length"]
     # Before 25 minutes 92 ended, 32 of them not dry.
     assert shown["loads_at_risk"].to_list() == [200, 200, 180, 108]

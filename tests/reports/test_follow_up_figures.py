@@ -150,8 +150,8 @@ def test_an_interval_is_suggested_only_with_an_action_level(level):
 def test_repairs_are_a_counterfactual_and_never_more_than_it_says():
     figure = repairs_avoided(made_up.frames())
     assert figure.title.text == (
-        "Drying may have spared at most 500 (450 to 550) repairs or replacements, had none recovered "
-        "anyway"
+        "Drying may have spared at most 500 (450 to 550) repairs or replacements, had none "
+        "recovered anyway"
     )
     (told,) = (text for text in figure.caveats if text.startswith("Had the aids"))
     assert told == (
