@@ -180,8 +180,8 @@ def title(frame: pl.DataFrame) -> Title:
     row = whole.sort("n", "panel", descending=[True, False], nulls_last=True).row(0, named=True)
     return finding(
         "centiles.tenth",
-        f"One in ten aids brings more than {words.number(row['p90_ul'])}\u00a0µL: "
-        f"{words.cut(row['panel'], 40)}",
+        f"{words.cut(row['panel'], 40)}: one in ten brings more than "
+        f"{words.number(row['p90_ul'])}\u00a0µL",
     )
 
 

@@ -137,5 +137,6 @@ def title(frame: pl.DataFrame) -> Title:
         )
     return finding(
         "quality.most",
-        f"Over at most sites ({first['n']}): {words.cut(first['check'], 60)}",
+        f"Over at most sites: {words.cut(first['check'], 60)}, at "
+        f"{words.plural(first['n'], 'site')}",
     )

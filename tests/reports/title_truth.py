@@ -198,7 +198,7 @@ def alike(rows, title):
 
 def most_water(rows, title):
     """The group named first holds the highest median of its panel, that named last the lowest."""
-    most, _, least = title.partition("; least: ")
+    most, _, least = title.rpartition("; ")
     panels = {row.get("panel") for row in rows}
     own = [
         row
