@@ -176,7 +176,7 @@ def attention_title(frames: Frames) -> str:
     items = rates.table(frames, "attention_item")
     if items.is_empty():
         return "Nothing needs attention"
-    told = []
+    told: list[str] = []
     for severity in SEVERITY_HEADINGS:
         own = items.filter(severity=severity)
         n = own["site_id"].drop_nulls().n_unique()
