@@ -87,6 +87,19 @@ def test_a_change_is_caught_where_the_limit_itself_is_tested(
     assert "n < 10" in (made / "pipeline" / "levels.py").read_text()
 
 
+def test_a_change_that_never_ends_is_caught(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = project(tmp_path, "assert few(9)")
+    endless = replace(
+        ONE, old="return n < 10", new="while True: n += 1", tests=("tests/test_levels.py",)
+    )
+    monkeypatch.setattr(run, "CPU_SECONDS", 3)
+    with run.copied(made) as copy:
+        seen = run.tried(endless, copy)
+    assert (seen.is_caught, seen.by) == (True, "too slow")
+
+
 def test_tests_that_fail_anyway_are_told(tmp_path: Path) -> None:
     made = project(tmp_path, "assert few(10)")
     limit = replace(ONE, old="n < 10", new="n <= 10", tests=("tests/test_levels.py",))
