@@ -75,7 +75,7 @@ def test_a_line_holds_the_tolerance(checks, doses, rms, holds):
 def test_repeats_weigh_readings_by_their_scatter_in_tolerances_beside_the_doses_own():
     """Six repeats of each dose on one day; the scatter in tolerances differs from that in µL."""
     draw = np.random.default_rng(5)
-    dose = np.repeat([2.0, 8.0, 20.0], 6)
+    dose = np.repeat([0.5, 5.0, 20.0], 6)
     tolerance = np.maximum(dose / 10, 0.2)
     reading = 0.1 + 0.8 * dose + draw.normal(0, 0.2, dose.size) * tolerance
     day, one = np.repeat([0, 1, 2], 6), np.zeros(dose.size, dtype=int)
