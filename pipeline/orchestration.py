@@ -5,14 +5,18 @@ import logging
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import polars as pl
 
 from pipeline.errors import DrytallyError, StoreError
+from pipeline.screening.order import Order
 from pipeline.stages import Job
+from pipeline.store.layout import Store
 
 SETTINGS = {
     "PREFECT_SERVER_ANALYTICS_ENABLED": "false",
@@ -34,72 +38,206 @@ try:
 except OSError:
     pass
 """
-CHOSEN_BY_USER = ("PREFECT_API_URL", "PREFECT_PROFILE")
+# Either names a server of the user's own.
+NAMED_BY = ("PREFECT_API_URL", "PREFECT_PROFILE")
+ANSWER_WITHIN_S = 15
+RETRIES = 2
+MOST_TAGS = 50
+Body = Callable[[Callable[..., Any], Callable[..., Any]], None]
 
 
-def run(
-    job: Job,
-    dashboards: Path | None,
-    body: Callable[..., None],
-    say: Callable[[str], None],
-) -> None:
-    """Run a body as one Prefect flow.
+class UnforeseenError(Exception):
+    """A failure that no part of the program foresaw; says where, never what a library said."""
+
+
+class Begun:
+    """Prefect on its way: it takes seconds to start, in which other work can be done."""
+
+    def __init__(self) -> None:
+        self.problem: BaseException | None = None
+        self.thread = threading.Thread(target=self._start, name="prefect", daemon=True)
+        self.thread.start()
+
+    def _start(self) -> None:
+        try:
+            _reach()
+        except BaseException as error:  # it is raised again where the start is awaited
+            self.problem = error
+
+    def wait(self) -> None:
+        """Wait until Prefect's server answers.
+
+        Raises:
+            StoreError: where it does not.
+        """
+        self.thread.join()
+        if self.problem is not None:
+            raise self.problem
+
+
+def begin(store: Store) -> Begun | None:
+    """Start what a flow needs: the user's server, or a local one with its home in the store.
+
+    Returns:
+        None within a flow that runs already, such as a scheduled one.
 
     Raises:
-        StoreError: where Prefect cannot start, with the way to go on without it.
+        StoreError: where the home inside the store cannot be written.
     """
-    home = job.store.prefect
-    if not os.access(home, os.W_OK):
-        raise StoreError(
-            "Prefect's home inside the store cannot be written",
-            done="Nothing was changed.",
-            todo="Give the store's folder back to its owner, or run with --plain.",
-        )
-    os.environ["PREFECT_HOME"] = str(home.resolve())
+    if "prefect" in sys.modules and _is_within_flow():
+        return None
+    settle_environment(store.prefect)
+    return Begun()
+
+
+def settle_environment(home: Path) -> None:
+    """Settle Prefect's settings before its import; what the user set stays.
+
+    Raises:
+        StoreError: where a local server would be needed and its home cannot be written.
+    """
+    if not any(os.environ.get(name) for name in NAMED_BY):
+        if not os.access(home, os.W_OK):
+            raise StoreError(
+                "Prefect's home inside the store cannot be written",
+                done="Nothing was changed.",
+                todo="Give the store's folder back to its owner, or run with --plain.",
+            )
+        os.environ["PREFECT_HOME"] = str(home.resolve())
     for name, value in SETTINGS.items():
         os.environ.setdefault(name, value)
-    for name in CHOSEN_BY_USER:
-        os.environ.pop(name, None)
     logging.getLogger("prefect").setLevel(logging.CRITICAL)
-    from prefect import flow, task  # noqa: PLC0415
 
-    _keep_server_quiet(home)
-    failure: list[BaseException] = []
 
-    def step(verb: Callable[..., Any], *, name: str, retries: int = 0) -> Callable[..., Any]:
-        def kept(*args: int | str) -> Any:
+def _is_within_flow() -> bool:
+    from prefect.context import FlowRunContext  # noqa: PLC0415
+
+    return FlowRunContext.get() is not None
+
+
+def _reach() -> None:
+    """Import Prefect, start a local server where the user has none, and ask whether it answers.
+
+    Raises:
+        StoreError: where no server answers.
+    """
+    from prefect.client.orchestration import get_client  # noqa: PLC0415
+    from prefect.settings import PREFECT_API_URL, PREFECT_HOME  # noqa: PLC0415
+
+    url = PREFECT_API_URL.value()
+    if not url:
+        _keep_server_quiet(Path(PREFECT_HOME.value()))
+    problem: BaseException | None
+    try:
+        with get_client(httpx_settings={"timeout": ANSWER_WITHIN_S}, sync_client=True) as client:
+            problem = client.api_healthcheck()
+    except Exception as error:
+        problem = error
+    if problem is None:
+        return
+    told = f"Prefect's server at {without_login(str(url))} does not answer"
+    raise StoreError(
+        told if url else "Prefect could not start its local server",
+        found=type(problem).__name__,
+        done="Nothing was published.",
+        todo="Start it (prefect server start) or correct PREFECT_API_URL; --plain works without it."
+        if url
+        else "Run again with --plain to work without it.",
+    ) from problem
+
+
+def without_login(url: str) -> str:
+    """Return an address without the name and password that it may hold."""
+    parts = urlsplit(url)
+    return parts._replace(netloc=parts.netloc.rpartition("@")[2]).geturl()
+
+
+def run(job: Job, body: Body, begun: Begun | None, *, threads: int) -> None:
+    """Run a body as one Prefect flow, or within the one that runs already.
+
+    Args:
+        job: the refresh.
+        body: takes what makes a verb a task, and what screens orders as tasks.
+        begun: from `begin`; None within a flow.
+        threads: orders screened at once, where the user's settings do not say.
+
+    Raises:
+        StoreError: where Prefect's server does not answer.
+    """
+    failures: list[Exception] = []
+    step, spread = _steps(failures)
+
+    def all_of_it() -> None:
+        body(step, spread)
+        _leave_accounts(job)
+
+    try:
+        if begun is None:
+            all_of_it()
+            return
+        begun.wait()
+        from prefect import flow  # noqa: PLC0415
+
+        @flow(
+            name="refresh", flow_run_name=job.run_id, validate_parameters=False,
+            task_runner=runner_of(threads),
+        )  # fmt: skip
+        def refresh(run_id: str) -> None:
+            all_of_it()
+
+        refresh(job.run_id)
+    except UnforeseenError:
+        raise failures[-1] from None
+
+
+def runner_of(threads: int) -> Any:
+    """Return Prefect's runner of tasks in threads; the user's own number of them goes first."""
+    from prefect.settings import PREFECT_TASKS_RUNNER_THREAD_POOL_MAX_WORKERS  # noqa: PLC0415
+    from prefect.task_runners import ThreadPoolTaskRunner  # noqa: PLC0415
+
+    own = PREFECT_TASKS_RUNNER_THREAD_POOL_MAX_WORKERS.value()
+    return ThreadPoolTaskRunner(max_workers=int(own or threads))
+
+
+def _steps(failures: list[Exception]) -> tuple[Callable[..., Any], Callable[..., Any]]:
+    """Return what makes a verb a task, and what screens orders as tasks of their own."""
+
+    def kept(verb: Callable[..., Any]) -> Callable[..., Any]:
+        def run_kept(*args: int | str) -> Any:
             try:
                 return verb(*args)
-            except DrytallyError as error:
-                failure.append(error)
+            except DrytallyError:
                 raise
+            except Exception as error:  # the record of a run keeps what it is given for good
+                failures.append(error)
+                raise UnforeseenError(type(error).__name__) from None
 
-        def worth_retrying(_task: object, _run: object, state: Any) -> bool:
-            return not failure
+        return run_kept
+
+    def is_worth_another(_task: object, _run: object, state: Any) -> bool:
+        return not isinstance(state.result(raise_on_failure=False), DrytallyError)
+
+    def step(verb: Callable[..., Any], *, name: str, retries: int = 0) -> Callable[..., Any]:
+        from prefect import task  # noqa: PLC0415
 
         declared: Any = task  # its overloads do not take a verb with any arguments
         made: Callable[..., Any] = declared(
-            kept, name=name, retries=retries, retry_condition_fn=worth_retrying
+            kept(verb), name=name, retries=retries, retry_condition_fn=is_worth_another
         )
         return made
 
-    @flow(name="refresh", flow_run_name=job.run_id, validate_parameters=False)
-    def refresh(run_id: str) -> None:
-        body(job, dashboards, step, say)
-        _artifact(job, run_id)
+    def spread(screen: Callable[[int], Any], orders: Sequence[Order]) -> Iterator[tuple[int, Any]]:
+        from prefect.futures import as_completed  # noqa: PLC0415
 
-    try:
-        refresh(job.run_id)
-    except DrytallyError:
-        raise
-    except RuntimeError as error:
-        if "server" in str(error).lower() and not job.results:
-            raise StoreError(
-                "Prefect could not start its local server",
-                done="Nothing was changed.",
-                todo="Run again with --plain to work without it.",
-            ) from error
-        raise
+        task: Any = step(screen, name="screen", retries=RETRIES)
+        numbers = {}
+        for order in orders:
+            named = task.with_options(task_run_name=order.label, tags=order.sites[:MOST_TAGS])
+            numbers[named.submit(order.number)] = order.number
+        for done in as_completed(list(numbers)):
+            yield numbers[done], done.result()
+
+    return step, spread
 
 
 def _keep_server_quiet(home: Path) -> None:
@@ -147,13 +285,13 @@ def _leash(server: int) -> None:
     atexit.register(let_go)
 
 
-def _artifact(job: Job, run_id: str) -> None:
-    """Leave the row account in Prefect's record: counts by status, no names."""
+def _leave_accounts(job: Job) -> None:
+    """Leave the row account in Prefect's record: counts by status and by site, no file's name."""
     from prefect.artifacts import create_table_artifact  # noqa: PLC0415
 
-    counts = job.account.group_by("status").agg(
-        pl.len().alias("files"), pl.col("rows_read", "accepted", "quarantined", "duplicate").sum()
-    )
-    create_table_artifact(
-        key="row-account", table=counts.sort("status").to_dicts(), description=f"Run {run_id}"
-    )
+    rows = ("rows_read", "accepted", "quarantined", "duplicate")
+    counts = pl.len().alias("files"), pl.col(*rows).sum()
+    by_status = job.account.group_by("status").agg(*counts).sort("status")
+    by_site = job.account.filter("is_live").group_by("site_id").agg(*counts).sort("site_id")
+    for key, table in (("row-account", by_status), ("row-account-by-site", by_site)):
+        create_table_artifact(key=key, table=table.to_dicts(), description=f"Run {job.run_id}")

@@ -2,6 +2,7 @@
 
 import os
 import time
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -37,12 +38,18 @@ def _cpu_s() -> float:
     return sum(os.times()[:4])
 
 
-def told_screened(job: "Job", number: int, rows: int, spent_s: float) -> str:
-    """Say how far screening has come and, from the bytes read, about how long it will take."""
-    sizes = [sum(item.bytes for item in batch) for batch in job.batches]
-    left = time_left(sum(sizes[: number + 1]), sum(sizes), spent_s)
-    files = len(job.batches[number])
-    return f"screened {rows} rows of {files} files ({number + 1}/{len(sizes)}{left})"
+class Pace:
+    """How far a stage of many parts has come, in whichever order they are done."""
+
+    def __init__(self, sizes: Sequence[int]) -> None:
+        self.sizes, self.done, self.parts = sizes, 0, 0
+
+    def told(self, number: int, rows: int, files: int, spent_s: float) -> str:
+        """Say that a part is done and, from the bytes read, about how long the others will take."""
+        self.parts += 1
+        self.done += self.sizes[number]
+        left = time_left(self.done, sum(self.sizes), spent_s)
+        return f"screened {rows} rows of {files} files ({self.parts}/{len(self.sizes)}{left})"
 
 
 def time_left(done: float, total: float, spent_s: float) -> str:

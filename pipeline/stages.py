@@ -22,7 +22,8 @@ from pipeline.intake.mapping_check import check_section
 from pipeline.intake.names import usable_zones
 from pipeline.intake.test_boxes import Boxes, boxes_of
 from pipeline.intake.test_boxes import digest_of as boxes_digest
-from pipeline.screening.batch import gather, screen_batch
+from pipeline.screening.batch import gather
+from pipeline.screening.order import Order, fulfil, together
 from pipeline.screening.reading import FileResult, Work, model_of
 from pipeline.settings import Settings
 from pipeline.store import editions
@@ -84,17 +85,21 @@ class Job:
         """The warehouse this run builds aside."""
         return self.store.next_warehouse(self.run_id)
 
-    def screen(self, work: Sequence[Work]) -> None:
-        """Screen one batch and keep its results."""
-        self.results |= screen_batch(
-            work,
+    def order(self, number: int, batches: Sequence[Sequence[Work]]) -> Order:
+        """Return all that screening these batches takes, but for the key."""
+        return Order(
+            number,
+            tuple(tuple(batch) for batch in batches),
             self.store,
-            key=self.key,
             zones=self.zones,
             link_wearers=self.settings.link_wearers_across_sites,
             overwrite=self.is_rescreen,
             erased=self.erased.hashes,
             boxes=self.boxes,
+            key_fingerprint=fingerprint(self.key),
+            is_demo=self.is_demo,
+            run_id=self.run_id,
+            code_version=package_version("drytally"),
         )
 
 
@@ -107,8 +112,7 @@ def choose_sites(job: Job) -> None:
     job.boxes = boxes_of(job.found)
     own = [item for item in job.found if item.table_name == SITES and not item.problem]
     _choose(job, own)
-    for batch in gather(_work(job)):
-        job.screen(batch)
+    keep(job, fulfil(job.order(0, gather(_work(job))), job.key))
     live = [v for v in _settled(job, job.fresh) if v.table_name == SITES and v.is_live]
     found = [(path_of(job.store, "validated", v), v.file_id) for v in live]
     frames = [rows_in(part, [file_id], ["site_id", "time_zone"]) for part, file_id in found if part]
@@ -247,9 +251,26 @@ def _work(job: Job) -> list[Work]:
     ]
 
 
+def choose(job: Job) -> int:
+    """Choose sites and files; returns the files to screen."""
+    choose_sites(job)
+    choose_files(job)
+    return sum(len(batch) for batch in job.batches)
+
+
+def orders_of(job: Job) -> list[Order]:
+    """Return what is to be screened, in groups that are worth a task each."""
+    return [job.order(number, group) for number, group in enumerate(together(job.batches))]
+
+
+def keep(job: Job, results: dict[str, FileResult]) -> None:
+    """Keep what the screening of an order found."""
+    job.results |= results
+
+
 def screen_files(job: Job, number: int) -> int:
     """Screen one batch by its number; returns the rows read."""
-    job.screen(job.batches[number])
+    keep(job, fulfil(job.order(number, [job.batches[number]]), job.key))
     return sum(job.results[item.file_id].rows_read for item in job.batches[number])
 
 

@@ -3,6 +3,7 @@
 import argparse
 import json
 import logging
+import os
 import sys
 from collections.abc import Sequence
 from datetime import UTC, date, datetime
@@ -13,7 +14,7 @@ from pipeline.commands import attention
 from pipeline.commands.dry_run import dry_run, gone_files
 from pipeline.commands.outcome import outcome_of, told
 from pipeline.errors import DrytallyError, KeyFileError, UsageError
-from pipeline.intake.changes import is_unchanged
+from pipeline.intake.changes import fresh_bytes, is_unchanged
 from pipeline.intake.find import FoundFile, find_files
 from pipeline.intake.key import is_rotated, path_for, read_key
 from pipeline.settings_file import read_settings
@@ -26,13 +27,21 @@ from pipeline.store.log import write_log
 from pipeline.store.parts import clear_unused
 from pipeline.store.plan import plan_digest
 from pipeline.store.recovery import damage_of, last_sound
+from schemas.version import CONTRACT_VERSION
 
 SCHEMA_VERSION = 1
 NEEDS_ATTENTION = 3
+# Some two seconds of screening; Prefect's own local server takes longer to start.
+FEW_BYTES = 16 * 1024**2
+SERVER_NAMED_BY = ("PREFECT_API_URL", "PREFECT_PROFILE")
 
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = (
+        "Only what is new or changed is screened. What changed and what needs attention is "
+        "said at the end."
+    )
     parser.add_argument("exports", type=Path, metavar="EXPORTS", help="folder of exported tables")
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
@@ -43,6 +52,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--as-of", type=day, metavar="DATE", help="day of the run (today)")
     parser.add_argument("--plain", action="store_true", help="run without Prefect")
+    parser.add_argument(
+        "--dask", metavar="ADDRESS", help="screen on the workers of this Dask scheduler"
+    )
     parser.add_argument(
         "--accept-shrink", action="append", default=[], metavar="SITE/FILE",
         help="load this file although it has under 80 percent of its earlier rows",
@@ -108,6 +120,7 @@ def _outcome(given: argparse.Namespace, store: Store) -> dict[str, Any] | None:
         outcome = refresh(
             store, found, dashboards=given.dashboards, as_of=given.as_of, plain=given.plain,
             accept_shrink=given.accept_shrink, verify=given.verify, quiet=given.quiet,
+            dask=given.dask,
         )  # fmt: skip
         if given.tables is not None:
             _write_tables(store, given.tables)
@@ -142,6 +155,7 @@ def refresh(
     verify: bool = False,
     is_demo: bool = False,
     quiet: bool = False,
+    dask: str | None = None,
 ) -> dict[str, Any]:
     """Refresh a locked store and return the outcome as plain values."""
     store.clear_leftovers()
@@ -186,18 +200,14 @@ def refresh(
         )
     if verify:
         before.seen = {}
-    # Where no file is new a run takes less time than Prefect takes to start.
-    if plain or (is_same and not verify):
-        from pipeline.flows import run_plain as go  # noqa: PLC0415
-    else:
-        from pipeline.flows import run_flow as go  # noqa: PLC0415
+    is_small = (is_same and not verify) or _is_small(found, before, is_rotated=rotated)
     job = make_job(
         store, settings, before, as_of, accept_shrink=accept_shrink, is_demo=is_demo,
         is_rotation=rotated,
     )  # fmt: skip
     job.found = found
     job.is_rebuild = job.is_rebuild or found_before.must_rebuild
-    go(job, dashboards, hush if quiet else say)
+    _run(job, dashboards, hush if quiet else say, dask, plain=plain, is_small=is_small)
     if rotated or before.is_rebuild_due:
         from pipeline.removal import sweep  # noqa: PLC0415
 
@@ -213,6 +223,26 @@ def refresh(
         gone=gone,
     )
     return outcome | _warnings(job, is_due=outcome["needs_attention"])
+
+
+def _is_small(found: Sequence[FoundFile], before: Ledger, *, is_rotated: bool) -> bool:
+    """Tell whether a run takes less time than Prefect takes to start."""
+    known = before if before.contract_version == CONTRACT_VERSION and not is_rotated else Ledger()
+    return fresh_bytes(found, known) < FEW_BYTES
+
+
+def _run(
+    job: Any, dashboards: Path | None, tell: Any, dask: str | None, *, plain: bool, is_small: bool
+) -> None:
+    """Run a job on workers, as a flow, or plainly: little work that nobody wants a record of."""
+    from pipeline import flows  # noqa: PLC0415
+
+    if dask is not None:
+        flows.run_on_workers(job, dashboards, tell, dask, plain=plain)
+    elif plain or (is_small and not any(os.environ.get(name) for name in SERVER_NAMED_BY)):
+        flows.run_plain(job, dashboards, tell)
+    else:
+        flows.run_flow(job, dashboards, tell)
 
 
 def _check_accepted(names: Sequence[str], before: Ledger) -> None:

@@ -13,6 +13,23 @@ from pipeline.intake.plain_file import open_plain
 from pipeline.store.ledger import FileVersion, Ledger
 from schemas.version import CONTRACT_VERSION
 
+PACKED = (".gz", ".parquet", ".xlsx")
+PACKED_RATIO = 8
+
+
+def likely_bytes(name: str, size: int) -> int:
+    """Return about how many bytes of text a file holds."""
+    return size * (PACKED_RATIO if name.endswith(PACKED) else 1)
+
+
+def fresh_bytes(found: Sequence[FoundFile], ledger: Ledger) -> int:
+    """Return about how many bytes of text the files hold that the last run has not seen."""
+    return sum(
+        likely_bytes(item.path.name, item.bytes)
+        for item in found
+        if ledger.seen.get(_path_key(item)) != list(item.stamp)
+    )
+
 
 def stamps(found: Sequence[FoundFile]) -> dict[str, list[int]]:
     """Return size, modification time and inode of every file, by the hash of its path."""

@@ -10,6 +10,7 @@ import json
 import os
 import subprocess
 import sys
+import threading
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
@@ -29,13 +30,21 @@ class Unpacked:
 
 
 class _Unpacker:
-    """A process that unpacks, started at its first request and again after its death."""
+    """A process that unpacks, started at its first request and again after its death.
+
+    It answers one request after another, whichever thread they come from.
+    """
 
     def __init__(self) -> None:
         self.process: subprocess.Popen[bytes] | None = None
         self.owner = 0
+        self.turn = threading.Lock()
 
     def ask(self, request: dict[str, Any], data: bytes) -> Unpacked:
+        with self.turn:
+            return self._answer(request, data)
+
+    def _answer(self, request: dict[str, Any], data: bytes) -> Unpacked:
         stdin, stdout = self._streams()
         try:
             stdin.write(json.dumps(request).encode() + b"\n")

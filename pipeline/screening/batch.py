@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 import polars as pl
 
 from pipeline.errors import FileRefusedError, Way
+from pipeline.intake.changes import likely_bytes
 from pipeline.intake.unit_names import unit_meant
 from pipeline.intake.units import units_that_fit
 from pipeline.screening.reading import FileResult, Work, model_of, read_batch, section_for
@@ -16,8 +17,6 @@ from schemas.exports.plausible import LEAST_VALUES, PLAUSIBLE_MEDIAN
 
 ROWS_AT_ONCE = 250_000
 BYTES_AT_ONCE = 48 * 1024**2
-PACKED = (".gz", ".parquet", ".xlsx")
-PACKED_RATIO = 8
 
 
 def gather(work: Sequence[Work]) -> list[list[Work]]:
@@ -25,7 +24,7 @@ def gather(work: Sequence[Work]) -> list[list[Work]]:
     batches: list[list[Work]] = []
     size = 0
     for item in sorted(work, key=lambda w: (w.table_name, w.shown)):
-        grown = item.bytes * (PACKED_RATIO if item.shown.endswith(PACKED) else 1)
+        grown = likely_bytes(item.shown, item.bytes)
         same = batches and batches[-1][0].table_name == item.table_name
         if same and size + grown <= BYTES_AT_ONCE:
             batches[-1].append(item)

@@ -2,6 +2,7 @@
 
 import hashlib
 import io
+import secrets
 from collections.abc import Collection, Sequence
 from pathlib import Path
 
@@ -38,7 +39,8 @@ def write_part(
     target = store.part(kind, name)
     if target.exists() and not overwrite:
         return name
-    aside = target.with_suffix(".tmp")
+    # Its own: a worker given up for lost may still write the same part.
+    aside = target.with_suffix(f".{secrets.token_hex(4)}.tmp")
     try:
         aside.write_bytes(data)
         aside.chmod(PRIVATE_FILE)

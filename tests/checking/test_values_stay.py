@@ -11,7 +11,7 @@ import pytest
 
 from pipeline.commands.main import main
 from tests.clinics import front_desk
-from tests.flows.line import Line
+from tests.flows.line import AS_FLOW, Line
 from tests.test_architecture import ROOT
 
 SHOWN = ("weakk", "2026-02-31T09:00", "13/03/2026 09:30", "45 min", "4,25", "State before")
@@ -48,7 +48,7 @@ def test_values_shown_are_in_no_store_page_log_or_home(
           "--store", str(line.store)], 3),
     ):  # fmt: skip
         done = subprocess.run(
-            [sys.executable, "-m", "pipeline.commands.main", *command], capture_output=True,
+            [sys.executable, "-c", AS_FLOW, *command], capture_output=True,
             timeout=600, check=False, cwd=ROOT, env=env,
         )  # fmt: skip
         assert done.returncode == code, done.stderr.decode()

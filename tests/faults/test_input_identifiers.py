@@ -13,7 +13,7 @@ import polars as pl
 import pytest
 from openpyxl import Workbook
 
-from tests.flows.line import ROW, Line, sessions
+from tests.flows.line import AS_FLOW, ROW, Line, sessions
 from tests.intake.sheets import workbook
 from tests.test_architecture import ROOT
 
@@ -90,7 +90,7 @@ def test_no_planted_identifier_is_left_anywhere(
         (["check", str(file), "--exports", str(line.exports)], 3),
     ):  # fmt: skip
         done = subprocess.run(
-            [sys.executable, "-m", "pipeline.commands.main", *arguments],
+            [sys.executable, "-c", AS_FLOW, *arguments],
             capture_output=True, timeout=600, check=False, cwd=ROOT,
             env=os.environ | {"PYTHONPATH": str(ROOT), "HOME": str(tmp_path / "home")},
         )  # fmt: skip

@@ -14,7 +14,7 @@ from pipeline.commands.main import main
 from pipeline.commands.stopping import descendants
 from tests.busy import is_busy
 from tests.faults.test_store import ROOT, arguments, change, count
-from tests.flows.line import Line, measure_only, sessions
+from tests.flows.line import AS_FLOW, Line, measure_only, sessions
 
 SOON_S = 10
 # Each stands for one stage of a refresh, which is stopped in its midst.
@@ -110,8 +110,7 @@ def test_no_process_is_left_after_a_run_of_prefect_is_stopped(
 ) -> None:
     given = [word for word in arguments(line) if word != "--plain"]
     run = subprocess.Popen(
-        [sys.executable, "-c", "import sys; from pipeline.commands.main import main; "
-         "sys.exit(main())", *given],
+        [sys.executable, "-c", AS_FLOW, *given],
         cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
     log = line.store / "prefect" / "server.log"

@@ -313,6 +313,7 @@ def test_an_unusable_home_of_prefect_is_told_within_two_seconds(
     from pipeline import orchestration
 
     change(line, 15)
+    monkeypatch.setattr("pipeline.commands.refresh.FEW_BYTES", 0)
     real = os.access
     monkeypatch.setattr(
         orchestration.os, "access", lambda path, mode: path.name != "prefect" and real(path, mode)

@@ -24,6 +24,14 @@ ROW = {
     "moisture_ul": "4.0", "disposition": "returned_to_wearer",
 }  # fmt: skip
 
+# The command line with a flow for any work, however little.
+AS_FLOW = """
+import sys
+from pipeline.commands import main, refresh
+refresh.FEW_BYTES = 0
+sys.exit(main.main())
+"""
+
 
 class Line:
     """One exports folder, one store, one key."""

@@ -131,6 +131,7 @@ def test_a_night_without_a_new_file_starts_no_prefect(
     night = ["refresh", str(line.exports), "--store", str(line.store), "--as-of", "2026-07-02"]
     assert main(night) in {0, 3}
     line.write("site-a/sessions_2026-03.csv", [ROW | {"session_id": "late"}])
+    monkeypatch.setattr("pipeline.commands.refresh.FEW_BYTES", 0)
     assert main(night) == 1
     assert "AssertionError" in capsys.readouterr().err
 
