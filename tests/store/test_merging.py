@@ -121,11 +121,11 @@ def test_rows_of_a_replaced_file_do_not_count_though_their_part_stays(
         month(line, number)
     line.refresh(capsys)
     [first] = labels(line)
-    month(line, 2, rows=4)
+    month(line, 2, rows=5)
     line.refresh(capsys)
     # A seventeenth of its rows is not needed: the part is left as it is.
     assert first in {label.split("/")[1] for label in parts.needed(last_of(line))}
-    assert line.ask("SELECT count(*) FROM session_aid") == [(60 + 5 * 5 + 3,)]
+    assert line.ask("SELECT count(*) FROM session_aid") == [(60 + 5 * 5 + 4,)]
     once = Line(line.store.parent / "once")
     once.exports = line.exports
     once.refresh(capsys)
