@@ -5,7 +5,7 @@ import json
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
 
-from annotated_types import Interval, MinLen
+from annotated_types import Interval, MinLen, doc
 
 from schemas.measure_words import UNIT_OF_COUNT
 from schemas.outcomes import DEFINITIONS_OF
@@ -29,10 +29,12 @@ class WithinAidSd:
     """Default within-aid standard deviations of coupler measures, used under 50 repeat pairs."""
 
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
-    hfa_gain: Amount = 1.0  # dB
-    hfa_ospl90: Amount = 1.0  # dB
-    thd: Amount = 0.25  # natural log of percent
-    ein: Amount = 1.5  # dB
+    hfa_gain: Annotated[
+        Amount, doc("scatter of a repeated measurement under 50 repeat pairs, dB")
+    ] = 1.0
+    hfa_ospl90: Annotated[Amount, doc("the same, dB")] = 1.0
+    thd: Annotated[Amount, doc("the same, natural log of percent")] = 0.25
+    ein: Annotated[Amount, doc("the same, dB")] = 1.5
 
 
 @dataclass(frozen=True)
@@ -40,10 +42,10 @@ class Tolerances:
     """Allowed distance from a model's specification; from memory of ANSI/ASA S3.22."""
 
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
-    hfa_gain_db: Amount = 5.0
-    hfa_ospl90_db: Amount = 4.0
-    ein_db: Amount = 3.0
-    thd_points: Amount = 3.0
+    hfa_gain_db: Annotated[Amount, doc("allowed distance from a model's specification")] = 5.0
+    hfa_ospl90_db: Annotated[Amount, doc("the same")] = 4.0
+    ein_db: Annotated[Amount, doc("the same")] = 3.0
+    thd_points: Annotated[Amount, doc("the same, points of percent")] = 3.0
 
 
 @dataclass(frozen=True)
@@ -54,14 +56,21 @@ class Costs:
     """
 
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
-    repair_in_warranty: Amount | None = None
-    repair_out_of_warranty: Amount | None = None
-    chamber_per_minute: Amount | None = None
-    staff_per_minute: Amount | None = None
-    staff_minutes_per_run: Annotated[float, Interval(ge=0, le=1440)] | None = None
-    chamber_per_month: Amount | None = None  # what it costs whether it runs or not
-    # Age at which an aid's warranty ends.
-    warranty_months: Annotated[float, Interval(ge=0, le=240)] | None = None
+    repair_in_warranty: Annotated[Amount | None, doc("a repair, in the group's own currency")] = (
+        None
+    )
+    repair_out_of_warranty: Annotated[Amount | None, doc("a repair after the warranty")] = None
+    chamber_per_minute: Annotated[Amount | None, doc("a minute of a chamber")] = None
+    staff_per_minute: Annotated[Amount | None, doc("a minute of staff")] = None
+    staff_minutes_per_run: Annotated[
+        Annotated[float, Interval(ge=0, le=1440)] | None, doc("minutes of staff a run")
+    ] = None
+    chamber_per_month: Annotated[
+        Amount | None, doc("a chamber a month, whether it runs or not")
+    ] = None
+    warranty_months: Annotated[
+        Annotated[float, Interval(ge=0, le=240)] | None, doc("age at which an aid's warranty ends")
+    ] = None
 
 
 @dataclass(frozen=True)
@@ -94,34 +103,77 @@ class Settings:
     """
 
     __pydantic_config__: ClassVar[dict[str, Any]] = STRICT
-    group_name: str = "the group"
-    confidence_level: Annotated[float, Interval(ge=0.5, le=0.999)] = 0.95
-    smallest_cell: Annotated[int, Interval(ge=1, le=1000)] = 11
-    episode_gap_days: Annotated[int, Interval(ge=1, le=365)] = 14
-    dose_check_overdue_days: Annotated[int, Interval(ge=1, le=3650)] = 90
-    cycle_minutes_flag: Annotated[float, Interval(ge=1, le=1440)] = 180.0
-    # Difference of shares.
-    worthwhile_net_benefit: Annotated[float, Interval(ge=0.005, le=0.5)] = 0.05
-    # Level at which the net benefit of routine drying is decided.
-    net_confidence: Annotated[float, Interval(ge=0.8, le=0.999)] = 0.99
-    # Dried less cleaned only, share of aids that stop.
-    acceptable_excess_stopped: Annotated[float, Interval(ge=0.001, le=0.2)] = 0.01
-    # The same with aids without an "after" as stopped.
-    acceptable_excess_unknown: Annotated[float, Interval(ge=0.001, le=0.5)] = 0.02
-    # Share of working aids worsened beyond the other sites'.
-    excess_worth_finding: Annotated[float, Interval(ge=0.005, le=0.5)] = 0.03
-    # None: as the store was made.
-    edition: Literal["inside", "shared"] | None = None
-    # Months that comparisons, rates and the first page cover; 0: all.
-    report_months: Annotated[int, Interval(ge=0, le=240)] = 24
-    link_wearers_across_sites: bool = False
-    moisture_action_level_ul: Annotated[float, Interval(ge=0.01, le=1000)] | None = None
-    share_recovering_anyway: Annotated[float, Interval(ge=0, le=1)] | None = None
+    group_name: Annotated[str, doc("the group's name on pages")] = "the group"
+    confidence_level: Annotated[
+        float,
+        Interval(ge=0.5, le=0.999),
+        doc("level of every interval but the routine-drying verdict"),
+    ] = 0.95
+    smallest_cell: Annotated[
+        int, Interval(ge=1, le=1000), doc("the shared edition hides counts of people under it")
+    ] = 11
+    episode_gap_days: Annotated[
+        int, Interval(ge=1, le=365), doc("days after which a problem of an aid is a new one")
+    ] = 14
+    dose_check_overdue_days: Annotated[
+        int, Interval(ge=1, le=3650), doc("days after which a chamber is due for a dose check")
+    ] = 90
+    cycle_minutes_flag: Annotated[
+        float, Interval(ge=1, le=1440), doc("cycles longer than this are flagged, minutes")
+    ] = 180.0
+    worthwhile_net_benefit: Annotated[
+        float,
+        Interval(ge=0.005, le=0.5),
+        doc("least net benefit of routine drying worth having, difference of shares"),
+    ] = 0.05
+    net_confidence: Annotated[
+        float, Interval(ge=0.8, le=0.999), doc("level at which that benefit is decided")
+    ] = 0.99
+    acceptable_excess_stopped: Annotated[
+        float,
+        Interval(ge=0.001, le=0.2),
+        doc("dried less cleaned only, share of working aids that stop"),
+    ] = 0.01
+    acceptable_excess_unknown: Annotated[
+        float,
+        Interval(ge=0.001, le=0.5),
+        doc('the same with aids without an "after" counted as stopped'),
+    ] = 0.02
+    excess_worth_finding: Annotated[
+        float,
+        Interval(ge=0.005, le=0.5),
+        doc("share of working aids worsened beyond the other sites' that must not be missed"),
+    ] = 0.03
+    edition: Annotated[
+        Literal["inside", "shared"] | None,
+        doc(
+            "pages for the group (`inside`) or for passing on (`shared`); not set: as the store was"
+            " made"
+        ),
+    ] = None
+    report_months: Annotated[
+        int,
+        Interval(ge=0, le=240),
+        doc("months that rates, comparisons and the first page cover; 0 is all"),
+    ] = 24
+    link_wearers_across_sites: Annotated[
+        bool, doc("one wearer id means one wearer at all sites")
+    ] = False
+    moisture_action_level_ul: Annotated[
+        Annotated[float, Interval(ge=0.01, le=1000)] | None, doc("the group's own action level, µL")
+    ] = None
+    share_recovering_anyway: Annotated[
+        Annotated[float, Interval(ge=0, le=1)] | None,
+        doc("share of rescued aids thought to recover without drying"),
+    ] = None
     within_aid_sd: WithinAidSd = field(default_factory=WithinAidSd)
     tolerances: Tolerances = field(default_factory=Tolerances)
     costs: Costs = field(default_factory=Costs)
-    # 0: all months set the centre and limits of a trend.
-    trend_baseline_months: Annotated[int, Interval(ge=0, le=240)] = 0
+    trend_baseline_months: Annotated[
+        int,
+        Interval(ge=0, le=240),
+        doc("first months that set centre and limits of a trend; 0 is all"),
+    ] = 0
     claims: tuple[Claim, ...] = ()
 
     def differences(self) -> dict[str, tuple[Any, Any]]:

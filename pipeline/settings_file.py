@@ -8,10 +8,10 @@ from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
-from annotated_types import Interval
+from annotated_types import DocInfo, Interval
 
 from pipeline.errors import SettingError
-from pipeline.settings import CLAIMABLE, Claim, Settings, units_of
+from pipeline.settings import CLAIMABLE, Claim, Settings, shown, units_of
 from pipeline.toml_lines import key_lines
 
 CLAIMS = "claims"
@@ -162,17 +162,40 @@ def _declared(path: tuple[str, ...]) -> Any:
     return next((kind for kind in get_args(hint) if kind is not type(None)), None)
 
 
-def _bounds(path: tuple[str, ...]) -> Any:
-    hint = get_type_hints(_record(path[:-1]), include_extras=True)[path[-1]]
-    nested = [hint, *get_args(hint)]
-    return next(m for one in nested for m in getattr(one, "__metadata__", ()))
+def _bounds(path: tuple[str, ...]) -> Interval:
+    return next(one for one in _said(path) if isinstance(one, Interval))
+
+
+def _said(path: tuple[str, ...]) -> Iterator[Any]:
+    """Yield what is said of a setting beside its type, however deep."""
+    hints = [get_type_hints(_record(path[:-1]), include_extras=True)[path[-1]]]
+    for hint in hints:
+        yield from getattr(hint, "__metadata__", ())
+        hints += get_args(hint)
 
 
 def _range(path: tuple[str, ...]) -> str:
-    bounds: Interval = _bounds(path)
+    bounds = _bounds(path)
     if bounds.ge is None:
         return f"above {bounds.gt} and below {bounds.lt}"
     return f"{bounds.ge} to {bounds.le}"
+
+
+def described(name: str) -> tuple[str, str, str]:
+    """Return a setting's default, what it may be and what it decides, as a reader is told.
+
+    Args:
+        name: its dotted name.
+    """
+    path = tuple(name.split("."))
+    kind, value = _declared(path), Settings().flat()[name]
+    if get_origin(kind) is Literal:
+        may = ", ".join(f"`{word}`" for word in get_args(kind))
+    else:
+        may = {str: "a text", bool: "true or false"}.get(kind) or _range(path)
+    default = str(value).lower() if isinstance(value, bool) else shown(value)
+    decides = next(one for one in _said(path) if isinstance(one, DocInfo))
+    return default, may, str(decides.documentation)
 
 
 def _example(path: tuple[str, ...]) -> str:

@@ -50,7 +50,9 @@ def share(store: Store, settings: Settings, into: Path) -> list[str]:
     shown = suppress(frames, settings.smallest_cell, DISCLOSURE)
     render_pages(store, settings, aside / "dashboards", edition=editions.SHARED)
     write_tables(shown, aside / "tables")
-    shareable.write_measures(aside / "measures.duckdb", shown, SHARED_SCHEMAS)
+    shareable.write_measures(
+        aside / "measures.duckdb", shown, SHARED_SCHEMAS, settings.smallest_cell
+    )
     _mark(aside, ledgers.read_last(store).run_id, settings.smallest_cell)
     shutil.rmtree(into, ignore_errors=True)
     aside.replace(into)

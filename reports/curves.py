@@ -28,7 +28,8 @@ MIDDLE = LegendEntry("thin_grey", "grey line: centre of the series")
 LIMITS = LegendEntry("level", "dashed lines: limits within which chance alone stays")
 POINT = LegendEntry("dot", "dot: the month")
 NO_NUMBER = LegendEntry("dash", "dash at the foot: a month whose number is hidden or unknown")
-SIGNAL = LegendEntry("square_orange", "orange square: a signal by one of the rules")
+SIGNAL = LegendEntry("square_orange", "orange square: a change beyond chance")
+PERHAPS = LegendEntry("square_grey", "square, grey: may be chance, given the number of series")
 
 
 @debug_mode(arg=False)  # no validation while building; a test validates every drawing
@@ -158,10 +159,11 @@ def over_time(
     high: str | None = None,
     heading: str = "",
 ) -> Panel:
-    """Draw a series over months with its centre and limits; signals as orange squares.
+    """Draw a series over months with its centre and limits; signals as squares.
 
     Args:
-        rows: one row a month, with month_words (one of `months`), is_signal, says and the numbers.
+        rows: one row a month, with month_words (one of `months`), is_signal, is_sure (a signal that
+            survives the number of series), says and the numbers.
         months: the months in order, as printed.
         value, centre, low, high: columns of numbers, null where undefined.
         upward: vertical axis.
@@ -186,7 +188,8 @@ def over_time(
         chart.mark_line(color=BLUE, strokeWidth=1.5).encode(x=at, y=_upward(value, upward))
     )
     for is_signal, shape, colour, size in (
-        ("!datum.is_signal", "circle", BLUE, 40), ("datum.is_signal", "square", ORANGE, 80),
+        ("!datum.is_signal", "circle", BLUE, 40), ("datum.is_sure", "square", ORANGE, 80),
+        ("datum.is_signal && !datum.is_sure", "square", GREY, 60),
     ):  # fmt: skip
         parts.append(
             chart.transform_filter(f"isValid(datum['{value}']) && {is_signal}")
@@ -200,7 +203,7 @@ def over_time(
             .encode(x=at, y=alt.YDatum(upward.low))
         )
     numbers = [name for name in (value, centre, low, high) if name is not None]
-    names = (*numbers, "month_words", "is_signal")
+    names = (*numbers, "month_words", "is_signal", "is_sure")
     return _panel(heading, parts, rows, names, "over_time", is_small=True)
 
 

@@ -9,6 +9,8 @@ from schemas.outcomes import HEADLINES, TESTS
 from schemas.rules import DUPLICATES
 
 Z_95 = "1.959963984540054"
+# In a default: the value that the group's setting has where the macros are made.
+SMALLEST_CELL = "setting smallest_cell"
 
 
 @dataclass(frozen=True)
@@ -36,12 +38,13 @@ class Macro:
         """The macro as it is called."""
         return f"{self.name}({', '.join(self.parameters)})"
 
-    def statements(self) -> list[str]:
+    def statements(self, smallest_cell: int) -> list[str]:
         """Return the statements that create it and its comment."""
         kind, form = ("TABLE ", "AS TABLE") if self.is_table else ("", "AS")
         told = self.description.replace("'", "''")
+        signature = self.signature.replace(SMALLEST_CELL, str(smallest_cell))
         return [
-            f"CREATE OR REPLACE MACRO {self.signature} {form} {self.body.strip()}",
+            f"CREATE OR REPLACE MACRO {signature} {form} {self.body.strip()}",
             f"COMMENT ON MACRO {kind}{self.name} IS '{told}'",
         ]
 
@@ -140,15 +143,16 @@ MACROS: tuple[Macro, ...] = (
     ),
     Macro(
         "is_small_cell",
-        ("k", "n", "wearers", "smallest := 11"),
+        ("k", "n", "wearers", f"smallest := {SMALLEST_CELL}"),
         """
         (k > 0 AND k < smallest)
         OR (n - k > 0 AND n - k < smallest)
         OR (wearers > 0 AND wearers < smallest)
         """,
         "Whether a cell of k in n, from so many wearers, is too small to leave the clinic:"
-        " k, n - k or wearers between 1 and smallest - 1. Totals that give such a cell away need"
-        " hiding too.",
+        " k, n - k or wearers between 1 and smallest - 1; smallest is the group's setting unless"
+        " told."
+        " Totals that give such a cell away need hiding too.",
         example="SELECT is_small_cell(4, 120, 90)",
     ),
     Macro(
@@ -253,6 +257,10 @@ MACROS: tuple[Macro, ...] = (
 )
 
 
-def statements() -> list[str]:
-    """Return the statements that create every macro with its comment, in order."""
-    return [statement for macro in MACROS for statement in macro.statements()]
+def statements(smallest_cell: int) -> list[str]:
+    """Return the statements that create every macro with its comment, in order.
+
+    Args:
+        smallest_cell: the group's setting.
+    """
+    return [statement for macro in MACROS for statement in macro.statements(smallest_cell)]

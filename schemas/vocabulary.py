@@ -1,7 +1,7 @@
 """The words of the trade that exports, facts and audits allow: each list once, with meanings."""
 
 from schemas import chambers
-from schemas.meaning import Words, labels
+from schemas.meaning import Words, each_of, labels
 
 UNKNOWN = {"unknown": ("recorded as unknown", "It was asked, and the clinic does not know.")}
 OTHER = {"other": "None of the other words."}
@@ -196,6 +196,11 @@ CLIMATE_GROUP = Words({
     "continental": "Köppen-Geiger group D.",
     "polar": "Köppen-Geiger group E.",
     "climate not given": "Without monthly normals the group is not known.",
+})  # fmt: skip
+NO_CLIMATE = CLIMATE_GROUP.only("climate not given")[0]
+# The first letter of the Köppen-Geiger classes of each group.
+CLIMATE_LETTER = each_of("CLIMATE_LETTER", CLIMATE_GROUP.but(NO_CLIMATE), {
+    "tropical": "A", "arid": "B", "temperate": "C", "continental": "D", "polar": "E",
 })  # fmt: skip
 DEVICE_AGE_BAND = Words({
     "under_1_year": "Under 12 months old.",

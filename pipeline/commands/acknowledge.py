@@ -17,6 +17,7 @@ LONGEST_DAYS = 366
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = "A run ends with 0 while nothing else waits."
     parser.add_argument("item", metavar="ITEM", help="the item's id, as status shows it")
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"

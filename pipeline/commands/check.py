@@ -16,6 +16,7 @@ NEEDS_ATTENTION = 3
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = "What a refresh would make of the files, line by line; nothing is loaded."
     parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="export files")
     parser.add_argument(
         "--exports", type=Path, metavar="DIR",

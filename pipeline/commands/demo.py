@@ -15,7 +15,11 @@ from sample_data.shipped import AS_OF, LAST_DAY, exports_folder
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument(
-        "--into", type=Path, default=Path("demo"), metavar="DIR", help="folder to fill (demo)"
+        "--into",
+        type=Path,
+        default=Path("demo"),
+        metavar="DIR",
+        help="folder to fill (%(default)s)",
     )
     parser.add_argument("--plain", action="store_true", help="run without Prefect")
 

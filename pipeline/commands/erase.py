@@ -19,6 +19,10 @@ LONGEST_ID = 200
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = (
+        "Kept out of later exports too; a receipt by file, or 'nobody found' (exit code 2). "
+        "Back up erased.json with the store: without it no run goes on."
+    )
     parser.add_argument("--site", required=True, metavar="ID", help="the wearer's site")
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"

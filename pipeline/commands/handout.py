@@ -14,6 +14,10 @@ FROM_INPUT = "-"
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = (
+        "What became of the aid comes first, then its reading where it may be compared; one "
+        "A4 page each."
+    )
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
     )

@@ -24,6 +24,7 @@ Ask = Callable[[Any], Any]
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = "Leads from samples to a mapping that holds."
     parser.add_argument(
         "samples", nargs="+", type=Path, metavar="SAMPLE",
         help="export files of the site, one of each kind, the chamber's log among them",

@@ -54,6 +54,7 @@ CAUTIONS = (
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = "The plan is recorded in the store."
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
     )
@@ -66,7 +67,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         help="working aids that stop whatever is done, 0-0.2 (as seen among cleaned-only aids)",
     )  # fmt: skip
     parser.add_argument(
-        "--power", type=float, default=0.9, metavar="SHARE", help="0.5 to 0.99 (0.9)"
+        "--power", type=float, default=0.9, metavar="SHARE", help="0.5 to 0.99 (%(default)s)"
     )
     parser.add_argument("--seed", type=int, metavar="N", help="seed of the random order")
     parser.add_argument("--replace", action="store_true", help="replace the recorded plan")

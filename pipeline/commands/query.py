@@ -20,6 +20,10 @@ LONGEST_KEY = 1024
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = (
+        "Run in a process of its own that ends at the deadline or at 1.5 GB; the answer is "
+        "never written into a store."
+    )
     parser.add_argument(
         "sql", metavar="SQL", help="one SELECT, DESCRIBE, SHOW, SUMMARIZE or EXPLAIN"
     )
@@ -30,11 +34,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "--format",
         choices=("table", "csv", "json", "parquet"),
         default="table",
-        help="form of the answer (table)",
+        help="form of the answer (%(default)s)",
     )
     parser.add_argument("--out", type=Path, metavar="FILE", help="file for the answer")
     parser.add_argument(
-        "--timeout", type=float, default=60.0, metavar="S", help="seconds allowed (60)"
+        "--timeout", type=float, default=60.0, metavar="S", help="seconds allowed (%(default)g)"
     )
 
 

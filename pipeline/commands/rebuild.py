@@ -22,6 +22,7 @@ from pipeline.store.recovery import Recovered, last_sound, start_anew
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = "Or from screening everything anew, also where no ledger can be read."
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
     )

@@ -38,6 +38,10 @@ SERVER_NAMED_BY = ("PREFECT_API_URL", "PREFECT_PROFILE")
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = (
+        "Only what is new or changed is screened. What changed and what needs attention is "
+        "said at the end."
+    )
     parser.add_argument("exports", type=Path, metavar="EXPORTS", help="folder of exported tables")
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"

@@ -15,6 +15,7 @@ NEEDS_ATTENTION = 3
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = "The staff room's sheets are drawn too, in staff-room/."
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
     )

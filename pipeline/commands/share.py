@@ -11,6 +11,10 @@ from pipeline.store.lock import one_refresh
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = (
+        "Pages, every measure as CSV and Parquet, and measures.duckdb; small counts of people "
+        "are hidden with what would reveal them, and there is no row of an aid."
+    )
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
     )

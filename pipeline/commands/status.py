@@ -42,6 +42,7 @@ RUN = "SELECT run_id FROM refresh_run ORDER BY sequence DESC LIMIT 1"
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = "The to-do list holds line numbers and no values."
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
     )

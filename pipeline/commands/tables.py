@@ -37,6 +37,7 @@ EXAMPLE_OF = {macro.name: macro.example for macro in DECLARED_MACROS}
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
+    parser.epilog = "docs/analyst.md opens the file from Python, R and other tools."
     parser.add_argument("name", nargs="?", metavar="NAME", help="one table (all of them)")
     parser.add_argument(
         "--store", type=Path, required=True, metavar="DIR", help="the store's folder"

@@ -7,10 +7,9 @@ never from the value.
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
+from pipeline.intake.forms import EMPTY, FORMS, SHAPE
 from schemas.rules import FEW, RULES, SLIP, Kind
 
-SHAPE = "text, "
-EMPTY = "empty"
 WITHHELD = "a value of the right kind outside the rule"
 
 
@@ -50,19 +49,13 @@ def remedy(said: Mapping[str, Any], rows: int) -> Remedy:
     advice = said["advice"] or "compare the row with the data dictionary"
     is_slip = rows < FEW
     rule = RULES.get(said["rule"])
-    for wanted, cause, line in FORMS:
-        if said["form"] == wanted and (rule is None or rule.kind not in BEFORE_FORM):
-            fix = f"add to mapping.toml: [{said['table_name']}] {line}"
-            return Remedy(cause, fix if line and not is_slip else advice)
+    for form in FORMS:
+        if said["form"] == form.told and (rule is None or rule.kind not in BEFORE_FORM):
+            fix = f"add to mapping.toml: [{said['table_name']}] {form.line}"
+            return Remedy(form.cause, fix if form.line and not is_slip else advice)
     few = "_if_few" if is_slip else ""
     return Remedy(said[f"likely_cause{few}"] or SLIP, said[f"fix{few}"] or advice)
 
 
 # Rules whose own answer holds in whatever form the value is.
 BEFORE_FORM = (Kind.WORD, Kind.CHAMBER, Kind.MODEL, Kind.SITE)
-FORMS = (
-    ("digits with a comma", "a decimal comma", "decimal_comma = true"),
-    ("digits with a mark for below", "a mark for below detection", 'below_detection = ["<0.5"]'),
-    ("digits and a unit", "numbers with their unit", ""),
-    ("a day in another order", "days written in another order", 'date_order = "dmy"'),
-)

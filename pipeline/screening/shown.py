@@ -2,17 +2,11 @@
 
 import polars as pl
 
+from pipeline.intake.forms import EMPTY, FORMS, SHAPE
 from schemas.exports.catalogue import ColumnSpec
 
 ROW = "row"
 LONG_NUMBER = 1e5
-# The form of a refused value that tells its likely cause; a later one wins.
-FORMS = (
-    ("digits with a comma", r"^[+-]?\d+,\d+$"),
-    ("digits with a mark for below", r"^[<≤>] ?\d+(?:[.,]\d+)?$"),
-    ("digits and a unit", r"^[+-]?\d+(?:[.,]\d+)? ?\p{L}{1,4}$"),
-    ("a day in another order", r"^\d{1,2}[./-]\d{1,2}[./-](?:\d{4}|\d{2})(?:[ T].*)?$"),
-)
 
 
 def found(
@@ -42,10 +36,10 @@ def found(
 def _shape(cell: pl.Series, *, is_code: bool) -> pl.Expr:
     """Tell a value's form and length, never the value: what a site needs to find its cause."""
     form = pl.lit("")
-    for told, pattern in () if is_code else FORMS:
-        form = pl.when(cell.str.contains(pattern)).then(pl.lit(f": {told}")).otherwise(form)
-    length = pl.concat_str(pl.lit("text, "), cell.str.len_chars(), pl.lit(" characters"), form)
-    return pl.when(cell.is_null()).then(pl.lit("empty")).otherwise(length)
+    for one in () if is_code else FORMS:
+        form = pl.when(cell.str.contains(one.pattern)).then(pl.lit(f": {one.told}")).otherwise(form)
+    length = pl.concat_str(pl.lit(SHAPE), cell.str.len_chars(), pl.lit(" characters"), form)
+    return pl.when(cell.is_null()).then(pl.lit(EMPTY)).otherwise(length)
 
 
 def as_text(values: pl.Series) -> pl.Series:
@@ -87,7 +81,7 @@ def cells(
         if spec.vocabulary is not None and not spec.several:
             shown = pl.select(pl.when(shown.is_in(list(spec.vocabulary))).then(shown))[:, 0]
         cell = raw[spec.name]
-        shape = pl.format("text, {} characters", cell.str.len_chars())
+        shape = pl.format(f"{SHAPE}{{}} characters", cell.str.len_chars())
         columns.append(
             pl.select(pl.when(shown.is_null() & cell.is_not_null()).then(shape).otherwise(shown))[
                 :, 0

@@ -84,7 +84,7 @@ def build_warehouse(
     with writer(target) as connection:
         set_variables(connection, as_of, settings)
         _prepare(connection, parts, used, sites)
-        for statement in macros.statements():
+        for statement in macros.statements(settings.smallest_cell):
             connection.execute(statement)
         _load_rules(connection)
         sources = sources_of(connection, list(PARTS), used, is_few=sites is not None)
@@ -306,7 +306,7 @@ def _classify(connection: duckdb.DuckDBPyConnection) -> None:
             climate = koeppen_geiger(temps, rain, float(own["latitude"][0]))
             connection.execute("INSERT INTO site_climate VALUES (?, ?)", [site, climate])
     connection.execute("DELETE FROM site")
-    insert(connection, FACTS["site"], sql("site"))
+    insert(connection, FACTS["site"], passed("site"))
 
 
 def _join_log(connection: duckdb.DuckDBPyConnection, *, has_log: bool) -> None:

@@ -9,6 +9,7 @@ from schemas.exports.chamber_runs import ChamberRuns
 from schemas.exports.devices import Devices
 from schemas.exports.sessions import Sessions
 from schemas.facts.columns import of_load, shared
+from schemas.vocabulary import CLIMATE_LETTER, NO_CLIMATE
 
 # A log's water counts as a whole, reading and "below detection" together.
 WATER = ("moisture_ul", "is_moisture_below_detection")
@@ -73,5 +74,11 @@ _PARTS = {
         "inherited": _list(
             f"coalesce(p.{name}, d.{name}) AS {name}" for name in shared(Sessions, Devices)
         ),
+    },
+    "site": {
+        "groups": " ".join(
+            f"WHEN '{letter}' THEN '{group}'" for group, letter in CLIMATE_LETTER.items()
+        ),
+        "no_climate": NO_CLIMATE,
     },
 }

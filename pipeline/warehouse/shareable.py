@@ -16,7 +16,10 @@ ORIGIN = ("file_id", "line", "part_of_line")
 
 
 def write_measures(
-    file: Path, frames: Mapping[str, pl.DataFrame], schemas: Mapping[str, type[Table]]
+    file: Path,
+    frames: Mapping[str, pl.DataFrame],
+    schemas: Mapping[str, type[Table]],
+    smallest_cell: int,
 ) -> None:
     """Write tables, as they may be shared, with their comments and the macros.
 
@@ -24,6 +27,7 @@ def write_measures(
         file: the database, not there yet.
         frames: tables by name, already passed through disclosure.
         schemas: their declarations by name.
+        smallest_cell: the group's setting.
     """
     connection = duckdb.connect(str(file))
     try:
@@ -38,7 +42,7 @@ def write_measures(
             for statement in comments(schemas[name]):
                 if not any(f'."{column}" ' in statement for column in ORIGIN):
                     connection.execute(statement)
-        for statement in macros.statements():
+        for statement in macros.statements(smallest_cell):
             connection.execute(statement)
         connection.execute("CHECKPOINT")
     finally:

@@ -6,7 +6,7 @@ import polars as pl
 
 from reports import rates, words
 from reports.figure import Frames
-from reports.figures.trend import RULES, SERIES, SURVIVES
+from reports.figures.trend import SERIES, SURVIVES, judged
 
 MOST_SITES = 6
 MOISTURE = "median_moisture"
@@ -42,15 +42,18 @@ def _series(name: str, before: dict[str, Any], now: dict[str, Any]) -> str:
     if before["value"] is None or now["value"] is None:
         return ""
     was, is_now = (_printed(row) for row in (before, now))
-    judged = "within chance"
-    if now["signal"]:
-        rule = RULES.get(now["rule"], "by its rule")
-        judged = f"a signal, {now['signal']} the usual ({rule})"
-    return f"{name}: {is_now}, was {was}; {judged}."
+    told = judged(now) if now["signal"] else "within chance"
+    season = " Water moves with the season." if now["signal"] and is_moisture(now) else ""
+    return f"{name}: {is_now}, was {was}; {told}.{season}"
+
+
+def is_moisture(row: dict[str, Any]) -> bool:
+    """Tell whether a row is of the series of water."""
+    return bool(row["series"] == MOISTURE)
 
 
 def _printed(row: dict[str, Any]) -> str:
-    if row["series"] == MOISTURE:
+    if is_moisture(row):
         return f"{words.number(row['value'], 2)} µL"
     return words.percent(row["value"], 1 if row["value"] < 0.1 else 0)
 

@@ -25,8 +25,10 @@ CARE = Dashboard(
     sections=(
         Section(
             "Aids that already work: dry them all?",
-            "Dried aids against aids that were only cleaned, at the same site in the same quarter. "
-            "The verdict follows a rule written beforehand; aids that stopped working come first.",
+            "Compared are working aids at a clean-and-check, measured beforehand and without a "
+            "known exposure or symptom: those that were dried against those only cleaned, at the "
+            "same site in the same quarter. The verdict follows a rule written beforehand; aids "
+            "that stopped working come first.",
             (routine_verdict, routine_arms, routine_baseline, routine_thirds),
         ),
         Section(

@@ -17,12 +17,16 @@ TIME = Dashboard(
     sections=(
         Section(
             "How long to dry",
-            "Recovery and returns first, what a shorter cycle would leave damp next, minutes last.",
-            (cycle_rescue, cycle_return, cycle_dry, rescue_by_cycle),
+            "How long loads take to dry rests on most loads and comes first; then whether a longer "
+            "cycle goes with more recoveries or fewer returns. Never run a cycle shorter than the "
+            "maker of the chamber states.",
+            (cycle_dry, cycle_rescue, cycle_return, rescue_by_cycle),
         ),
         Section(
             "When to come back",
-            "How soon the next problem comes, and how water returns between dryings.",
+            "Nobody has compared earlier with later rechecks, so that no interval is proven best. "
+            "By when a tenth of recovered aids have a new problem is what a first recheck may go "
+            "by; the clinic's lead decides. Then how water returns between dryings.",
             (after_rescue, recheck_gain, recheck_days),
         ),
         Section(

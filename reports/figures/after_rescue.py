@@ -27,7 +27,7 @@ COLUMNS = (
     TableColumn("share_at_last_contact", "Share if followed to the last visit only", "share", 1),
     TableColumn("share_seen_again", "Seen again", "share", 0),
 )
-NAMED_DAYS = 180
+NAMED_DAYS, TENTH = 180, 0.1
 LAST_DAY, TICKS = 720.0, (90.0, 180.0, 360.0, 540.0, 720.0)
 
 
@@ -114,22 +114,51 @@ def shown(frames: Frames) -> pl.DataFrame:
 
 
 def title(frame: pl.DataFrame) -> Title:
-    """State the share of dead aids with a new problem half a year after the rescue."""
+    """State by when a tenth of rescued dead aids had a new problem, and the share by half a year.
+
+    The days stand on the curve's steps of 30 days; their limits are where its band crosses.
+    """
     for condition in ("dead", "weak"):
-        rows = frame.filter(
-            (pl.col("condition_before") == condition) & (pl.col("days") == NAMED_DAYS)
-        ).drop_nulls(["share_failed", "adjusted_low", "adjusted_high"])
+        own = frame.filter(pl.col("condition_before") == condition).sort("days")
+        rows = own.filter(pl.col("days") == NAMED_DAYS).drop_nulls(
+            ["share_failed", "adjusted_low", "adjusted_high"]
+        )
         if rows.height:
             row = rows.row(0, named=True)
+            half = (
+                f"{words.percent(row['share_failed'])} within {NAMED_DAYS} "
+                f"({words.between(row['adjusted_low'], row['adjusted_high'])})"
+            )
+            days = days_to_tenth(own)
+            if days is None:
+                return finding(
+                    f"after.{condition}",
+                    f"Under one in ten rescued {condition} aids has a new problem within "
+                    f"{max(own['days'].to_list())} days; {half}",
+                )
             return finding(
                 f"after.{condition}",
-                f"{words.percent(row['share_failed'])} of rescued {condition} aids had a new "
-                f"problem within {NAMED_DAYS} days "
-                f"({words.between(row['adjusted_low'], row['adjusted_high'])})",
+                f"One in ten rescued {condition} aids has a new problem within {days}; {half}",
             )
     return nothing_to_compare(
         "after.too_few", "Too few rescued aids to say how soon the next problem comes"
     )
+
+
+def days_to_tenth(own: pl.DataFrame) -> str | None:
+    """Print the days by which a tenth had a new problem with their limits; None where not seen.
+
+    Args:
+        own: a condition's rows by days: share_failed, adjusted_low, adjusted_high.
+    """
+    found = [
+        min(own.filter(pl.col(name) >= TENTH)["days"].to_list(), default=None)
+        for name in ("share_failed", "adjusted_high", "adjusted_low")
+    ]
+    if found[0] is None:
+        return None
+    last = f"over {max(own['days'].to_list())}" if found[2] is None else f"{found[2]}"
+    return f"{found[0]} days ({found[1]} to {last})"
 
 
 def _alt(drawn: pl.DataFrame) -> str:

@@ -42,7 +42,8 @@ COLUMNS = (
     TableColumn("saved_minutes", "Minutes saved a load", "number", 1),
     TableColumn("left_out", "Left out: end not known", "count"),
 )
-MOST_PANELS, MOST_TICKS = 4, 5
+MOST_PANELS, MOST_TICKS, NINE_TENTHS = 4, 5, 0.9
+TOLD_KINDS = (("one_aid", "one aid"), ("two_aids", "two aids"))
 
 
 def cycle_dry(frames: Frames) -> Figure:
@@ -76,7 +77,7 @@ def cycle_dry(frames: Frames) -> Figure:
         curves.when(
             part, x="minutes", value="share_dry", low="low", high="high", followed="not_dry",
             across=across, upward=charts.Scale(0.0, 1.0, "share of loads dry"),
-            followed_words="not dry",
+            followed_words="not seen dry",
             heading=f"Programme '{part['programme_words'][0]}': {part['load_words'][0]}",
         )
         for part in shown.partition_by(group, maintain_order=True)
@@ -109,7 +110,8 @@ def caveats(frame: pl.DataFrame) -> tuple[str, ...]:
     fixed = frame.filter(~pl.col("is_time_known") & (pl.col("n") > 0))
     said = [
         "Dry is the chamber's own stop rule, seen only when the cycle ends; not cause and effect. "
-        "Look at recovery and returns first.",
+        "Not seen dry: still running by then, or ended earlier by time limit, fault or hand. No "
+        "cycle shorter than its maker states.",
     ]
     if fixed.height:
         names = ", ".join(words.cut(name, 30) for name in fixed["programme_words"].unique().sort())
@@ -157,29 +159,40 @@ def loads(frames: Frames) -> pl.DataFrame:
 
 
 def title(drawn: pl.DataFrame) -> Title:
-    """State the least length by which nine tenths of the commonest load drawn are dry.
+    """State by kind of load drawn the least length by which nine tenths are dry.
 
-    By its lower limit.
+    By the lower limit; of the programme with most unexposed single aids.
     """
-    rows = drawn.filter((pl.col("load_kind") == "one_aid") & (pl.col("exposed") == "not_exposed"))
-    rows = rows.filter(pl.col("n") == pl.col("n").max()).drop_nulls(["share_dry"])
-    if rows.is_empty():
+    one = drawn.filter((pl.col("load_kind") == "one_aid") & (pl.col("exposed") == "not_exposed"))
+    one = one.filter(pl.col("n") == pl.col("n").max()).drop_nulls(["share_dry"])
+    if one.is_empty():
         return nothing_to_compare("dry.too_few", "Too few loads of one unexposed aid to follow")
-    named = words.cut(rows["programme_words"][0], 20)
-    dry = rows.filter(pl.col("low") >= 0.9).sort("minutes")
-    if dry.is_empty():
+    programme = one["programme_words"][0]
+    if (one["low"].fill_null(0.0) < NINE_TENTHS).all():
         return nothing_clear(
             "dry.not_apart",
-            f"One aid, programme '{named}': no length clearly dries nine tenths of loads",
-            rows["n"].max(),  # type: ignore[arg-type]
+            f"One aid, programme '{words.cut(programme, 20)}': no length clearly dries nine tenths "
+            "of loads",
+            one["n"].max(),  # type: ignore[arg-type]
         )
-    row = dry.row(0, named=True)
-    return finding(
-        "dry.nine_tenths",
-        f"One aid, programme '{words.cut(row['programme_words'], 20)}': {row['minutes']:.0f} "
-        f"minutes dry {words.percent(row['share_dry'])}, leave "
-        f"{words.percent(row['share_left_damp'])} damp",
-    )
+    own = drawn.filter(pl.col("programme_words") == programme)
+    told = [text for kind, name in TOLD_KINDS if (text := _kind_told(own, kind, name))]
+    return finding("dry.nine_tenths", f"Minutes that dry 9 in 10 loads: {'; '.join(told)}")
+
+
+def _kind_told(own: pl.DataFrame, kind: str, name: str) -> str:
+    """Say a kind's minutes and share, without and with known exposure; empty where none does."""
+    told: list[str] = []
+    for exposed, start in (("not_exposed", name), ("exposed", "exposed")):
+        rows = own.filter(
+            (pl.col("load_kind") == kind) & (pl.col("exposed") == exposed)
+            & (pl.col("low") >= NINE_TENTHS)
+        ).sort("minutes")  # fmt: skip
+        if rows.height:
+            row = rows.row(0, named=True)
+            before = start if told or exposed == "not_exposed" else f"{name} exposed"
+            told.append(f"{before} {row['minutes']:.0f} ({words.percent(row['share_dry'])})")
+    return ", ".join(told)
 
 
 def _says(row: dict[str, object]) -> str:

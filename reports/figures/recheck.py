@@ -17,7 +17,7 @@ from schemas import measure_words, vocabulary
 from schemas.meaning import each_of, labels
 
 GAIN = "How much water does an aid gain between dryings?"
-DAYS = "When are a tenth of aids over the action level?"
+DAYS = "When do a tenth of aids hold more water than calls for a check?"
 BANDS = labels(vocabulary.DAYS_SINCE_DRY_BAND.but("first_seen"))
 MONTHS = each_of("MONTHS", measure_words.SUGGESTED_MONTHS, {
     "under_1": "under 1 month", "1": "1 month", "2": "2 months", "3": "3 months",
@@ -28,8 +28,10 @@ READINGS = (
     "and drying habits."
 )
 NOT_SET = (
-    "No interval is suggested: the group has not set an action level (moisture_action_level_ul in "
-    "drytally.toml)."
+    "How much water in an aid calls for a check is for the group's clinical lead to say, by local "
+    "rules and the makers' instructions. Whoever keeps drytally.toml writes it there as "
+    "moisture_action_level_ul; then this figure says after how many days a tenth of aids are over "
+    "it."
 )
 
 
@@ -106,7 +108,12 @@ def recheck_days(frames: Frames) -> Figure:
         )
     if table.is_empty():
         return rates.nothing(
-            "recheck-days", DAYS, "No action level is set", "recheck_interval", "recheck", NOT_SET
+            "recheck-days",
+            DAYS,
+            "The group has not said yet how much water calls for a check",
+            "recheck_interval",
+            "recheck",
+            NOT_SET,
         )
     frame = (
         rates.named(table, "device_style")

@@ -36,7 +36,7 @@ ARMS = {"dried": "Of 100 dried", "cleaned": "Of 100 only cleaned"}
 FEWEST_KNOWN = 3
 TOLD = ("stopped", "worsened", "improved")
 COLUMNS = (
-    TableColumn("label", "Outcome and arm"),
+    TableColumn("label", "Outcome, dried or only cleaned"),
     TableColumn("n", "Aids", "count"),
     TableColumn("count", "Of these", "count"),
     TableColumn("share_of_all", "Share of all, at the strata's weights", "share", 1),
@@ -63,7 +63,7 @@ def routine_arms(frames: Frames) -> Figure:
         question=QUESTION,
         kind="fate",
         title=title(frames),
-        subtitle=f"n = {rates.total(first)} working aids treated in both arms; better or worse by "
+        subtitle=f"n = {rates.total(first)} working aids dried or only cleaned; better or worse by "
         "more than repeat measurements give; whole aids of 100, each in one state.",
         alt=" ".join([*(_strip_says(strip) for strip in strips if strip), *lines]),
         source_table="routine_drying",
@@ -78,7 +78,7 @@ def routine_arms(frames: Frames) -> Figure:
             "Whole aids hide small differences: the words under the picture hold them, with their "
             "%level% intervals (Newcombe, on the effective size).",
             "Any gain above zero in any measure stands in the table only because it flatters: "
-            "noise alone gives nearly as much in both arms.",
+            "noise alone gives nearly as much, dried or only cleaned.",
             "With its interval, stopped is a share of the aids graded or measured afterwards; the "
             "other shares are of all.",
         ),
@@ -137,17 +137,21 @@ def title(frames: Frames) -> Title:
         return finding("arms.stopped", f"More aids stop after drying: {_pair(stopped)}")
     if better.get("effect_low") is None or better.get("dried_value") is None:
         return nothing_to_compare(
-            "arms.too_few", "Too few aids measured better or worse to compare the arms"
+            "arms.too_few",
+            "Too few aids measured better or worse to compare dried with only cleaned",
         )
     also = "" if stopped.get("dried_value") is None else f"; stopped {_both(stopped)}"
     if better["effect_low"] > 0:
-        return finding("arms.more", f"More aids measure better after drying: {_both(better)}{also}")
+        return finding(
+            "arms.more", f"More aids measure better dried than only cleaned: {_both(better)}{also}"
+        )
     if better["effect_high"] < 0:
         return finding(
-            "arms.fewer", f"Fewer aids measure better after drying: {_both(better)}{also}"
+            "arms.fewer",
+            f"Fewer aids measure better dried than only cleaned: {_both(better)}{also}",
         )
     return nothing_clear(
-        "arms.alike", f"As many measure better in both arms: {_both(better)}{also}",
+        "arms.alike", f"As many measure better, dried or only cleaned: {_both(better)}{also}",
         better["dried_n"] + better["cleaned_n"],
     )  # fmt: skip
 

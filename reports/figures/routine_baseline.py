@@ -38,8 +38,8 @@ def routine_baseline(frames: Frames) -> Figure:
     frame = rates.table(frames, "routine_drying_baseline")
     if frame.is_empty():
         return rates.nothing(
-            "routine-baseline", QUESTION, "There are not two arms to set side by side yet",
-            "routine_drying_baseline", "routine-drying", "It needs both arms in one site and "
+            "routine-baseline", QUESTION, "Nothing to set side by side yet",
+            "routine_drying_baseline", "routine-drying", "It needs both in one site and "
             "quarter.",
         )  # fmt: skip
     order = {name: place for place, name in enumerate(FEATURES)}
@@ -102,16 +102,17 @@ def title(frame: pl.DataFrame) -> Title:
     apart = known.filter(pl.col("standardised_difference").abs() > APART)
     if known.is_empty():
         return nothing_to_compare(
-            "baseline.unknown", "Too few aids to set the two arms side by side"
+            "baseline.unknown", "Too few aids to set dried beside cleaned-only aids"
         )
     if apart.is_empty():
         # That nothing differs is what was found, in every feature.
         return finding(
-            "baseline.alike", "The two arms were alike in everything recorded beforehand"
+            "baseline.alike",
+            "Dried and cleaned-only aids were alike in everything recorded beforehand",
         )
     worst = apart.sort(pl.col("standardised_difference").abs()).row(-1, named=True)
     return finding(
         "baseline.apart",
-        f"The arms differ beforehand in {apart.height} of {known.height} features, most in "
-        f"{words.cut(worst['label'], 34)}",
+        f"Dried and cleaned-only aids differ beforehand in {apart.height} of {known.height} "
+        f"features, most in {words.cut(worst['label'], 34)}",
     )

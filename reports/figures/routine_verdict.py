@@ -4,7 +4,8 @@ import polars as pl
 
 from reports import charts, rates, words
 from reports.figure import Figure, Frames, LegendEntry, Panel, TableColumn
-from reports.figures.routine_words import caveats, ends, in_100, title
+from reports.figures.routine_words import answer, caveats, ends, in_100, title
+from reports.harmed import harmed_names
 from reports.palette import BLUE, GREY, ORANGE
 from schemas import measure_words
 from schemas.meaning import each_of
@@ -53,10 +54,10 @@ def routine_verdict(frames: Frames) -> Figure:
         question=QUESTION,
         kind="compare",
         title=title(row),
-        subtitle=f"n = {_n(row['dried_n'])} dried and {_n(row['cleaned_n'])} cleaned-only working "
-        "aids, measured afterwards or not, compared within site and quarter; net: aids better less "
-        "aids worse or stopped; line: %level% interval, the wider of that by wearer and by "
-        "site-week.",
+        subtitle=f"n = {_n(row['dried_n'])} of {_n(row['all_dried'])} dried working aids, and "
+        f"{_n(row['cleaned_n'])} only cleaned: those of sites and quarters with both; measured "
+        "afterwards or not; net: aids better less aids worse or stopped; line: %level% interval, "
+        "the wider of that by wearer and by site-week.",
         alt=" ".join([
             "Dots with intervals: aids stopped, then net benefit.", *_says(frame), title(row).text,
         ]),
@@ -67,16 +68,16 @@ def routine_verdict(frames: Frames) -> Figure:
         panels=_panels(frame, worth, safe),
         legend=(
             LegendEntry("dot", "dot: difference, dried less cleaned only"),
-            LegendEntry("diamond", "diamond: reckoned; aids without a record taken as stopped, or "
-                        "net among aids alike in style, time since drying and gain"),
+            LegendEntry("diamond", "diamond: counted otherwise: aids without a record taken as "
+                        "stopped, or aids alike in style, time since drying and gain compared"),
             LegendEntry("thick", "line: %level% interval"),
             LegendEntry(
                 "band",
-                f"band: stopped, up to {in_100(safe)} more counts as safe; net, under "
+                f"band: stopped, up to {in_100(safe)} more counts as safe; net gain, under "
                 f"{in_100(worth)} either way is not worth the work",
             ),
         ),
-        caveats=tuple(caveats(row)),
+        caveats=(answer(row, harmed_names(frames)), *caveats(row)),
     )  # fmt: skip
 
 
@@ -86,7 +87,12 @@ def _panels(frame: pl.DataFrame, worth: float, safe: float) -> tuple[Panel, ...]
     found = []
     for is_harm, heading, axis, band in (
         (True, "Stopped working, right is harm", "share stopped, dried less cleaned only", safe),
-        (False, "Net benefit, right is benefit", "share better less share worse or stopped", worth),
+        (
+            False,
+            "Net gain: more better than worse, right is benefit",
+            "share better less share worse or stopped",
+            worth,
+        ),
     ):
         own = frame.filter(pl.col("is_harm") == is_harm)
         if own.is_empty():

@@ -1,13 +1,22 @@
 """What the verdict on routine drying says in words: harm first, then benefit, then how firm."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from reports import words
 from reports.figure import Title, finding, nothing_clear, nothing_to_compare
 from schemas import measure_words
-from schemas.meaning import some_of
-from schemas.measure_words import DRYING_RULE
+from schemas.meaning import each_of, some_of
+from schemas.measure_words import DRYING_RULE, DRYING_VERDICT
 
+ANSWERS = each_of("ANSWERS", DRYING_VERDICT, {
+    "helps": "Yes, by the group's own mark.",
+    "helps_little": "No, not as a routine, by the group's own mark.",
+    "no_effect_shown": "No, not as a routine: no gain is shown, one worth the work is excluded.",
+    "may_harm": "No: stop drying working aids as a routine until it is known why it may harm them.",
+    "cannot_tell": "Not known yet: what is recorded settles neither gain nor harm.",
+})  # fmt: skip
+MOST_SITES = 4
 LIST = 'drytally query "FROM stopped_aid"'
 # Rules that keep a verdict from being given, in a sentence of their own after the title.
 WITHOUT_VERDICT = (
@@ -19,14 +28,14 @@ NOTHING = some_of(
     measure_words.DRYING_RULE,
     {
         "no_concurrent_arm": "none was only cleaned beside them",
-        "few_clusters": "under 10 wearers or weeks an arm",
+        "few_clusters": "under 10 wearers or weeks of one kind",
     },
 )
 UNCLEAR = some_of(
     "UNCLEAR",
     measure_words.DRYING_RULE,
     {
-        "order_differs": "the arms differ in the order of work",
+        "order_differs": "the order of work differs",
         "not_alternating_nor_adjusted": "weeks did not take turns",
         "unmeasured_decide": "dried aids that nobody measured decide",
     },
@@ -39,19 +48,63 @@ def title(row: dict[str, Any]) -> Title:
     id_ = f"routine.{verdict}.{rule}"
     if rule == "more_stopped":
         return finding(id_, _more_stopped(row))
-    size = f"net {words.signed_in_100(row['effect'])} in 100 ({ends(row)}); stopped {_excess(row)}"
-    suggests = row["basis"] != "planned"
+    seems = "seems" if row["basis"] != "planned" else "is"
+    asked = in_100(row["worthwhile_net_benefit"]).removesuffix(" in 100")
+    gain = f"{_of_100(row['effect'])} in 100 gain ({ends(row)}), {asked} asked for"
+    stopped = f"stopped {_excess(row)}"
     if verdict == "helps":
-        said = "seems to help" if suggests else "helps"
-        return finding(id_, f"Routine drying {said} working aids: {size}")
+        return finding(id_, f"Routine drying {seems} worth it: {gain}; {stopped}")
     if verdict == "helps_little":
-        said = "seems to help" if suggests else "helps"
-        return finding(id_, f"Routine drying {said} few working aids: {size}")
-    if verdict == "may_harm":
-        return finding(id_, f"Routine drying may harm working aids: {size}")
+        return finding(id_, f"Routine drying {seems} not worth it: {gain}; {stopped}")
     if verdict == "no_effect_shown":
-        return finding(id_, f"No effect of routine drying was shown: {size}")
+        net = f"{words.signed_in_100(row['effect'])} in 100 ({ends(row)})"
+        return finding(id_, f"Routine drying {seems} not worth it: no gain shown, {net}; {stopped}")
+    if verdict == "may_harm":
+        lost = f"{words.signed_in_100(row['effect'])} in 100 ({ends(row)}), more worse than better"
+        return finding(id_, f"Routine drying may harm: {lost}; {stopped}")
     return _cannot_tell(id_, row)
+
+
+def answer(row: dict[str, Any], harmed: Sequence[str]) -> str:
+    """Answer whether working aids should be dried as a routine, in words a reader may act on.
+
+    Args:
+        row: of `routine_drying_verdict`.
+        harmed: names of the sites under possible harm, to be looked at whatever the average.
+    """
+    told = [ANSWERS[row["verdict"]], *_gain(row), *_safe(row)]
+    if harmed:
+        named = ", ".join(harmed[:MOST_SITES])
+        more = f" and {len(harmed) - MOST_SITES} more" if len(harmed) > MOST_SITES else ""
+        told.append(
+            f"That is the average: at {named}{more} working aids stop or get worse more often than "
+            "they should; look there first."
+        )
+    if row["basis"] == "unplanned" and row["verdict"] != "cannot_tell":
+        told.append("The comparison was not planned beforehand: it suggests and does not settle.")
+    return " ".join(told)
+
+
+def _gain(row: dict[str, Any]) -> list[str]:
+    if row["effect"] is None or row["verdict"] == "cannot_tell":
+        return []
+    side = "more" if row["effect"] >= 0 else "fewer"
+    size = _of_100(abs(row["effect"]))
+    return [
+        f"Of 100 working aids that are dried and not only cleaned, {size} {side} get better than "
+        f"get worse or stop (net gain; %level% interval {ends(row)}); the group takes "
+        f"{in_100(row['worthwhile_net_benefit'])} as worth the work (a setting)."
+    ]
+
+
+def _safe(row: dict[str, Any]) -> list[str]:
+    if row["verdict"] in {"may_harm", "cannot_tell"} or row["dried_stopped"] is None:
+        return []
+    shares = [words.percent(row[f"{arm}_stopped_share"], 1) for arm in ("dried", "cleaned")]
+    return [
+        f"No harm is shown on average: {shares[0]} stop when dried and {shares[1]} when only "
+        f"cleaned; under {in_100(row['acceptable_excess_stopped'])} more counts as safe."
+    ]
 
 
 def _more_stopped(row: dict[str, Any]) -> str:
@@ -83,7 +136,7 @@ def _cannot_tell(id_: str, row: dict[str, Any]) -> Title:
     if rule == "interim":
         done = [row[f"{arm}_outcomes"] for arm in ("dried", "cleaned")]
         seen = words.count(min(done)) if None not in done else "few"
-        text = f"{start}{seen} of {words.count(row['planned_per_arm'])} planned aids an arm"
+        text = f"{start}{seen} of {words.count(row['planned_per_arm'])} planned aids of each kind"
         return nothing_clear(id_, text, n)
     because = UNCLEAR.get(rule) or f"net {ends(row)} in 100 aids"
     return nothing_clear(id_, start + because, n)
@@ -108,7 +161,9 @@ def _stopped(row: dict[str, Any]) -> list[str]:
     safe = in_100(row["acceptable_excess_stopped"])
     if row["dried_stopped"] is None:
         if row["stopped_excess"] is None and row["rule"] not in NOTHING:
-            found.append("How many aids stopped working is hidden: it is few in one arm.")
+            found.append(
+                "How many aids stopped working is hidden: it is few among dried or cleaned aids."
+            )
     elif row["stopped_excess"] is not None:
         found.append(
             f"Stopped working: {_of(row, 'dried')} dried aids ({_share(row, 'dried')}), "
@@ -123,7 +178,7 @@ def _stopped(row: dict[str, Any]) -> list[str]:
         found.append(
             f"Not settled: {_of(row, 'dried')} dried aids stopped, {_of(row, 'cleaned')} only "
             f"cleaned; up to {in_100(row['stopped_excess_high'])} more cannot be excluded"
-            + (f"; about {words.count(size)} an arm would settle it." if size else ".")
+            + (f"; about {words.count(size)} of each kind would settle it." if size else ".")
         )
     if row["all_dried_stopped"]:
         limits = words.between(row["all_dried_stopped_low"], row["all_dried_stopped_high"], 1)
@@ -198,9 +253,13 @@ def _numbers(row: dict[str, Any]) -> list[str]:
         found.append(
             f"What would change it: a net benefit of {in_100(row['worthwhile_net_benefit'])} is "
             "taken as worth the work (a setting). At the variation seen, a new comparison needs "
-            f"about {words.count(max(sizes))} aids in each arm, for benefit and safety."
+            f"about {words.count(max(sizes))} aids of each kind, for benefit and safety."
         )
     return found
+
+
+def _of_100(share: float | None) -> str:
+    return words.number(None if share is None else 100 * share)
 
 
 def in_100(share: float | None) -> str:

@@ -106,13 +106,13 @@ def site_comparison(
             panels=_panels(frame),
             legend=(
                 LegendEntry("line", "dashed line: as many as expected"),
-                LegendEntry("dot", "dot: as expected"),
+                LegendEntry("dot", "dot: as expected, with how many are compared"),
                 LegendEntry("up_orange", "triangle up: higher than expected"),
                 LegendEntry("down_orange", "triangle down: lower than expected"),
                 LegendEntry("thick", "thick line: %level% interval by chance, by wearer"),
                 LegendEntry("thin", "thin line: widened by the variance between sites"),
             ),
-            caveats=(NO_RANK, NO_DOT),
+            caveats=(*_clear_yet_expected(frames, frame), NO_RANK, NO_DOT),
         )
 
     return figure
@@ -188,6 +188,27 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
         counted = [f"{len(sites)} {word}" for word, sites in apart.items() if sites]
         text = f"{subject}: {' and '.join(counted)} than expected, {of}"
     return finding("compared.some", text)
+
+
+def _clear_yet_expected(frames: Frames, frame: pl.DataFrame) -> tuple[str, ...]:
+    """Name the sites whose line is clear of 1 though they are as expected, and say what decides."""
+    own = frame.filter(
+        (pl.col("verdict") == "as_expected")
+        & ((pl.col("widened_low") > 1) | (pl.col("widened_high") < 1))
+        & pl.col("p_adjusted").is_not_null()
+    )
+    if own.is_empty():
+        return ()
+    together = rates.table(frames, "site_comparison")["p_adjusted"].drop_nulls().len()
+    named = ", ".join(
+        f"{row['label']} (adjusted p {words.number(row['p_adjusted'], 2)})"
+        for row in own.to_dicts()
+    )
+    return (
+        f"As expected though its line is clear of 1: {named}. Among {together} comparisons some "
+        "lines are clear of it by chance; the verdict counts them all and tells a difference where "
+        "the p adjusted for them is under 0.05.",
+    )
 
 
 def _panels(frame: pl.DataFrame) -> tuple[Panel | HtmlPanel, ...]:

@@ -1,5 +1,8 @@
 """What changed over the months, beyond what chance alone does?"""
 
+from collections.abc import Mapping
+from typing import Any
+
 import polars as pl
 
 from reports import charts, curves, rates, simulations, words
@@ -38,6 +41,7 @@ COLUMNS = (
 )
 RULES = labels(SIGNAL_RULE)
 SURVIVES = 0.05
+MAYBE = "may be chance, given the number of series"
 
 
 def trend(frames: Frames) -> Figure:
@@ -53,8 +57,14 @@ def trend(frames: Frames) -> Figure:
         pl.col("series").replace_strict(dict(SERIES), default="").alias("panel"),
         pl.col("month").dt.strftime("%b %Y").alias("month_words"),
         pl.col("signal").is_not_null().alias("is_signal"),
+        (
+            pl.col("signal").is_not_null()
+            & (pl.col("p_adjusted") < SURVIVES).fill_null(value=False)
+        ).alias("is_sure"),
         pl.col("rule").replace_strict(RULES, default=None, return_dtype=pl.String),
-        pl.struct("series", "month", "value", "rule").map_elements(_says, pl.String).alias("says"),
+        pl.struct("series", "month", "value", "signal", "rule", "p_adjusted")
+        .map_elements(_says, pl.String)
+        .alias("says"),
     ).sort(words.position("series", "series"), "month")
     months = frame.sort("month")["month_words"].unique(maintain_order=True).to_list()
     panels = tuple(
@@ -80,7 +90,8 @@ def trend(frames: Frames) -> Figure:
             curves.POINT,
             curves.MIDDLE,
             curves.LIMITS,
-            curves.SIGNAL,
+            *((curves.SIGNAL,) if frame["is_sure"].any() else ()),
+            *((curves.PERHAPS,) if (frame["is_signal"] & ~frame["is_sure"]).any() else ()),
             *((curves.NO_NUMBER,) if frame["value"].null_count() else ()),
         ),
         caveats=(false_signals(),),
@@ -101,7 +112,7 @@ def title(frame: pl.DataFrame) -> Title:
         if seen:
             of = words.plural(frame["panel"].n_unique(), "series", "series")
             return nothing_clear(
-                "trend.maybe", f"Signals in {seen} of {of}, none sure beyond chance", counted
+                "trend.maybe", f"Signals in {seen} of {of}, all of which may be chance", counted
             )
         return nothing_clear(
             "trend.quiet", "No series of all sites changed beyond what chance alone does", counted
@@ -112,6 +123,18 @@ def title(frame: pl.DataFrame) -> Title:
     if len(names) > 1:
         text += f", and {words.plural(len(names) - 1, 'more series', 'more series')} changed"
     return finding("trend.changed", words.cut(text, 110))
+
+
+def judged(row: Mapping[str, Any]) -> str:
+    """Say what a month with a signal is: a change beyond chance, or one that may be chance.
+
+    Args:
+        row: of `monthly_trend`, with signal, rule and p_adjusted.
+    """
+    rule = RULES.get(row["rule"], row["rule"] or "")
+    is_sure = row["p_adjusted"] is not None and row["p_adjusted"] < SURVIVES
+    sure = "beyond chance" if is_sure else f"but that {MAYBE}"
+    return f"{row['signal']} its usual level, {sure} ({rule})"
 
 
 def false_signals() -> str:
@@ -142,14 +165,13 @@ def _panel(rows: pl.DataFrame, heading: str, months: list[str]) -> Panel:
     )  # fmt: skip
 
 
-def _says(row: dict[str, object]) -> str:
-    month, value = words.month(row["month"]), row["value"]  # type: ignore[arg-type]
+def _says(row: Mapping[str, Any]) -> str:
+    month, value = words.month(row["month"]), row["value"]
     if value is None:
         return f"{month}: too few to show."
     is_share = row["series"] != "median_moisture"
-    text = words.percent(value) if is_share else f"{words.number(value)} µL"  # type: ignore[arg-type]
-    rule = RULES.get(str(row["rule"]), str(row["rule"]))
-    return f"{month}: {text}{', ' + rule if row['rule'] else ''}."
+    text = words.percent(value) if is_share else f"{words.number(value)} µL"
+    return f"{month}: {text}{', ' + judged(row) if row['signal'] else ''}."
 
 
 def _alt(frame: pl.DataFrame) -> str:

@@ -13,7 +13,7 @@ from reports.figure import (
     finding,
     nothing_clear,
 )
-from reports.figures.trend import RULES, SERIES, SURVIVES, false_signals
+from reports.figures.trend import MAYBE, RULES, SERIES, SURVIVES, false_signals, judged
 from reports.html_panels import beside
 from reports.palette import GREY, ORANGE
 from schemas import measure_words
@@ -76,7 +76,7 @@ def _legend(months: pl.DataFrame) -> tuple[LegendEntry, ...]:
         ({"above", "above_perhaps"}, "up_orange", "triangle up: above the site's usual level"),
         ({"below", "below_perhaps"}, "down_orange", "triangle down: below it"),
         ({"above_perhaps", "below_perhaps"}, "up_grey",
-         "small and grey: may be chance, given the number of series"),
+         f"small and grey: {MAYBE}"),
     )  # fmt: skip
     return tuple(LegendEntry(sign, text) for states, sign, text in entries if states & drawn)
 
@@ -95,9 +95,9 @@ def per_month(frames: Frames) -> pl.DataFrame:
         pl.col("month").dt.strftime("%b %Y").alias("month_words"),
         pl.when(is_firm).then("signal").otherwise(pl.concat_str("signal", pl.lit("_perhaps")))
         .alias("state"),
-        pl.struct("site_id", "month", "signal", "rule").map_elements(
+        pl.struct("site_id", "month", "signal", "rule", "p_adjusted").map_elements(
             lambda r: f"{names.get(r['site_id'], r['site_id'])}, {words.month(r['month'])}: "
-            f"{r['signal'] or 'no signal'}{', ' + RULES[r['rule']] if r['rule'] else ''}.",
+            f"{judged(r) if r['signal'] else 'no signal'}.",
             pl.String,
         ).alias("says"),
     ).sort(pl.col("label").str.to_lowercase(), "site_id",
@@ -132,7 +132,8 @@ def title(frame: pl.DataFrame) -> Title:
     maybe = frame.filter(pl.col("signals") > 0).height
     if firm.is_empty() and maybe:
         return nothing_clear(
-            "sites.maybe", f"Signals in {maybe} of {of} of single sites, none sure beyond chance",
+            "sites.maybe",
+            f"Signals in {maybe} of {of} of single sites, all of which may be chance",
             rates.sum_of(frame, "months"),
         )  # fmt: skip
     if firm.is_empty():

@@ -31,6 +31,10 @@ AGREEMENT = (
             "Fleiss, Cohen and Everitt 1969, Psychol Bull 72:323",
             "Newcombe 1998, Stat Med 17:2635, method 10",
         ),
+        estimand=(
+            "how often a grade says what the coupler says of the same aid at the same moment, "
+            "and how many fewer of the same aids are outside specification afterwards."
+        ),
     ),
     Entry(
         "claims",
@@ -48,6 +52,10 @@ AGREEMENT = (
             ("too few to say", "Anything else."),
         ),
         sources=("Benjamini and Hochberg 1995, J R Stat Soc B 57:289",),
+        estimand=(
+            "whether the group's own share, in aids like those that came here, is the share "
+            "claimed elsewhere."
+        ),
     ),
     Entry(
         "over-time",
@@ -84,6 +92,9 @@ AGREEMENT = (
             "Laney 2002, Qual Eng 14:531",
             "Anhøj and Olesen 2014, PLoS ONE 9:e113825",
             "Cryer and Ryan 1990, J Qual Technol 22:187",
+        ),
+        estimand=(
+            "whether a month differs from the series' own centre by more than chance does."
         ),
     ),
 )  # fmt: skip

@@ -1,13 +1,10 @@
 """Every section of the methods page, in the order of the page."""
 
-from dataclasses import replace
-
 from reports import cautions
 from reports.methods.agreement import AGREEMENT
 from reports.methods.chambers import CHAMBERS
 from reports.methods.delay import DELAY
 from reports.methods.entry import Entry
-from reports.methods.estimands import ESTIMANDS
 from reports.methods.follow_up import FOLLOW_UP
 from reports.methods.measured_change import MEASURED_CHANGE
 from reports.methods.moisture import MOISTURE
@@ -17,7 +14,7 @@ from reports.methods.routine_drying import ROUTINE_DRYING
 from reports.methods.sites import SITES
 from reports.methods.words import WORDS
 
-WRITTEN = (
+ENTRIES = (
     *WORDS,
     *RESCUE,
     *DELAY,
@@ -31,6 +28,4 @@ WRITTEN = (
     *QUALITY,
     Entry("cautions-all", "All cautions", cautions.ALL),
 )
-
-ENTRIES = tuple(replace(entry, estimand=ESTIMANDS.get(entry.anchor, "")) for entry in WRITTEN)
 ANCHORS = tuple(entry.anchor for entry in ENTRIES)

@@ -58,6 +58,9 @@ CHAMBERS = (
             "NIST/SEMATECH e-Handbook 7.2.2.1 and 7.2.3.1 (limits of a mean and of an SD)",
             "Cook and Weisberg 1982, Residuals and Influence in Regression (leaving one out)",
         ),
+        estimand=(
+            "how far a chamber's reading lies from a known dose, and the line that undoes it."
+        ),
     ),
     Entry(
         "chamber-physics",

@@ -27,5 +27,10 @@ DELAY = (
             "Graubard and Korn 1999, Biometrics 55:652",
             "Bell and McCaffrey 2002, Survey Methodology 28:169",
         ),
+        estimand=(
+            "among aids dead, weak or faulty after immersion or splash, the share that would "
+            "recover had all of them the same delay, their mix as observed. It is an "
+            "association, not an effect: who comes early also differs in ways not recorded."
+        ),
     ),
 )

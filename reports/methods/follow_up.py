@@ -26,6 +26,10 @@ FOLLOW_UP = (
             "Minutes saved a load by a cycle of t = area under the share not yet dry beyond t",
         ),
         sources=("Kaplan and Meier 1958, J Am Stat Assoc 53:457",),
+        estimand=(
+            "how long cycles ran until the chamber stopped by itself, and how aids fared by "
+            "that length; not what a shorter cycle would have done to the same aid."
+        ),
     ),
     Entry(
         "recheck",
@@ -48,6 +52,10 @@ FOLLOW_UP = (
         sources=(
             "Sun 2006, The Statistical Analysis of Interval-censored Failure Time Data",
             "Chernozhukov, Fernández-Val and Galichon 2010, Econometrica 78:1093",
+        ),
+        estimand=(
+            "the days since drying after which a tenth, or a half, of the readings of such "
+            "aids are over the group's own action level, among wearers who came."
         ),
     ),
     Entry(
@@ -73,6 +81,10 @@ FOLLOW_UP = (
         sources=(
             "Kalbfleisch and Prentice 2002, The Statistical Analysis of Failure Time Data",
             "Field and Welsh 2007, J R Stat Soc B 69:369",
+        ),
+        estimand=(
+            "the share of aids returned working that have met each fate by a day, the other "
+            "fates taken as they are."
         ),
     ),
     Entry(
@@ -113,6 +125,11 @@ FOLLOW_UP = (
         sources=(
             "Newcombe 1998, Stat Med 17:873-890",
             "Zou and Donner 2008, Stat Med 27:1693-1702 (cited from memory)",
+        ),
+        estimand=(
+            "the repairs or replacements within 90 days that the rescued aids would have had "
+            "beyond their own, sent on as often as aids of the same condition that drying did "
+            "not rescue, less those that would have recovered without drying."
         ),
     ),
     Entry(

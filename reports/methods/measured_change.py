@@ -32,5 +32,8 @@ MEASURED_CHANGE = (
             "A change counts beyond z_k·√2·s_w, z_k by Šidák for k measures (2.388 for three)",
         ),
         sources=("Bland and Altman 1996, BMJ 313:744", "Šidák 1967, J Am Stat Assoc 62:626"),
+        estimand=(
+            "the share of aids whose change is beyond what measuring twice gives."
+        ),
     ),
 )  # fmt: skip

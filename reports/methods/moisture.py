@@ -51,6 +51,10 @@ MOISTURE = (
             "Woodruff 1952, J Am Stat Assoc 47:635-646",
             "Korn and Graubard 1998, Survey Methodology 24:193-201",
         ),
+        estimand=(
+            "the distribution of water per load, corrected, among loads brought to the clinics "
+            "at hand."
+        ),
     ),
     Entry(
         "moisture-contrasts",
@@ -76,6 +80,10 @@ MOISTURE = (
             "Cliff 1993, Psychol Bull 114:494-509",
             "Obuchowski 1997, Biometrics 53:567-578",
             "Benjamini and Hochberg 1995, J R Stat Soc B 57:289-300",
+        ),
+        estimand=(
+            "how much more often a load of the group reads higher than one of the other groups "
+            "at the same sites than lower."
         ),
     ),
     Entry(
@@ -118,6 +126,10 @@ MOISTURE = (
             "Powell 1986, J Econometrics 32:143-155",
             "Zhou and Portnoy 1996, Ann Statist 24:287-306",
             "Chernozhukov and others 2010, Econometrica 78:1093-1125",
+        ),
+        estimand=(
+            "the reading that a share of such aids, seen at a clean-and-check, does not "
+            "exceed."
         ),
     ),
     Entry(

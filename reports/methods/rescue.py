@@ -53,6 +53,10 @@ RESCUE = (
             "Korn and Graubard 1998, Survey Methodology 24:193",
             "Higgins, Thompson and Spiegelhalter 2009, J R Stat Soc A 172:137",
         ),
+        estimand=(
+            "the share of such aids, brought to these clinics and dried there, that are better "
+            "after their first cycle, or at the end of their problem; not what drying caused."
+        ),
     ),
     Entry(
         "not-assessed",
@@ -60,6 +64,9 @@ RESCUE = (
         (
             "An aid without the condition afterwards leaves the denominator and is counted beside "
             "it. The rate is also given as if all of these had failed and as if all had recovered.",
+        ),
+        estimand=(
+            "the range in which the rate lies whatever became of the aids not assessed."
         ),
     ),
 )  # fmt: skip

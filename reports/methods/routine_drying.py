@@ -85,5 +85,10 @@ ROUTINE_DRYING = (
             "Barnett, van der Pols and Dobson 2005, Int J Epidemiol 34:215",
             "Austin 2009, Stat Med 28:3083",
         ),
+        estimand=(
+            "how many more working aids stop working when dried at a clean-and-check than when "
+            "only cleaned, and the net benefit, improved less worsened or stopped, among the "
+            "clinics and quarters that had both arms."
+        ),
     ),
 )  # fmt: skip

@@ -90,5 +90,10 @@ SITES = (
             "Zou and Donner 2008, Stat Med 27:1693",
             "Gelman 2006, Bayesian Anal 1:515",
         ),
+        estimand=(
+            "the site's events over those that the other sites' results lead one to expect of "
+            "the same aids; what is not recorded is not adjusted for. Of working aids: how "
+            "many more get worse when dried than when only cleaned, beyond the other sites."
+        ),
     ),
 )  # fmt: skip

@@ -9,7 +9,7 @@ import polars as pl
 from reports import grids, rates, words
 from reports.figure import Frames
 from reports.figures.calendar_strip import MONTHS
-from reports.figures.trend import RULES, SERIES, SURVIVES
+from reports.figures.trend import SERIES, judged
 from reports.grids import Cell, Grid, GridRow
 
 MOST_SIGNALS = 12
@@ -99,10 +99,4 @@ def _signal(row: Mapping[str, Any], names: Mapping[str, str]) -> str:
     when = words.month(row["first"])
     if row["last"] != row["first"]:
         when += f" to {words.month(row['last'])}"
-    is_firm = row["p_adjusted"] is not None and row["p_adjusted"] < SURVIVES
-    rule = RULES.get(row["rule"], row["rule"] or "")
-    sure = "" if is_firm else "; may be chance, given the number of series"
-    return (
-        f"{names.get(row['series'], row['series'])}, {when}: {row['signal']} its usual level "
-        f"({rule}{sure})."
-    )
+    return f"{names.get(row['series'], row['series'])}, {when}: {judged(row)}."

@@ -55,6 +55,11 @@ def rows_of(model: type[Table], moment: str = "") -> type[Table]:
     return _table(model, held | ROW)
 
 
+def again(model: type[Table], name: str) -> Any:
+    """Return a column as another table declares it: the same thing is said once."""
+    return _columns(model)[name][1]
+
+
 def shared(model: type[Table], other: type[Table]) -> list[str]:
     """Return the columns that two exports share, the other's key apart, in the first's order."""
     theirs = {spec.name for spec in columns_of(other)} - set(key_of(other))

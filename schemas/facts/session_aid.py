@@ -5,15 +5,14 @@ import polars as pl
 from schemas import vocabulary as words
 from schemas.declare import Table, column
 from schemas.exports.sessions import Sessions
-from schemas.facts.columns import rows_of
+from schemas.facts.columns import again, rows_of
+from schemas.facts.session import Session
 from schemas.vocabulary import (
     CHANGE,
     CHANGE_BASIS,
-    CLIMATE_GROUP,
     DAYS_SINCE_DRY_BAND,
     DEVICE_AGE_BAND,
     MEASURED_CHANGE,
-    MOISTURE_BASIS,
 )
 
 EXPORTED: type[Table] = rows_of(Sessions, moment="Start of the cycle or visit.")
@@ -25,10 +24,8 @@ class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
     Key: site_id, session_key, device_key, ear, file_id, line, part_of_line.
     """
 
-    month: pl.Date = column("First day of the month.", required=True)
-    session_key: str = column(
-        "The session: its id, else chamber and start, else aid and day.", required=True
-    )
+    month: pl.Date = again(Session, "month")
+    session_key: str = again(Session, "session_key")
     device_key: str = column(
         "The aid, or where it has no id a key of its own for this row.", required=True
     )
@@ -36,14 +33,10 @@ class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
         "The wearer, or the aid's key where not given; the cluster of every interval.",
         required=True,
     )
-    season: str = column(
-        "Season of the local day: meteorological quarter by hemisphere, or wet and dry; null"
-        " where wet and dry apply and the site has no normals.",
-        vocabulary=words.SEASON,
-    )
-    climate: str = column("Köppen-Geiger class, or 'climate not given'.", required=True)
-    climate_group: str = column("Main climate group.", vocabulary=CLIMATE_GROUP, required=True)
-    elevation_m: float = column("Height of the clinic above the sea.", unit="m")
+    season: str = again(Session, "season")
+    climate: str = again(Session, "climate")
+    climate_group: str = again(Session, "climate_group")
+    elevation_m: float = again(Session, "elevation_m")
     is_outside_rates: bool = column(
         "Bone conduction, CROS transmitter or implant processor: outside every rate and centile.",
         required=True,
@@ -57,41 +50,16 @@ class SessionAid(EXPORTED):  # type: ignore[misc, valid-type]
         required=True,
     )
     device_age_band: str = column("Age of the aid.", vocabulary=DEVICE_AGE_BAND)
-    aids_in_chamber: int = column(
-        "Rows read for the session, quarantined ones too.", unit="aids", ge=1, required=True
-    )
-    is_complete: bool = column(
-        "Every row of the session counts; otherwise it is left out of per-aid figures.",
-        required=True,
-    )
-    is_alone: bool = column("One aid, and nothing else said to be in the chamber.", required=True)
-    is_below_detection: bool = column(
-        "Reported or read below the detection limit: at most the limit, never zero."
-    )
-    moisture_limit_ul: float = column(
-        "Detection limit of the load, corrected as the reading is: the larger of the stated limit"
-        " and the blank mean plus three blank deviations.",
-        unit="µL", ge=0,
-    )  # fmt: skip
-    moisture_corrected_ul: float = column(
-        "Reading of the load through the chamber's calibration line as known on that day;"
-        " null without a stable line or outside the doses checked.",
-        unit="µL", ge=0,
-    )  # fmt: skip
-    moisture_per_aid_ul: float = column(
-        "Corrected reading, or the reading where no line applies, over the aids in the load.",
-        unit="µL per aid", ge=0,
-    )  # fmt: skip
-    moisture_limit_per_aid_ul: float = column(
-        "Detection limit over the aids in the load.", unit="µL per aid", ge=0
-    )
-    moisture_basis: str = column(
-        "Whether the per-aid figures are corrected or as read.", vocabulary=MOISTURE_BASIS
-    )
-    standing: str = column(
-        "Calibration standing of the chamber on that day; under a retest that of before it.",
-        vocabulary=words.STANDING,
-    )
+    aids_in_chamber: int = again(Session, "aids_in_chamber")
+    is_complete: bool = again(Session, "is_complete")
+    is_alone: bool = again(Session, "is_alone")
+    is_below_detection: bool = again(Session, "is_below_detection")
+    moisture_limit_ul: float = again(Session, "moisture_limit_ul")
+    moisture_corrected_ul: float = again(Session, "moisture_corrected_ul")
+    moisture_per_aid_ul: float = again(Session, "moisture_per_aid_ul")
+    moisture_limit_per_aid_ul: float = again(Session, "moisture_limit_per_aid_ul")
+    moisture_basis: str = again(Session, "moisture_basis")
+    standing: str = again(Session, "standing")
     episode_id: str = column("The episode; null for an aid without an id or not dried.")
     cycle_number: int = column("Number of the dried session in its episode.", unit="sessions")
     is_first_cycle: bool = column(

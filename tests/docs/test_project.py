@@ -9,13 +9,11 @@ import sys
 import tomllib
 from importlib.metadata import packages_distributions
 from pathlib import Path
-from typing import Literal, get_args, get_origin
 
 import pytest
 
-from pipeline.commands import main
+from pipeline.commands import guide, main
 from pipeline.settings import Settings
-from pipeline.settings_file import _declared, _range
 from pipeline.warehouse import carry
 
 ROOT = Path(__file__).parents[2]
@@ -94,6 +92,7 @@ def test_what_the_packages_import_is_declared() -> None:
         name_of(re.split(r"[<>=\[]", need)[0])
         for need in (
             *PROJECT["project"]["dependencies"],
+            *PROJECT["project"]["optional-dependencies"]["dask"],
         )
     }  # fmt: skip
     ours = {"schemas", "pipeline", "reports", "sample_data"}
@@ -133,28 +132,22 @@ def test_every_task_names_what_is_there_and_stands_in_the_guide() -> None:
         assert task["help"]
 
 
-def test_every_setting_stands_in_the_guide_with_default_and_range() -> None:
-    text = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
-    rows = re.findall(r"^\| `([\w.]+)` \| (.+?) \| (.+?) \| (.+?) \|$", text, re.MULTILINE)
-    told = {name: (default, may) for name, default, may, _ in rows}
-    wanted = {}
-    for name, value in Settings().flat().items():
-        if name == "claims":
-            continue
-        kind = _declared(tuple(name.split(".")))
-        if get_origin(kind) is Literal:
-            may = ", ".join(f"`{word}`" for word in get_args(kind))
-        else:
-            may = {str: "a text", bool: "true or false"}.get(kind) or _range(tuple(name.split(".")))
-        default = str(value).lower() if isinstance(value, bool) else str(value)
-        wanted[name] = ("not set" if value is None else default, may)
-    assert told == wanted
+def test_the_guide_of_commands_and_settings_is_fresh_and_whole() -> None:
+    assert guide.main(["--check"]) == 0, "run python -m pipeline.commands.guide"
+    text = guide.markdown()
+    assert set(re.findall(r"^## drytally ([a-z-]+)$", text, re.MULTILINE)) == set(main.COMMANDS)
+    for name in Settings().flat():
+        assert (f"\n| `{name}` | " in text) == (name != "claims")
+    assert "| None |" not in text and "%(" not in text
+    assert "| `smallest_cell` | 11 | 1 to 1000 |" in text
+    assert "| `--timeout S` | seconds allowed (60) |" in text
 
 
-def test_every_command_has_its_row() -> None:
-    text = (ROOT / "docs" / "commands.md").read_text(encoding="utf-8")
-    told = set(re.findall(r"^\| `drytally ([a-z-]+)", text, re.MULTILINE))
-    assert told == set(main.COMMANDS)
+def test_a_command_in_the_guide_is_what_its_parser_takes() -> None:
+    usage = dict(re.findall(r"^drytally ([a-z-]+) (.+)$", guide.markdown(), re.MULTILINE))
+    for name in main.COMMANDS:
+        for option in (o for a in guide.parser_of(name)._actions for o in a.option_strings):
+            assert option in usage[name], (name, option)
 
 
 def test_the_wheel_would_hold_every_file_of_the_packages() -> None:

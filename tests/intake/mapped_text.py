@@ -35,7 +35,7 @@ def screened(
     file.write_bytes(content if isinstance(content, bytes) else content.encode())
     section = section_of(mapping, name)
     work = Work(
-        "f", "p", file, f"site-a/{name}", "site-a", section.table, "", file.stat().st_size,
+        "f", file, f"site-a/{name}", "site-a", section.table, "", file.stat().st_size,
         section=section,
     )  # fmt: skip
     results, out = screen_work([work], key=bytes(32), zones={"site-a": zone}, link_wearers=False)

@@ -63,7 +63,7 @@ def screen_all(files: list[Made], folder: Path) -> tuple[dict[str, FileResult], 
         path = folder / f"{at}.csv"
         path.write_bytes(made.data)
         work.append(
-            Work(str(at), "p", path, SHOWN, "site-a", "sessions", "", len(made.data),
+            Work(str(at), path, SHOWN, "site-a", "sessions", "", len(made.data),
                  section=section_of(made.mapping), corrections=made.corrections)
         )  # fmt: skip
     results, out = screen_work(work, key=bytes(32), zones={"site-a": SITE_ZONE}, link_wearers=False)

@@ -66,7 +66,7 @@ def needed(wanted: str) -> set[str]:
 def fit_lines(con: duckdb.DuckDBPyConnection) -> None:
     """Fill calibration_line from the dose checks as the warehouse does."""
     con.execute("CREATE OR REPLACE TEMP MACRO in_scope(site) AS true")
-    for statement in macros.statements():
+    for statement in macros.statements(11):
         con.execute(statement)
     con.execute("DELETE FROM calibration_line")
     calibration.fit_lines(con)

@@ -2,8 +2,8 @@
 
 Without an option every mutant is tried, and the command fails where under nine of ten are caught
 or one is not as its list says; `--record` writes docs/mutants.md. `--today` tries a few, others
-every day, where the suite has passed before. `--draw N` draws the list of drawn mutants anew from
-the commit.
+every day, where the suite has passed before. `--draw N` draws the later list of drawn mutants anew
+from the commit, numbered after those of the earlier one.
 """
 
 import argparse
@@ -83,7 +83,8 @@ def _draw(number: int) -> int:
     from tests.mutants import draw
 
     seed = draw.seed_of_commit()
-    record.write_list(LISTS["drawn"], draw.drawn(seed, number), seed)
+    first = 1 + max(int(own.name.split()[1].strip(":")) for own in listed(["drawn"]))
+    record.write_list(LISTS["drawn_later"], draw.drawn(seed, number, first=first), seed)
     print(f"{number} mutants drawn from {seed}")
     return 0
 

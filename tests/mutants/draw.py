@@ -38,8 +38,8 @@ def seed_of_commit(root: Path = ROOT) -> str:
     ).stdout.strip()  # fmt: skip
 
 
-def drawn(seed: str, number: int, root: Path = ROOT) -> list[dict[str, object]]:
-    """Draw mutants of the code as it is; the same code and seed give the same ones.
+def drawn(seed: str, number: int, root: Path = ROOT, first: int = 1) -> list[dict[str, object]]:
+    """Draw mutants of the code as it is, numbered from `first`; code and seed fix which.
 
     Every change of every file that a test imports, near or far, has the same chance.
     """
@@ -57,7 +57,7 @@ def drawn(seed: str, number: int, root: Path = ROOT) -> list[dict[str, object]]:
             "file": f"pipeline/**/{path.parent.name}/{path.name}",
             **dict(zip(("old", "new"), lines(text, change()), strict=True)), "tests": tests,
         }
-        for at, (path, tests, text, change) in enumerate(rng.sample(every, number), start=1)
+        for at, (path, tests, text, change) in enumerate(rng.sample(every, number), start=first)
     ]  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
-LISTS = {"written": HERE / "written.toml", "drawn": HERE / "drawn.toml"}
+LISTS = {name: HERE / f"{name}.toml" for name in ("written", "drawn", "drawn_later")}
 KINDS = ("threshold", "join", "guard", "drawn")
 
 

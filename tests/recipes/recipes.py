@@ -44,11 +44,12 @@ CLIMATE = Recipe(
     "a climate group",
     (
         Insert("schemas/vocabulary.py", "CLIMATE_GROUP = Words({\n",
-               '    "highland": "Above 2500 m, whatever the class.",\n'),
-        Insert("pipeline/warehouse/sql/site.sql", "'climate not given') AS climate,\n",
-               "    CASE WHEN p.elevation_m > 2500 THEN 'highland' ELSE\n"),
-        Insert("pipeline/warehouse/sql/site.sql", "        ELSE 'climate not given'\n    END",
-               " END"),
+               '    "highland": "Cool all year round.",\n'),
+        Insert("schemas/vocabulary.py", 'CLIMATE_GROUP.but(NO_CLIMATE), {\n',
+               '    "highland": "H",\n'),
+        Insert("pipeline/statistics/climate.py",
+               '        return "ET" if temps.max() > 0 else "EF"\n',
+               "    if temps.max() - temps.min() < 5:\n        return \"H\"\n"),
     ),
 )  # fmt: skip
 ROW_RULE = Recipe(

@@ -73,7 +73,10 @@ def make(folder: Path) -> None:
     for recipe in RECIPES:
         apply(recipe, copy)
     line = Line(folder)
-    line.write("reference/sites.csv", [SITE | {"elevation_m": "3000"}])
+    line.write("reference/sites.csv", [SITE])
+    normals = {"site_id": "site-a", "mean_temp_c": "13.5", "precipitation_mm": "90"}
+    months = [normals | {"month": str(month)} for month in range(1, 13)]
+    line.write("reference/climate_normals.csv", months)
     rows = sessions(30, cycle_minutes="40", power_source="zinc_air")
     line.write("site-a/sessions_2026-01.csv", rows)
     grades = dict.fromkeys(("condition_before", "condition_after_cleaning"), "whistling")
@@ -148,7 +151,7 @@ def test_files_are_screened_again_where_the_contract_asks_something_else(made):
 
 
 def test_a_climate_group_reaches_sites_and_their_sessions(made):
-    assert made.ask("SELECT climate_group FROM site") == [("highland",)]
+    assert made.ask("SELECT climate, climate_group FROM site") == [("H", "highland")]
     assert made.ask("SELECT DISTINCT climate_group FROM session_aid") == [("highland",)]
     rates = "SELECT n FROM rescue_rate WHERE grouping = 'climate_group' AND group_1 = 'highland'"
     assert (30,) in made.ask(rates)

@@ -124,8 +124,15 @@ def test_the_last_month_is_set_against_the_one_before_with_what_chance_does():
     table = table.with_columns(pl.col("month").str.to_date())
     (told,) = months.last_month({"monthly_trend": table})
     assert told == (
-        "Dead aids that sound again: 80\u202f%, was 60\u202f%; a signal, above the usual "
-        "(beyond the limits)."
+        "Dead aids that sound again: 80\u202f%, was 60\u202f%; above its usual level, beyond "
+        "chance (beyond the limits)."
+    )
+    maybe = table.with_columns(p_adjusted=pl.lit(0.05), series=pl.lit("median_moisture"))
+    (told,) = months.last_month({"monthly_trend": maybe})
+    assert told == (
+        "Median water of loads of one aid: 0.80 µL, was 0.60 µL; above its usual level, but "
+        "that may be chance, given the number of series (beyond the limits). Water moves with the "
+        "season."
     )
     assert months.months_compared({"monthly_trend": table}) == "June 2026 against May 2026"
     (quiet,) = months.last_month({"monthly_trend": table.head(2)})

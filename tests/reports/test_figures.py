@@ -18,6 +18,7 @@ from reports.figures.working_improvement import working_improvement
 from reports.methods import catalogue as methods
 from tests.disclosure.shared import shared
 from tests.reports import made_up
+from tests.reports.made_up_recovery import rate_row
 from tests.schemas.frames import TABLES
 
 RULES = [
@@ -170,21 +171,21 @@ def test_a_spread_title_names_groups_whose_intervals_are_apart(figures, seed):
     ],
 )
 def test_improvement_is_set_against_noise(low, high, rule):
-    row = made_up.rate_row("normal", "improved", "all", None, 900, 0.03, expected_by_noise=0.017)
+    row = rate_row("normal", "improved", "all", None, 900, 0.03, expected_by_noise=0.017)
     frame = pl.DataFrame([row | {"adjusted_low": low, "adjusted_high": high}])
     frame = frame.with_columns(pl.col("group_1", "group_2", "group_3").cast(pl.String))
     assert working_improvement({"rescue_rate": frame}).title.rule == rule
 
 
 def test_a_small_dead_group_gives_a_neutral_title():
-    frame = pl.DataFrame([made_up.rate_row("dead", "sounds_again", "all", None, 12, 0.5)])
+    frame = pl.DataFrame([rate_row("dead", "sounds_again", "all", None, 12, 0.5)])
     frame = frame.with_columns(pl.col("group_1", "group_2", "group_3").cast(pl.String))
     assert rescue_by_condition({"rescue_rate": frame}).title.rule == "dead.too_few"
 
 
 def test_the_dead_title_gives_the_rate_and_the_adjusted_interval():
     figure = rescue_by_condition(made_up.frames())
-    row = made_up.rate_row("dead", "sounds_again", "all", None, 820, 0.31)
+    row = rate_row("dead", "sounds_again", "all", None, 820, 0.31)
     low, high = row["adjusted_low"] * 100, row["adjusted_high"] * 100
     assert figure.title.text.startswith(
         f"Of 820 aids still dead after cleaning, {row['rate'] * 100:.0f}\u202f% sound again"
@@ -193,7 +194,7 @@ def test_the_dead_title_gives_the_rate_and_the_adjusted_interval():
 
 
 def test_unrecorded_order_of_work_is_said_in_the_title():
-    row = made_up.rate_row("dead", "sounds_again", "all", None, 820, 0.31, order_not_recorded=5)
+    row = rate_row("dead", "sounds_again", "all", None, 820, 0.31, order_not_recorded=5)
     frame = pl.DataFrame([row]).with_columns(
         pl.col("group_1", "group_2", "group_3").cast(pl.String)
     )

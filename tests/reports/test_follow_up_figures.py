@@ -3,28 +3,62 @@
 import polars as pl
 import pytest
 
-from reports.figures.after_rescue import after_rescue
+from reports.figures import cycle_dry as cycle_dry_figure
+from reports.figures.after_rescue import after_rescue, days_to_tenth
 from reports.figures.cycle_dry import cycle_dry
 from reports.figures.cycle_outcome import cycle_rescue
 from reports.figures.outcome_ladder import outcome_ladder
 from reports.figures.recheck import recheck_days, recheck_gain
 from reports.figures.repairs_avoided import repairs_avoided
+from reports.levels import with_level
 from tests.reports import made_up_follow_up as made_up
+
+AT_95 = {"confidence_level": 0.95}
 
 THIN = "\u202f"
 
 
 def test_the_next_problem_is_named_at_half_a_year():
     figure = after_rescue(made_up.frames())
-    assert figure.title.text.startswith(
-        f"20{THIN}% of rescued dead aids had a new problem within 180"
-    )
+    assert figure.title.text.startswith("One in ten rescued dead aids has a new problem within ")
+    assert f"; 20{THIN}% within 180 (" in figure.title.text
     # The made-up table follows 8 aids with other faults: too few for a curve.
     assert [panel.heading for panel in figure.panels] == [
         f"{name}, 70{THIN}% seen again" for name in ("Dead", "Weak", "Working")
     ]
     hidden = made_up.time_to_failure().with_columns(pl.lit(None, pl.Float64).alias("share_failed"))
     assert after_rescue({"time_to_failure": hidden}).title.rule == "after.too_few"
+
+
+@pytest.mark.parametrize(
+    ("shares", "lows", "highs", "told"),
+    [
+        ((0.04, 0.10, 0.14), (0.02, 0.07, 0.11), (0.06, 0.13, 0.18), "60 days (60 to 90)"),
+        ((0.04, 0.099, 0.14), (0.02, 0.07, 0.11), (0.10, 0.13, 0.18), "90 days (30 to 90)"),
+        ((0.04, 0.08, 0.12), (0.02, 0.05, 0.09), (0.06, 0.09, 0.15), "90 days (90 to over 90)"),
+        ((0.01, 0.02, 0.03), (0.0, 0.01, 0.02), (0.02, 0.03, 0.04), None),
+    ],
+)
+def test_the_days_to_a_tenth_have_limits_where_the_band_crosses(shares, lows, highs, told):
+    own = pl.DataFrame({"days": [30, 60, 90], "share_failed": shares, "adjusted_low": lows,
+                        "adjusted_high": highs})  # fmt: skip
+    assert days_to_tenth(own) == told
+
+
+def test_the_least_length_is_told_by_kind_of_load_and_exposure():
+    def kind(load, exposed, lows):
+        return [{"programme_words": "until dry", "load_kind": load, "exposed": exposed,
+                 "n": 500, "minutes": minutes, "share_dry": low + 0.01, "low": low}
+                for minutes, low in zip((30.0, 35.0), lows, strict=True)]  # fmt: skip
+
+    rows = [*kind("one_aid", "not_exposed", (0.9, 0.99)), *kind("one_aid", "exposed", (0.89, 0.9)),
+            *kind("two_aids", "exposed", (0.8, 0.95))]  # fmt: skip
+    assert cycle_dry_figure.title(pl.DataFrame(rows)).text == (
+        f"Minutes that dry 9 in 10 loads: one aid 30 (91{THIN}%), exposed 35 (91{THIN}%); two aids "
+        f"exposed 35 (96{THIN}%)"
+    )
+    never = [*kind("one_aid", "not_exposed", (0.8, 0.89)), *kind("one_aid", "exposed", (0.9, 0.99))]
+    assert cycle_dry_figure.title(pl.DataFrame(never)).rule == "dry.not_apart"
 
 
 @pytest.mark.parametrize(("last", "days"), [(30, [90, 180, 360]), (29, [90, 180])])
@@ -55,14 +89,14 @@ def test_the_ladder_sets_cleaning_against_drying():
 
 
 def test_lengths_are_named_only_where_their_intervals_are_apart():
-    figure = cycle_rescue(made_up.frames())
+    figure = cycle_rescue(with_level(made_up.frames(), AT_95))
     assert figure.title.rule == "cycle.apart"
     assert "wettest third" in figure.title.text
     rows = figure.table.filter(pl.col("moisture_third") == "wettest").to_dicts()
     short, long = (next(r for r in rows if r["minutes"] == minutes) for minutes in (20, 30))
     assert long["low"] > short["high"]
     even = made_up.cycle_length().with_columns(pl.lit(0.1).alias("low"), pl.lit(0.9).alias("high"))
-    assert cycle_rescue({"cycle_length": even}).title.rule == "cycle.not_apart"
+    assert cycle_rescue(with_level({"cycle_length": even}, AT_95)).title.rule == "cycle.not_apart"
 
 
 def test_minutes_are_withheld_where_the_maker_states_none():
@@ -81,7 +115,7 @@ def test_the_length_named_dries_nine_tenths():
         (pl.col("load_kind") == "one_aid") & (pl.col("exposed") == "not_exposed")
         & (pl.col("low") >= 0.9)
     )  # fmt: skip
-    assert f"{rows['minutes'].min():.0f} minutes" in figure.title.text
+    assert f"one aid {rows['minutes'].min():.0f} (" in figure.title.text
 
 
 @pytest.mark.parametrize("level", [None, 4.0])
@@ -92,7 +126,7 @@ def test_an_interval_is_suggested_only_with_an_action_level(level):
         "Median water: 1.0 µL under 30 days after drying, 2.6 µL after a year or more"
     )
     if level is None:
-        assert "not set an action level" in days.subtitle
+        assert "for the group's clinical lead to say" in days.subtitle
         assert (days.title.rule, days.panels) == ("no_rows", ())
     else:
         assert days.title.text == (

@@ -13,6 +13,7 @@ from reports.figures.below_detection import below_detection
 from reports.figures.look_up import look_up
 from reports.figures.moisture_by_style import moisture_by_style
 from reports.figures.moisture_contrasts import moisture_contrasts
+from reports.levels import LEVEL, with_level
 from reports.quantile_marks import quantile_marks
 from tests.disclosure.shared import shared
 from tests.reports import made_up, made_up_moisture
@@ -123,7 +124,7 @@ def random_states(seed: int) -> dict[str, pl.DataFrame]:
 @pytest.mark.parametrize("is_shared", [False, True])
 def test_no_figure_of_moisture_says_something_false(seed, is_shared):
     frames = random_states(seed)
-    frames = shared(frames, 11) if is_shared else frames
+    frames = with_level(shared(frames, 11) if is_shared else frames, made_up.SETTINGS)
     for rule in RULES:
         assert lies(rule(frames)) == []
 
@@ -169,7 +170,7 @@ def medians(*told: tuple[float, float, float]) -> pl.DataFrame:
     return pl.DataFrame(
         [
             {"label": f"g{at}", "n": 100, "median_state": "value", "median_ul": median,
-             "median_low_ul": low, "median_high_ul": high, "panel": "arid"}
+             "median_low_ul": low, "median_high_ul": high, "panel": "arid", LEVEL: 0.95}
             for at, (median, low, high) in enumerate(told)
         ]
     )  # fmt: skip

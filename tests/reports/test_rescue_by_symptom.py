@@ -5,6 +5,7 @@ import pytest
 
 from reports.figures.rescue_by_symptom import rescue_by_symptom
 from tests.reports import made_up
+from tests.reports.made_up_recovery import rate_row
 
 THIN = "\u202f"
 
@@ -28,7 +29,7 @@ def test_each_conditions_commonest_symptom_is_told():
 
 @pytest.mark.parametrize(("rate", "text"), [(0, f"0{THIN}%"), (1, f"100{THIN}%")])
 def test_a_rate_of_none_or_all_is_a_finding(rate, text):
-    row = made_up.rate_row("weak", "back_to_normal", "symptom", "noisy", 300, rate)
+    row = rate_row("weak", "back_to_normal", "symptom", "noisy", 300, rate)
     found = of(row).title
     assert (found.state, found.text) == (
         "finding", f"Noisy {text} back to normal",
@@ -36,5 +37,5 @@ def test_a_rate_of_none_or_all_is_a_finding(rate, text):
 
 
 def test_few_aids_carry_no_title():
-    row = made_up.rate_row("weak", "back_to_normal", "symptom", "noisy", 12, 0.5)
+    row = rate_row("weak", "back_to_normal", "symptom", "noisy", 12, 0.5)
     assert of(row).title.state == "nothing_to_compare"

@@ -7,7 +7,7 @@ from reports.figure import FINDING, NOTHING_CLEAR, NOTHING_TO_COMPARE
 from reports.figures.regression_to_mean import regression_to_mean
 from reports.figures.routine_arms import PARTS, routine_arms
 from reports.figures.routine_verdict import routine_verdict
-from reports.figures.routine_words import caveats, title
+from reports.figures.routine_words import answer, caveats, title
 from tests.disclosure.shared import shared
 from tests.reports.made_up import frames, routine_drying, routine_drying_verdict
 
@@ -35,25 +35,25 @@ LIMITS = {"effect": 0.025, "effect_low": 0.017, "effect_high": 0.033}
 @pytest.mark.parametrize(
     ("more", "state", "text"),
     [
-        ({}, FINDING, "Routine drying seems to help working aids: net +8.0 in 100 (6.8 to 9.2);"
+        ({}, FINDING, "Routine drying seems worth it: 8.0 in 100 gain (6.8 to 9.2), 5 asked for;"
          " stopped +0.1 (up to 0.7)"),
-        ({"basis": "planned"}, FINDING, "Routine drying helps working aids: net +8.0 in 100"
-         " (6.8 to 9.2); stopped +0.1 (up to 0.7)"),
+        ({"basis": "planned"}, FINDING, "Routine drying is worth it: 8.0 in 100 gain (6.8 to"
+         " 9.2), 5 asked for; stopped +0.1 (up to 0.7)"),
         ({"verdict": "helps_little", "rule": "net_below_worthwhile", **LIMITS}, FINDING,
-         "Routine drying seems to help few working aids: net +2.5 in 100 (1.7 to 3.3); stopped +0.1"
-         " (up to 0.7)"),
+         "Routine drying seems not worth it: 2.5 in 100 gain (1.7 to 3.3), 5 asked for; stopped"
+         " +0.1 (up to 0.7)"),
         ({"verdict": "no_effect_shown", "rule": "within_worthwhile", "effect": -0.004,
           "effect_low": -0.02, "effect_high": 0.012}, FINDING,
-         "No effect of routine drying was shown: net −0.4 in 100 (−2.0 to 1.2); stopped +0.1 (up to"
-         " 0.7)"),
+         "Routine drying seems not worth it: no gain shown, −0.4 in 100 (−2.0 to 1.2); stopped"
+         " +0.1 (up to 0.7)"),
         (HARM, FINDING, f"More aids stop after drying: 46 of 5{THIN}199, only cleaned 0 of"
          f" 6{THIN}368; 0.9 in 100 more (0.6 to 1.2)"),
         (HARM | {"basis": "interim", "planned_per_arm": 9000}, FINDING,
          f"More aids stop after drying: 46 of 5{THIN}199, only cleaned 0 of 6{THIN}368; 0.9 in 100"
          " more (0.6 to 1.2)"),
         ({"verdict": "may_harm", "rule": "net_below_zero", "effect": -0.1, "effect_low": -0.14,
-          "effect_high": -0.06}, FINDING, "Routine drying may harm working aids: net −10.0 in 100"
-         " (−14.0 to −6.0); stopped +0.1 (up to 0.7)"),
+          "effect_high": -0.06}, FINDING, "Routine drying may harm: −10.0 in 100"
+         " (−14.0 to −6.0), more worse than better; stopped +0.1 (up to 0.7)"),
         (OPEN, NOTHING_CLEAR, f"Not settled: 12 of 2{THIN}000 dried aids stopped, 11 of 1{THIN}998"
          f" only cleaned; up to 1.3 in 100 more (n = 4{THIN}000)"),
         ({"verdict": "cannot_tell", "rule": "unassessed_not_settled", "unknown_excess_high": 0.031},
@@ -61,10 +61,10 @@ LIMITS = {"effect": 0.025, "effect_low": 0.017, "effect_high": 0.033}
          f" more stopped (n = 4{THIN}000)"),
         ({"verdict": "cannot_tell", "rule": "interim", "basis": "interim", "planned_per_arm": 2500},
          NOTHING_CLEAR, f"Whether routine drying helps cannot be told: 1{THIN}970 of 2{THIN}500"
-         f" planned aids an arm (n = 4{THIN}000)"),
+         f" planned aids of each kind (n = 4{THIN}000)"),
         ({"verdict": "cannot_tell", "rule": "few_clusters"}, NOTHING_TO_COMPARE,
          f"27 of 2{THIN}850 dried working aids stopped; if drying helps cannot be told: under 10"
-         " wearers or weeks an arm"),
+         " wearers or weeks of one kind"),
         ({"verdict": "cannot_tell", "rule": "unmeasured_decide"}, NOTHING_CLEAR,
          "Whether routine drying helps cannot be told: dried aids that nobody measured decide"
          f" (n = 4{THIN}000)"),
@@ -84,11 +84,41 @@ def test_every_verdict_on_benefit_tells_the_aids_stopped_and_their_upper_limit()
         assert caveats(given)[0].startswith("Stopped working: 16 of 1\u202f970 dried aids")
 
 
+@pytest.mark.parametrize(
+    ("verdict", "rule", "start"),
+    [
+        ("helps", "net_worthwhile", "Yes"),
+        ("helps_little", "net_below_worthwhile", "No, not as a routine"),
+        ("no_effect_shown", "within_worthwhile", "No, not as a routine"),
+        ("may_harm", "net_below_zero", "No: stop"),
+        ("cannot_tell", "too_wide", "Not known yet"),
+    ],
+)
+def test_the_open_text_answers_yes_or_no_and_names_the_sites_that_are_the_exception(
+    verdict, rule, start
+):
+    given = row(verdict=verdict, rule=rule)
+    told = answer(given, ["Ash Lane"])
+    assert told.startswith(start)
+    assert "at Ash Lane working aids stop or get worse more often" in told
+    assert "That is the average" not in answer(given, [])
+    is_settled = verdict in ("helps", "helps_little", "no_effect_shown")
+    assert ("No harm is shown on average" in told) == is_settled
+    assert ("does not settle" in told) == (verdict != "cannot_tell")
+    assert "does not settle" not in answer(row(verdict=verdict, rule=rule, basis="planned"), [])
+
+
+@pytest.mark.parametrize(("sites", "more"), [(4, False), (5, True)])
+def test_four_sites_are_named_and_more_are_counted(sites, more):
+    told = answer(row(), [f"S{at}" for at in range(sites)])
+    assert ("and 1 more" in told) == more
+
+
 def test_what_is_not_settled_is_told_with_what_would_settle_it():
     told = " ".join(caveats(row(**OPEN)))
     assert (
         f"Not settled: 12 of 2{THIN}000 dried aids stopped, 11 of 1{THIN}998 only cleaned; up to"
-        f" 1.3 in 100 more cannot be excluded; about 2{THIN}345 an arm would settle it."
+        f" 1.3 in 100 more cannot be excluded; about 2{THIN}345 of each kind would settle it."
     ) in told
     unknown = caveats(row(**OPEN | {"settling_per_arm": None}))
     assert unknown[1].endswith("up to 1.3 in 100 more cannot be excluded.")
@@ -118,7 +148,10 @@ def test_a_hidden_count_is_said_to_be_hidden():
     shown = shared({"routine_drying_verdict": routine_drying_verdict(cleaned_stopped=3)}, 11)
     given = shown["routine_drying_verdict"].row(0, named=True)
     assert title(given).text.endswith("stopped hidden")
-    assert caveats(given)[0] == "How many aids stopped working is hidden: it is few in one arm."
+    assert (
+        caveats(given)[0]
+        == "How many aids stopped working is hidden: it is few among dried or cleaned aids."
+    )
     harm = title(given | {"verdict": "may_harm", "rule": "more_stopped"}).text
     assert "more aids stop after drying" in harm
     open_ = title(given | {"verdict": "cannot_tell", "rule": "stopped_not_settled"}).text
@@ -131,6 +164,7 @@ def test_stopped_aids_lead_the_drawing_and_its_table():
     assert figure.table["label"].to_list()[:2] == ["Stopped working", "Those without a record too"]
     assert figure.panels[0].heading.startswith("Stopped working")
     assert figure.alt.index("Stopped working") < figure.alt.index("net +")
+    assert figure.caveats[0].startswith("Yes, by the group's own mark.")
     assert figure.table["dried_count"][0] == 16
 
 

@@ -64,7 +64,8 @@ def test_every_shape_drawn_is_explained_by_its_name(figures):
 def test_a_legend_gives_no_shape_another_name(figures):
     """A sign of a legend is named as its shape is: the sign `square…` by "square", and so on."""
     signs = {"dot": "circle", "dot_grey": "circle", "open": "circle", "square": "square",
-             "square_orange": "square", "diamond": "diamond", "diamond_green": "diamond",
+             "square_orange": "square", "square_grey": "square", "diamond": "diamond",
+             "diamond_green": "diamond",
              "diamond_grey": "diamond", "up_orange": "triangle-up", "up_grey": "triangle-up",
              "down_orange": "triangle-down", "right_purple": "triangle-right",
              "cross": "cross"}  # fmt: skip

@@ -19,6 +19,7 @@ from reports.figure import (
     nothing_to_compare,
 )
 from reports.figures import agreement, claims, graded_rates, outcome_ladder, quality_checks
+from reports.levels import LEVEL
 from tests.disclosure.shared import shared
 from tests.reports import made_up
 
@@ -81,7 +82,7 @@ def test_titles_made_by_their_state():
 def test_groups_apart_alike_and_too_few_are_told_apart(shares, n, state):
     rows = [
         {"label": str(at), "n": n, "rate": rate, "adjusted_low": low, "adjusted_high": high,
-         "is_small": n < 30}
+         "is_small": n < 30, LEVEL: 0.95}
         for at, (rate, low, high) in enumerate(shares)
     ]  # fmt: skip
     title = rates.spread(pl.DataFrame(rows), "Aids recover", "No two are apart", "Too few aids")
@@ -98,7 +99,7 @@ def test_among_many_groups_a_small_gap_is_no_finding(gap, groups, is_found):
     shares = [low, high, *[0.5] * (groups - 2)]
     rows = [
         {"label": str(at), "n": 300, "rate": share, "adjusted_low": share - 0.07,
-         "adjusted_high": share + 0.07, "is_small": False}
+         "adjusted_high": share + 0.07, "is_small": False, LEVEL: 0.95}
         for at, share in enumerate(shares)
     ]  # fmt: skip
     title = rates.spread(pl.DataFrame(rows), "Aids recover", "No two are apart", "Too few aids")
@@ -112,7 +113,7 @@ def test_the_family_keeps_the_pairs_of_benjamini_and_hochberg():
         half = 1.959964 * 0.05
         return tuple(
             {"v": 0.5 + at * z * 0.05 * 2**0.5, "l": 0.5 + at * z * 0.05 * 2**0.5 - half,
-             "h": 0.5 + at * z * 0.05 * 2**0.5 + half} for at in (0, 1)
+             "h": 0.5 + at * z * 0.05 * 2**0.5 + half, LEVEL: 0.95} for at in (0, 1)
         )  # fmt: skip
 
     pairs = [pair(2), pair(3), pair(1)]

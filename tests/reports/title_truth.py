@@ -154,11 +154,19 @@ def every(unit, *columns, scale=100):
 
 
 def dry(rows, title):
-    """Minutes and the share dry by then are those of one row."""
-    minutes, share = re.search(r"(\d+)\s*minutes dry (\d+)", title).groups()
-    told = {(f"{row['minutes']:.0f}", f"{100 * row['share_dry']:.0f}") for row in rows
-            if row["share_dry"] is not None}  # fmt: skip
-    return [] if (minutes, share) in told else ["a row's minutes and share"]
+    """Each length and share named is a row's, and no shorter length of it dries nine tenths."""
+    wrong = []
+    told = {(f"{row['minutes']:.0f}", percent(row["share_dry"])): row for row in rows
+            if row["share_dry"] is not None and (row["low"] or 0) >= 0.9}  # fmt: skip
+    pairs = re.findall(r"(\d+) \((\d+\u202f%)\)", title)
+    for pair in pairs:
+        shorter = [row for row in rows if pair in told and row["low"] is not None
+                   and row["load_words"] == told[pair]["load_words"]
+                   and row["programme_words"] == told[pair]["programme_words"]
+                   and row["minutes"] < told[pair]["minutes"] and row["low"] >= 0.9]  # fmt: skip
+        if pair not in told or shorter:
+            wrong.append(f"the least length of {pair}")
+    return wrong if pairs else ["a length and its share"]
 
 
 def counted(of, wanted, each=None):
@@ -290,9 +298,14 @@ def site_signals(rows, title):
 
 
 def next_problem(rows, title):
-    (row,) = (row for row in rows
-              if row["condition_words"] == "Dead" and row["days"] == 180)  # fmt: skip
-    return lacking(title, percent(row["share_failed"]), percent(row["adjusted_high"]))
+    dead = [row for row in rows if row["condition_words"] == "Dead"]
+    (row,) = (row for row in dead if row["days"] == 180)
+    days = {name: min((row["days"] for row in dead if (row[name] or 0) >= 0.1), default=None)
+            for name in ("share_failed", "adjusted_high", "adjusted_low")}  # fmt: skip
+    said = "Under one in ten"
+    if days["share_failed"] is not None:
+        said = f"within {days['share_failed']:.0f} days ({days['adjusted_high']:.0f} to "
+    return lacking(title, said, percent(row["share_failed"]), percent(row["adjusted_high"]))
 
 
 def records(rows, title):
@@ -337,7 +350,12 @@ CLAIMS = {
     "sites.range": extremes, "baseline.alike": alike, "moisture.apart": most_water,
     "look_up.largest": a_row("p10_ul", "p90_ul", scale=1, digits=1),
     "centiles.tenth": a_row("p90_ul", scale=1, digits=1), "account.accepted": accepted,
-    "improved.above_noise": every("%", "rate", "expected_by_noise"),
+    "improved.above_noise": every("%", "rate"),
+    **{
+        f"routine.{rule}": a_row("effect", "effect_low", "effect_high", digits=1)
+        for rule in ("helps.net_worthwhile", "helps_little.net_below_worthwhile",
+                     "no_effect_shown.within_worthwhile")
+    },
     "arms.more": every("%", "share"),
     "spread.not_apart": not_apart("adjusted_low", "adjusted_high"),
     "trend.maybe": signals, "trend.some": signals, "trend.signals": signals,

@@ -31,7 +31,7 @@ RATES = [
 @pytest.fixture
 def con() -> Iterator[duckdb.DuckDBPyConnection]:
     connection = duckdb.connect(":memory:", config={"threads": 1})
-    for statement in macros.statements():
+    for statement in macros.statements(11):
         connection.execute(statement)
     yield connection
     connection.close()
@@ -158,13 +158,24 @@ def test_macros_last_in_a_file_and_can_be_made_again(tmp_path: Path) -> None:
     file = tmp_path / "made.duckdb"
     for _ in range(2):
         with duckdb.connect(str(file)) as connection:
-            for statement in macros.statements():
+            for statement in macros.statements(11):
                 connection.execute(statement)
     with duckdb.connect(str(file), read_only=True) as connection:
         assert math.isclose(connection.execute("SELECT wilson_high(0, 1)").fetchone()[0], 0.7935,
                             abs_tol=5e-5)  # fmt: skip
         told = connection.execute("SELECT count(*) FROM dictionary('wilson%')").fetchone()
         assert told == (2,)
+
+
+def test_the_smallest_cell_is_the_setting_unless_told() -> None:
+    with duckdb.connect(":memory:", config={"threads": 1}) as connection:
+        for statement in macros.statements(5):
+            connection.execute(statement)
+        assert one(connection, "is_small_cell(4, 40, 30)") is True
+        assert one(connection, "is_small_cell(5, 40, 30)") is False
+        assert one(connection, "is_small_cell(5, 40, 30, smallest := 6)") is True
+    macro = next(macro for macro in macros.MACROS if macro.name == "is_small_cell")
+    assert macro.signature.endswith("smallest := setting smallest_cell)")
 
 
 def test_macros_are_described() -> None:

@@ -24,7 +24,7 @@ from schemas.vocabulary import CONDITION, PROBLEM
 @pytest.fixture
 def con() -> duckdb.DuckDBPyConnection:
     connection = duckdb.connect()
-    for statement in macros.statements():
+    for statement in macros.statements(11):
         connection.execute(statement)
     return connection
 

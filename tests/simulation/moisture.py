@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 
-from pipeline.measures.moisture.moisture_distribution import COLUMNS, grouping_code, infer
+from pipeline.measures.groupings import grouping_code
+from pipeline.measures.moisture.moisture_distribution import COLUMNS, infer
 from pipeline.settings import Settings
 from pipeline.statistics.left_censored import WIDEST, bounds, cumulative, mixed, quantile
 
@@ -75,7 +76,7 @@ def counted(design: Design, loads: Loads, rng: np.random.Generator) -> dict[str,
     parts, sums, lines = [], [], []
     middle = frame["value"].median()
     for grouping in ("site_id", "all"):
-        code = pl.lit(grouping_code(grouping)).alias("grouping_id")
+        code = pl.lit(grouping_code(COLUMNS, grouping)).alias("grouping_id")
         site = pl.col("site") + 1 if grouping == "site_id" else pl.lit(None, pl.Int64)
         named = frame.with_columns(
             *nothing, code, site.alias("site_id"), site.fill_null(0).alias("cell"),

@@ -6,6 +6,7 @@ from scipy.stats import norm
 
 from pipeline.disclosure import moisture
 from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.groupings import columns_in, grouping_code, groupings_in
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import degrees_factor, icc_pooled, sums_of
@@ -20,16 +21,8 @@ from pipeline.statistics.left_censored import (
 )
 from schemas.measures.moisture_distribution import MoistureDistribution
 
-# In the order of the bits of grouping_id, highest first.
-COLUMNS = (
-    "season", "climate_group", "device_style", "exposure", "visit_reason", "cycle_programme",
-    "days_since_dry_band", "home_dryer", "site_id",
-)  # fmt: skip
-GROUPINGS = (
-    "all", "season", "climate_group", "device_style", "season+climate_group",
-    "device_style+climate_group", "season+climate_group+device_style", "exposure", "visit_reason",
-    "cycle_programme", "days_since_dry_band", "home_dryer", "site_id",
-)  # fmt: skip
+COLUMNS = columns_in("moisture_group")
+GROUPINGS = groupings_in("moisture_grouping_sets")
 QUANTILES = {"p10": 0.1, "p25": 0.25, "median": 0.5, "p75": 0.75, "p90": 0.9}
 FEWEST_LOADS = 20
 # Where readings below detection are met at limits as high as the median of all loads. (The median
@@ -37,12 +30,6 @@ FEWEST_LOADS = 20
 FEWEST_LOADS_AMONG_LIMITS = 40
 GROUP = ["is_corrected", "aids", "cell"]
 KNOWN = ("n_known", "k", "m_known", "nn_known", "yy", "yn", "yyn")
-
-
-def grouping_code(grouping: str) -> int:
-    """Return SQL's grouping_id of a grouping: one bit a column, 0 where grouped by."""
-    by = grouping.split("+")
-    return sum(0 if name in by else 1 << at for at, name in enumerate(reversed(COLUMNS)))
 
 
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
@@ -122,7 +109,9 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
             .alias("basis"),
             *(_word(counts["moisture_word"], name) for name in COLUMNS),
             pl.col("grouping_id")
-            .replace_strict({grouping_code(g): g for g in GROUPINGS}, return_dtype=pl.String)
+            .replace_strict(
+                {grouping_code(COLUMNS, g): g for g in GROUPINGS}, return_dtype=pl.String
+            )
             .alias("grouping"),
         )
         .with_columns(
@@ -195,7 +184,7 @@ def _halves(groups: pl.DataFrame, curves: pl.DataFrame, level: float) -> pl.Data
     """
     share, variance = pl.col("share_up_to"), pl.col("variance")
     binomial = share * (1 - share)
-    usual = groups.filter(pl.col("grouping_id") == grouping_code("all")).select(
+    usual = groups.filter(pl.col("grouping_id") == grouping_code(COLUMNS, "all")).select(
         "is_corrected", "aids", pl.col("median").alias("usual")
     )
     is_among_limits = pl.col("highest_met") >= pl.col("usual").fill_null(0.0)
@@ -224,7 +213,7 @@ def _halves(groups: pl.DataFrame, curves: pl.DataFrame, level: float) -> pl.Data
         .join(usual, on=["is_corrected", "aids"], how="left")
         .filter((pl.col("wearers") >= FEWEST_WEARERS) & (pl.col("n") >= fewest))
         # A climate is the same for a whole site: wearers do not tell how sites differ.
-        .filter(pl.col("grouping_id") != grouping_code("climate_group"))
+        .filter(pl.col("grouping_id") != grouping_code(COLUMNS, "climate_group"))
         .with_columns(
             pl.when((variance > 0) & (binomial > 0))
             .then(pl.min_horizontal("n", binomial / variance))
@@ -276,7 +265,7 @@ def _together(table: pl.DataFrame) -> pl.DataFrame:
 
 def _by_wearer(wearers: pl.DataFrame) -> pl.DataFrame:
     """Return the number of wearers of each group and the design effect by wearer."""
-    whole = wearers.filter(pl.col("grouping_id") == grouping_code("all"))
+    whole = wearers.filter(pl.col("grouping_id") == grouping_code(COLUMNS, "all"))
     pool = whole.select(pl.concat_str("is_corrected", "aids")).to_series().to_numpy()
     known = whole.select("is_corrected", "aids").with_columns(
         pl.Series(

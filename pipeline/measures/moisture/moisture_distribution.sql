@@ -18,12 +18,8 @@ load AS (
 counted AS (
     SELECT
         is_corrected, aids, fate, stratum, value_hundredths_ul, below,
-        grouping_id(
-            season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-            days_since_dry_band, home_dryer, site_id
-        ) AS grouping_id,
-        season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-        days_since_dry_band, home_dryer, site_id,
+        grouping_id({moisture_group}) AS grouping_id,
+        {moisture_group},
         count(*) AS loads,
         sum(dew_point_tenths_c) AS dew_points_tenths_c,
         count(dew_point_tenths_c) AS with_dew_point,
@@ -32,11 +28,7 @@ counted AS (
     WHERE is_corrected
     GROUP BY
         is_corrected, aids, fate, stratum, value_hundredths_ul, below,
-        GROUPING SETS (
-            (), (season), (climate_group), (device_style), (season, climate_group),
-            (device_style, climate_group), (season, climate_group, device_style), (exposure),
-            (visit_reason), (cycle_programme), (days_since_dry_band), (home_dryer), (site_id)
-        )
+        {moisture_grouping_sets}
     UNION ALL BY NAME
     SELECT
         is_corrected, aids, fate, stratum, value_hundredths_ul, below,
@@ -56,12 +48,8 @@ SELECT
     aids,
     fate,
     grouping_id,
-    season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-    days_since_dry_band, home_dryer, site_id,
-    hash(
-        grouping_id, season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-        days_since_dry_band, home_dryer, site_id
-    ) AS cell,
+    {moisture_group},
+    hash(grouping_id, {moisture_group}) AS cell,
     stratum,
     value_hundredths_ul / 100 AS value_ul,
     below,

@@ -6,12 +6,8 @@
 -- P and Q add up what a standard error of the intercept and of the slope moves.
 WITH chamber AS (
     SELECT
-        grouping_id(
-            season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-            days_since_dry_band, home_dryer, site_id
-        ) AS grouping_id,
-        season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-        days_since_dry_band, home_dryer, site_id,
+        grouping_id({moisture_group}) AS grouping_id,
+        {moisture_group},
         sum(round(intercept_move_ul, 6)::DECIMAL(18, 6)) FILTER (aids = 1)::DOUBLE AS p1,
         sum(round(intercept_move_ul, 6)::DECIMAL(18, 6)) FILTER (aids = 2)::DOUBLE AS p2,
         sum(round(slope_move, 6)::DECIMAL(18, 6)) FILTER (aids = 1)::DOUBLE AS q1,
@@ -21,11 +17,7 @@ WITH chamber AS (
     WHERE is_corrected AND value_hundredths_ul IS NOT NULL AND intercept_move_ul IS NOT NULL
     GROUP BY
         line_key,
-        GROUPING SETS (
-            (), (season), (climate_group), (device_style), (season, climate_group),
-            (device_style, climate_group), (season, climate_group, device_style), (exposure),
-            (visit_reason), (cycle_programme), (days_since_dry_band), (home_dryer), (site_id)
-        )
+        {moisture_grouping_sets}
 ),
 
 by_aids AS (
@@ -40,10 +32,7 @@ by_aids AS (
 SELECT
     true AS is_corrected,
     aids,
-    hash(
-        grouping_id, season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-        days_since_dry_band, home_dryer, site_id
-    ) AS cell,
+    hash(grouping_id, {moisture_group}) AS cell,
     sum(round(p * p, 6)::DECIMAL(30, 6))::DOUBLE AS constant,
     sum(round(2 * correlation * p * q, 6)::DECIMAL(30, 6))::DOUBLE AS linear,
     sum(round(q * q, 6)::DECIMAL(30, 6))::DOUBLE AS square

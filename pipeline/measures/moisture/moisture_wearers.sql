@@ -29,23 +29,15 @@ per_wearer AS (
     SELECT
         is_corrected,
         wearer,
-        grouping_id(
-            season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-            days_since_dry_band, home_dryer, site_id
-        ) AS grouping_id,
-        season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-        days_since_dry_band, home_dryer, site_id,
+        grouping_id({moisture_group}) AS grouping_id,
+        {moisture_group},
         sum(counts) FILTER (aids = 1) AS of_one,
         sum(counts) FILTER (aids = 2) AS of_two
     FROM packed
     WHERE is_corrected
     GROUP BY
         is_corrected, wearer,
-        GROUPING SETS (
-            (), (season), (climate_group), (device_style), (season, climate_group),
-            (device_style, climate_group), (season, climate_group, device_style), (exposure),
-            (visit_reason), (cycle_programme), (days_since_dry_band), (home_dryer), (site_id)
-        )
+        {moisture_grouping_sets}
     UNION ALL BY NAME
     SELECT
         is_corrected,
@@ -85,10 +77,7 @@ by_aids AS (
 SELECT
     is_corrected,
     aids,
-    hash(
-        grouping_id, season, climate_group, device_style, exposure, visit_reason, cycle_programme,
-        days_since_dry_band, home_dryer, site_id
-    ) AS cell,
+    hash(grouping_id, {moisture_group}) AS cell,
     grouping_id,
     sum(wearers * n)::BIGINT AS n,
     sum(wearers)::BIGINT AS m,

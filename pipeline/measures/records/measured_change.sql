@@ -36,12 +36,7 @@ coupler AS (
             AS ospl90_spec,
         p.gain_tolerance,
         p.ospl90_tolerance,
-        if(has_three, coalesce(b.gain_of_three, p.gain_of_three),
-            coalesce(b.gain_of_two, p.gain_of_two)) AS gain_needed,
-        if(has_three, coalesce(b.ospl90_of_three, p.ospl90_of_three),
-            coalesce(b.ospl90_of_two, p.ospl90_of_two)) AS ospl90_needed,
-        if(has_three, coalesce(b.thd_of_three, p.thd_of_three),
-            coalesce(b.thd_of_two, p.thd_of_two)) AS thd_needed
+        {change_needed_here}
     FROM session_aid AS s
     CROSS JOIN (SELECT * FROM change_needed WHERE test_box_id IS NULL) AS p
     LEFT JOIN change_needed AS b ON b.site_id = s.site_id AND b.test_box_id = s.test_box_id

@@ -12,12 +12,7 @@ pair AS (
         ln(if(r.first_thd_pct < 0.1, 0.1, r.first_thd_pct)) - ln(if(r.second_thd_pct < 0.1, 0.1, r.second_thd_pct)) AS thd,
         r.first_ein_db_spl - r.second_ein_db_spl AS ein,
         ospl90 IS NOT NULL AND thd IS NOT NULL AS has_three,
-        if(has_three, coalesce(b.gain_of_three, p.gain_of_three),
-            coalesce(b.gain_of_two, p.gain_of_two)) AS gain_needed,
-        if(has_three, coalesce(b.ospl90_of_three, p.ospl90_of_three),
-            coalesce(b.ospl90_of_two, p.ospl90_of_two)) AS ospl90_needed,
-        if(has_three, coalesce(b.thd_of_three, p.thd_of_three),
-            coalesce(b.thd_of_two, p.thd_of_two)) AS thd_needed
+        {change_needed_here}
     FROM repeat_measurement AS r
     CROSS JOIN (SELECT * FROM change_needed WHERE test_box_id IS NULL) AS p
     LEFT JOIN change_needed AS b ON b.site_id = r.site_id AND b.test_box_id = r.test_box_id

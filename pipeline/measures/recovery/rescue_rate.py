@@ -8,6 +8,7 @@ from scipy.stats import norm
 
 from pipeline.disclosure import rates
 from pipeline.disclosure.rule import CountsPeople
+from pipeline.measures.groupings import grouping_code
 from pipeline.measures.measure import WORKING_AIDS, Measure, as_table, check_words
 from pipeline.settings import Settings
 from pipeline.statistics.between_sites import between_sites
@@ -52,12 +53,6 @@ BY_SITE = "climate_group"
 FEWEST_SITES = 5
 # Conditions that visit counts tell apart.
 SEEN = ("dead", "weak")
-
-
-def grouping_code(grouping: str) -> int:
-    """Return SQL's grouping_id of a grouping: one bit a column, 0 where grouped by."""
-    by = grouping.split("+")
-    return sum(0 if name in by else 1 << at for at, name in enumerate(reversed(COLUMNS)))
 
 
 def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
@@ -260,7 +255,7 @@ def noise_limits(classes: pl.DataFrame, level: float) -> dict[str, tuple[float, 
 
 def _long(wide: pl.DataFrame) -> pl.DataFrame:
     """One row per definition that the condition has, with its sums and its group's names."""
-    codes = {grouping_code(name): name for name in GROUPINGS}
+    codes = {grouping_code(COLUMNS, name): name for name in GROUPINGS}
     named = wide.with_columns(
         pl.col("grouping_id").replace_strict(codes, return_dtype=pl.String).alias("grouping")
     )

@@ -2,15 +2,8 @@
 -- Denominator: rows of the sites table that count; its climate comes from its normals.
 SELECT
     p.*,
-    coalesce(c.climate, 'climate not given') AS climate,
-    CASE left(coalesce(c.climate, '-'), 1)
-        WHEN 'A' THEN 'tropical'
-        WHEN 'B' THEN 'arid'
-        WHEN 'C' THEN 'temperate'
-        WHEN 'D' THEN 'continental'
-        WHEN 'E' THEN 'polar'
-        ELSE 'climate not given'
-    END AS climate_group,
+    coalesce(c.climate, '{no_climate}') AS climate,
+    CASE left(coalesce(c.climate, '-'), 1) {groups} ELSE '{no_climate}' END AS climate_group,
     coalesce(c.climate LIKE 'A%', false) OR coalesce(abs(p.latitude) <= 10, false) AS has_wet_and_dry_season,
     NULL::DATE AS last_local_date
 FROM live_sites AS p

@@ -85,7 +85,7 @@ def measured(
 def run_one(con: duckdb.DuckDBPyConnection, name: str, settings: Settings) -> pl.DataFrame:
     """Run one measure."""
     set_variables(con, day(500), settings)
-    for statement in macros.statements():
+    for statement in macros.statements(11):
         con.execute(statement)
     measure = next(item for item in MEASURES if item.name == name)
     return measure.infer(counted(con, measure), settings)

@@ -1,0 +1,2 @@
+season, climate_group, device_style, exposure, visit_reason, cycle_programme, days_since_dry_band,
+home_dryer, site_id
