@@ -203,11 +203,12 @@ FigureRule = Callable[[Frames], Figure]
 
 @dataclass(frozen=True)
 class Section:
-    """A heading, a sentence of introduction and figures."""
+    """A heading, a sentence of introduction, figures, and links to what stands on other pages."""
 
     heading: str
     intro: str
     figures: tuple[FigureRule, ...]
+    links: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)

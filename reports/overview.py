@@ -21,7 +21,7 @@ MOST_NAMED = 12
 MOST_CHANGES = 5
 MOST_CHECKS = 3
 GAPS = "Records are missing, copied or unlikely more often than tolerated."
-MOST_PRINTED, LEAST_PRINTED, FEW_ROWS = 12, 8, 15
+MOST_PRINTED, LEAST_PRINTED, FEW_ROWS = 10, 8, 15
 TAGS = each_of(
     "TAGS",
     vocabulary.SEVERITY,
@@ -32,6 +32,9 @@ LINKS = {
     "care": "the evidence", "sites": "the comparison of sites", "chambers": "the chambers",
     "quality": "the records",
 }  # fmt: skip
+
+
+Expected = Mapping[tuple[str, str], float]
 
 
 @dataclass(frozen=True)
@@ -153,7 +156,7 @@ def attention(frames: Frames) -> list[Severity]:
     items = rates.table(frames, "attention_item")
     if items.is_empty():
         return []
-    names = rates.site_names(frames)
+    names, expected = rates.site_names(frames), _expected(frames)
     groups: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for item in items.sort("words", "count", "site_id", "subject", nulls_last=True).to_dicts():
         words_of = GAPS if _is_gap(item) else item["words"]
@@ -162,7 +165,7 @@ def attention(frames: Frames) -> list[Severity]:
         Severity(severity, heading, told)
         for severity, heading in SEVERITY_HEADINGS.items()
         if (told := [
-            _gaps(own, names) if words_of == GAPS else _told(own, names)
+            _gaps(own, names) if words_of == GAPS else _told(own, names, expected)
             for (its, words_of), own in groups.items() if its == severity
         ])
     ]  # fmt: skip
@@ -173,13 +176,15 @@ def attention_title(frames: Frames) -> str:
     items = rates.table(frames, "attention_item")
     if items.is_empty():
         return "Nothing needs attention"
-    told = []
-    for severity, heading in SEVERITY_HEADINGS.items():
+    told: list[str] = []
+    for severity in SEVERITY_HEADINGS:
         own = items.filter(severity=severity)
         n = own["site_id"].drop_nulls().n_unique()
         if not own.is_empty():
-            where = f"at {words.plural(n, 'site')}" if n else "in the group"
-            told.append(f"{heading[:1].lower()}{heading[1:]} {where}")
+            is_said = any(" site" in text for text in told)  # the noun, once
+            noun = words.count(n) if is_said else words.plural(n, "site")
+            where = f"at {noun}" if n else "in the group"
+            told.append(f"{TAGS[severity][:1].lower()}{TAGS[severity][1:]} {where}")
     return f"What needs attention: {', '.join(told)}"
 
 
@@ -223,11 +228,21 @@ def _some(own: list[str]) -> str:
     return f"{named} and {len(own) - MOST_CHECKS} more" if len(own) > MOST_CHECKS else named
 
 
-def _told(items: list[dict[str, Any]], names: dict[str, str]) -> Attention:
+def _expected(frames: Frames) -> Expected:
+    """Return how many were expected by site and outcome, where that is told."""
+    compared = rates.table(frames, "site_comparison")
+    if compared.is_empty():
+        return {}
+    known = compared.drop_nulls("expected").select("site_id", "outcome", "expected")
+    return {(site, outcome): expected for site, outcome, expected in known.iter_rows()}
+
+
+def _told(items: list[dict[str, Any]], names: dict[str, str], expected: Expected) -> Attention:
     items = sorted(items, key=lambda item: -(item["count"] or 0))
     first = items[0]
+    places = [_place(item, names, expected) for item in items[:MOST_NAMED]]
     return Attention(
-        first["words"], _total(items), [_place(item, names) for item in items[:MOST_NAMED]],
+        first["words"], _total(items), places,
         max(0, len(items) - MOST_NAMED), first["page"], first["anchor"], LINKS[first["page"]],
     )  # fmt: skip
 
@@ -244,7 +259,7 @@ def _total(items: list[dict[str, Any]]) -> str:
     return at if None in counts else f"{words.count(sum(counts))} {items[0]['counted_words']} {at}"
 
 
-def _place(item: dict[str, Any], names: dict[str, str]) -> Place:
+def _place(item: dict[str, Any], names: dict[str, str], expected: Expected) -> Place:
     where = names.get(item["site_id"], item["site_id"]) if item["site_id"] else None
     subject = item["subject"] if item["item_kind"] in SUBJECTS_NAMED else None
     number = ""
@@ -252,6 +267,8 @@ def _place(item: dict[str, Any], names: dict[str, str]) -> Place:
         number = words.count(item["count"])
         if item["out_of"] is not None:
             number += f" of {words.count(item['out_of'])}"
+        if item["item_kind"] == "site_outcome" and (item["site_id"], item["subject"]) in expected:
+            number += f", {words.count(expected[item['site_id'], item['subject']])} expected"
     known = ""
     if item.get("acknowledged_until"):
         known = f"known until {item['acknowledged_until']}: {item['reason']}"

@@ -218,13 +218,14 @@ class _Writer:
         sections = []
         drawn = [[views.view(figure, self.unfit) for figure in figures] for figures in made]
         for section, own in zip(page.sections, views.on_paper(drawn), strict=True):
-            legend, left = views.shared_legend(own)
+            legend, left = views.shared_legend(views.in_rows(own))
             sections.append(
                 {
                     "heading": section.heading,
                     "intro": section.intro,
                     "anchor": _anchor(section.heading),
                     "figures": left,
+                    "links": section.links,
                     "legend": legend,
                 }
             )

@@ -2,7 +2,8 @@
 
 A text writes `%level%` for the confidence level, or any dotted name of a setting between two
 percent signs, as `%smallest_cell%`; what stands there is filled in when a figure is drawn and a
-page is written. A number that no setting changes is written as it is.
+page is written. A number that no setting changes is written as it is, and a percent sign
+stands after a thin space that does not break, however a text was written.
 """
 
 import re
@@ -16,6 +17,8 @@ from reports.figure import Figure
 
 ALIAS = {"level": "confidence_level"}
 MARK = re.compile(r"%([a-z_]+(?:\.[a-z_]+)?)%")
+# One space before every percent sign, thin and not broken.
+SPACED = re.compile(r"(\d) %(?![\w%])")
 SHARES = ("confidence_level", "net_confidence")
 IN_100 = (
     "worthwhile_net_benefit", "acceptable_excess_stopped", "acceptable_excess_unknown",
@@ -30,7 +33,7 @@ def said(name: str, value: Any) -> str:
     if value is None:
         return "not set"
     if name in SHARES:
-        return f"{100 * value:.6g} %"
+        return f"{100 * value:.6g}\u202f%"
     if name in IN_100:
         return f"{100 * value:.6g}"
     return f"{value:.6g}" if isinstance(value, float) else str(value)
@@ -40,6 +43,7 @@ def fill(text: str, settings: Settings) -> str:
     """Fill in the settings that a text names; other percent signs stay."""
     if "%" not in text:
         return text
+    text = SPACED.sub("\\1\u202f%", text)
 
     def value(mark: re.Match[str]) -> str:
         name = ALIAS.get(mark[1], mark[1])

@@ -17,9 +17,13 @@ from reports.strips import NARROW, sign_svg, strip_svg
 from reports.tidy import OWN_ID
 
 BROAD_COLUMNS = 9
-# On paper pictures stand in three columns of four A4 at most: how high one may be, and all of them
-# together, in pixels as drawn; those beyond are left to the page, the highest first.
-TALLEST, ALL_ON_PAPER, SMALL_A_ROW, ROW_ON_PAPER = 800.0, 1500.0, 3, 26.0
+# On paper figures flow through three columns of four A4 at most: how high a picture may be, what
+# the columns take where no figure is parted, and what the words of one take, in pixels as drawn;
+# pictures beyond are left to the page, the highest first.
+TALLEST, ALL_ON_PAPER, WORDS_ON_PAPER = 1000.0, 7600.0, 190.0
+# A small panel is broader than a column and smaller there; drawings in a table stand in three.
+SMALL_ON_PAPER, DRAWINGS_A_ROW, ROW_ON_PAPER = 0.75, 3, 26.0
+COLUMNS_ON_PAPER, MOST_PRINTED = 3, 12
 _HEIGHT = re.compile(r'<svg viewBox="0 0 [\d.]+ [\d.]+" width="[\d.]+" height="([\d.]+)"')
 # A longer table is listed to its first rows; its CSV has them all.
 MOST_WHOLE, MOST_LISTED = 300, 100
@@ -51,6 +55,7 @@ class View:
     method: str
     source: str
     is_broad: bool
+    is_lone: bool
     paper: float
     is_tall: bool
     choices: tuple[dict[str, Any], ...]
@@ -69,17 +74,37 @@ def view(figure: Figure, unfit: list[str]) -> View:
 
 def on_paper(sections: Sequence[Sequence[View]]) -> list[list[View]]:
     """Leave the highest pictures of a page to the screen, so that it prints on four A4 at most."""
-    heights = sorted((one.paper, at, place) for at, views in enumerate(sections)
-                     for place, one in enumerate(views))  # fmt: skip
-    left, tall = ALL_ON_PAPER, set()
-    for height, at, place in heights:
-        left -= height
-        if height > TALLEST or left < 0:
+    every = [(at, place, one) for at, views in enumerate(sections)
+             for place, one in enumerate(views)]  # fmt: skip
+    left = ALL_ON_PAPER - WORDS_ON_PAPER * len(every)
+    tall = set()
+    for at, place, one in sorted(every, key=lambda item: (_taken(item[2]), *item[:2])):
+        left -= _taken(one)
+        if one.panels and (one.paper > TALLEST or left < 0):
             tall.add((at, place))
     return [
         [replace(one, is_tall=(at, place) in tall) for place, one in enumerate(views)]
         for at, views in enumerate(sections)
     ]
+
+
+def _taken(one: View) -> float:
+    """Return what a picture takes of the columns of paper: a broad one stands across all."""
+    return one.paper * (COLUMNS_ON_PAPER if one.is_broad else 1)
+
+
+def in_rows(views: Sequence[View]) -> list[View]:
+    """Mark the figures of a section that have a row of two columns for themselves."""
+    placed: list[View] = []
+    waiting = False
+    for one in views:
+        if one.is_broad and waiting:
+            placed[-1] = replace(placed[-1], is_lone=True)
+        placed.append(replace(one, is_lone=one.is_broad))
+        waiting = not one.is_broad and not waiting
+    if waiting:
+        placed[-1] = replace(placed[-1], is_lone=True)
+    return placed
 
 
 def shared_legend(views: Sequence[View]) -> tuple[tuple[LegendEntry, ...], list[View]]:
@@ -130,13 +155,13 @@ def _paper(panels: Sequence[Mapping[str, Any]]) -> float:
     tables = sum(_height_of_html(panel["html"]) for panel in panels if panel["kind"] == "html")
     small = [_height(panel["wide"]) for panel in panels if panel["kind"] == "small"]
     pairs = [_height(panel["narrow"]) for panel in panels if panel["kind"] == "pair"]
-    return tables + sum(pairs) + max(small, default=0.0) * -(-len(small) // SMALL_A_ROW)
+    return tables + sum(pairs) + sum(small) * SMALL_ON_PAPER
 
 
 def _height_of_html(html: str) -> float:
     """Return about how high a table of cells, or drawings side by side, stand on paper."""
     drawings = sum(float(height) for height in _HEIGHT.findall(html))
-    return ROW_ON_PAPER * html.count("<tr") + drawings / SMALL_A_ROW
+    return ROW_ON_PAPER * html.count("<tr") + drawings / DRAWINGS_A_ROW
 
 
 def _height(svg: str) -> float:
@@ -158,7 +183,7 @@ def _view(figure: Figure, panels: list[dict[str, Any]]) -> View:
     return View(
         id=figure.id,
         question=figure.question,
-        title=figure.title.text,
+        title=figure.title.text.replace("(n = ", "(n\u00a0=\u00a0"),
         rule=figure.title.rule,
         state=figure.title.state,
         subtitle=first.rstrip(".") + "." if first else "",
@@ -178,7 +203,8 @@ def _view(figure: Figure, panels: list[dict[str, Any]]) -> View:
         method=figure.method_anchor,
         source=figure.source_table,
         is_broad=figure.is_broad or (not panels and len(figure.columns) > BROAD_COLUMNS),
-        paper=_paper(panels),
+        is_lone=False,
+        paper=_paper(panels) if panels else ROW_ON_PAPER * min(figure.table.height, MOST_PRINTED),
         is_tall=False,
         choices=figure.look_up.choices if figure.look_up else (),
         # Inert data, written so that it cannot end its element.

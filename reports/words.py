@@ -101,6 +101,12 @@ def between(low: float | None, high: float | None, digits: int = 0) -> str:
     return f"{number(low * 100, digits)} to {percent(high, digits)}"
 
 
+def interval(low: float | None, high: float | None, digits: int = 0) -> str:
+    """Print an interval of shares with its name, "interval 21 to 27 %"."""
+    text = between(low, high, digits)
+    return text if text.startswith("interval") else f"interval {text}"
+
+
 def number(value: float | None, digits: int = 1) -> str:
     """Print a number with fixed decimals, a true minus sign and no negative zero."""
     if value is None or math.isnan(value):
@@ -137,6 +143,15 @@ def cut_within(text: str, length: int = 40) -> str:
     if len(text) <= length or not comma or len(end) > length // 2:
         return cut(text, length)
     return f"{cut(start, length - len(end) - 2)}, {end}"
+
+
+def abbreviated(text: str) -> str:
+    """Write each name of a list that ends in its abbreviation as the abbreviation alone."""
+    parts = text.split(", ")
+    return ", ".join(
+        part[:-1].rpartition("(")[2] if part.endswith(")") and "(" in part else part
+        for part in parts
+    )
 
 
 def cut(text: str, length: int = 40) -> str:

@@ -131,7 +131,7 @@ def recheck(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
 
 
 def cycles(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
-    """Hide small rows of cycle_length, and lengths at which few further loads were dry."""
+    """Hide small rows of cycle_length, and lengths at which few further loads were dry or ended."""
     by = ["aspect", "cycle_programme", "exposed", "load_kind", "condition_before", "moisture_third"]
     told = frame.sort(*by, "minutes")
     n, events = numbers(told, "n"), numbers(told, "events")
@@ -143,7 +143,20 @@ def cycles(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:
         "events", "share", "share_dry", "share_left_damp", "low", "high", "saved_minutes",
     )  # fmt: skip
     shown = without(without(told, few, ("n", "wearers")), small, others)
+    running = small | _few_running(told, by, is_load, smallest_cell)
+    shown = without(shown, running, ("loads_at_risk",))
     return without(shown, is_small(numbers(told, "left_out"), smallest_cell), ("left_out",))
+
+
+def _few_running(told: pl.DataFrame, by: list[str], is_load: Flags, smallest_cell: int) -> Flags:
+    """Tell at which lengths loads still drying would tell how few ended, or ended not dry."""
+    n, at_risk = numbers(told, "n"), numbers(told, "loads_at_risk")
+    dry_before = told.select(pl.col("events").shift(1).over(by).fill_null(0).alias("dry"))
+    small = is_small(at_risk, smallest_cell)
+    for ended in (n - at_risk, np.maximum(n - at_risk - numbers(dry_before, "dry"), 0)):
+        small |= is_small(ended, smallest_cell)
+        small |= is_load & _steps(told.select(by), ended, small | np.isnan(ended), smallest_cell)
+    return small
 
 
 def ladder(frame: pl.DataFrame, smallest_cell: int) -> pl.DataFrame:

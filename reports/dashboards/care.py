@@ -4,7 +4,6 @@ from reports import cautions
 from reports.figure import Dashboard, Section
 from reports.figures.claims import claims
 from reports.figures.graded_rates import graded_rates
-from reports.figures.look_up import look_up
 from reports.figures.not_assessed import not_assessed
 from reports.figures.regression_to_mean import regression_to_mean
 from reports.figures.repeatability import repeatability
@@ -49,9 +48,13 @@ CARE = Dashboard(
             (rescue_by_exposure, rescue_by_style),
         ),
         Section(
-            "One reading",
-            "The form answers on this page alone, offline; nothing that is typed is kept or sent.",
-            (look_up,),
+            "Water in an aid, and dryers at home",
+            "Water that a chamber reads stands on the page of moisture.",
+            (),
+            (
+                ("Is one reading a lot? The form", "moisture.html#look-up"),
+                ("Does a dryer at home go with drier aids?", "moisture.html#moisture-home-dryer"),
+            ),
         ),
     ),
     cautions=cautions.ALL,

@@ -4,6 +4,7 @@ from reports import cautions
 from reports.figure import Dashboard, Section
 from reports.figures.below_detection import below_detection
 from reports.figures.home_dryer import home_dryer
+from reports.figures.look_up import look_up
 from reports.figures.moisture_by_cell import moisture_by_cell
 from reports.figures.moisture_by_season import moisture_by_season
 from reports.figures.moisture_by_style import moisture_by_style
@@ -18,6 +19,14 @@ MOISTURE = Dashboard(
     lead="Readings of drying chambers that read right or are corrected by dose checks, in "
     "microlitres.",
     sections=(
+        Section(
+            "Is one reading a lot?",
+            "Compare a reading with aids of the same style, dried as long ago, in the same climate "
+            "and season, that came working to a clean-and-check. A humid summer is the summer of a "
+            "temperate or continental climate, or the wet season of a tropical one. The form "
+            "answers on this page alone, offline; nothing that is typed is kept or sent.",
+            (look_up, moisture_centiles),
+        ),
         Section(
             "One aid or two, and readings below detection",
             "The unit is the load: what was in the chamber together.",
@@ -35,12 +44,6 @@ MOISTURE = Dashboard(
             (home_dryer,),
         ),
         Section("Style", "", (moisture_by_style,)),
-        Section(
-            "Is one reading a lot?",
-            "Compare a reading with aids of the same style, dried as long ago, that came working "
-            "to a clean-and-check.",
-            (moisture_centiles,),
-        ),
         Section(
             "Season and climate",
             "Seasons follow the hemisphere; in tropical climates they are wet and dry.",

@@ -173,5 +173,5 @@ def _says(row: dict[str, object]) -> str:
     name, days, share = row["condition_words"], row["days"], row["share_failed"]
     if share is None:
         return f"{name}, {days} days: too few aids to show."
-    limits = words.between(row["adjusted_low"], row["adjusted_high"])  # type: ignore[arg-type]
-    return f"{name}: {words.percent(share)} by {days} days, interval {limits}."  # type: ignore[arg-type]
+    limits = words.interval(row["adjusted_low"], row["adjusted_high"])  # type: ignore[arg-type]
+    return f"{name}: {words.percent(share)} by {days} days, {limits}."  # type: ignore[arg-type]

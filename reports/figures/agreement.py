@@ -136,16 +136,18 @@ def _changed(given: pl.DataFrame, moment: str, which: str) -> str | None:
         return None
     row = rows.row(0, named=True)
     before, after = row["outside_before"] / row["assessed"], row["outside_after"] / row["assessed"]
-    low, high = row["difference_low"], row["difference_high"]
+    side, ends = ("fewer", ("low", "high")) if row["difference"] >= 0 else ("more", ("high", "low"))
+    sign = 100 if side == "fewer" else -100
+    low, high = (row[f"difference_{end}"] for end in ends)
     limits = (
         "limits not known"
         if low is None
-        else f"{words.number(low * 100)} to {words.number(high * 100)} points"
+        else f"{words.number(low * sign)} to {words.number(high * sign)} points"
     )
     return (
         f"Of {words.count(row['assessed'])} {which} with both measurements, "
         f"{words.percent(before, 1)} were outside specification before and "
-        f"{words.percent(after, 1)} after: {words.number(row['difference'] * 100)} points fewer "
+        f"{words.percent(after, 1)} after: {words.number(row['difference'] * sign)} points {side} "
         f"({limits})."
     )
 

@@ -114,8 +114,11 @@ def title(frame: pl.DataFrame) -> Title:
         named = f"{len(short)} of {known.height} chambers"
     else:
         named = listed(short).replace("; ", " and ")
+    shares = known.filter(pump="outside")["pump_short_share"]
+    often = "over a tenth" if shares.null_count() else words.percent(shares.min())  # type: ignore[arg-type]
+    more = " or more" if len(short) > 1 and not shares.null_count() else ""
     return finding(
-        "boiling.often", f"{named}: water could not have boiled in over a tenth of cycles"
+        "boiling.often", f"{named}: pressure too high for water to boil in {often}{more} of cycles"
     )
 
 

@@ -112,7 +112,7 @@ def title(frame: pl.DataFrame) -> Title:
     if apart.is_empty():
         return nothing_clear(
             "carry.none",
-            "No order of runs is shown to read apart from the day's first run",
+            "Later runs of a day are not shown to read apart from its first",
             rates.sum_of(known.filter(ordered_by=known["ordered_by"][0]), "n"),
         )
     row = apart.sort(pl.col("ratio_to_first").log().abs(), "label").row(-1, named=True)

@@ -106,7 +106,7 @@ def to_do(frame: pl.DataFrame) -> list[str]:
 def _to_do(row: Mapping[str, Any]) -> str:
     mean = row["mean_error_tolerances"]
     off = ""
-    if mean is not None and row["standing"] != FINE:
+    if mean is not None and (SIGNS[row["standing"]] == FAULT or row["standing"] == "correctable"):
         side = "high" if mean > 0 else "low"
         off = f", reads {words.number(abs(mean))} tolerances {side} on average"
     beside = f", {row['beside_words']}" if row["beside_words"] else ""

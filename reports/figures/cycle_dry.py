@@ -33,7 +33,7 @@ COLUMNS = (
     TableColumn("minutes", "Minutes", "count"),
     TableColumn("n", "Loads", "count"),
     TableColumn("events", "Dry by then", "count"),
-    TableColumn("not_dry", "Not seen dry by then", "count"),
+    TableColumn("loads_at_risk", "Still drying just before", "count"),
     TableColumn("share_left_damp", "Left damp", "share", 1),
     TableColumn("share_dry", "Dry", "share", 1),
     TableColumn("low", "Dry, low", "share", 1),
@@ -67,7 +67,7 @@ def cycle_dry(frames: Frames) -> Figure:
     first = pl.concat([told.head(1), sizes]).unique(group, keep="first", maintain_order=True)
     chosen = first.head(MOST_PANELS).select(group)
     drawn = known.join(chosen, on=group, how="semi", maintain_order="left")
-    shown = curves.still_followed(drawn, "not_dry").drop_nulls("share_dry")
+    shown = curves.still_followed(drawn, "loads_at_risk").drop_nulls("share_dry")
     ticks = tuple(sorted(set(shown["minutes"].to_list())))
     across = charts.Scale(
         0.0, max(ticks, default=0.0) + 5.0, "minutes", ".0f",
@@ -75,10 +75,10 @@ def cycle_dry(frames: Frames) -> Figure:
     )  # fmt: skip
     panels = [
         curves.when(
-            part, x="minutes", value="share_dry", low="low", high="high", followed="not_dry",
+            part, x="minutes", value="share_dry", low="low", high="high", followed="loads_at_risk",
             across=across, upward=charts.Scale(0.0, 1.0, "share of loads dry"),
-            followed_words="not seen dry",
-            heading=f"Programme '{part['programme_words'][0]}': {part['load_words'][0]}",
+            followed_words="drying",
+            heading=f"Programme “{part['programme_words'][0]}”: {part['load_words'][0]}",
         )
         for part in shown.partition_by(group, maintain_order=True)
     ]  # fmt: skip
@@ -89,8 +89,8 @@ def cycle_dry(frames: Frames) -> Figure:
         kind="when",
         title=title(drawn),
         subtitle=f"n = {rates.total(counted)} loads of chambers that stop when dry; cycles ended "
-        "by time limit, fault or hand are censored; band: log-log %level% interval, by wearer; the "
-        "curve ends where under 30 loads are not yet seen dry.",
+        "by time limit, fault or hand are censored; band: log-log %level% interval, by wearer; "
+        "numbers below and the curve's end (under 30): loads still drying just before.",
         alt=rates.alt_of(shown.rename({"share_dry": "rate"}), "Curves with bands by minutes."),
         source_table="cycle_length",
         method_anchor="cycle-length",
@@ -110,8 +110,8 @@ def caveats(frame: pl.DataFrame) -> tuple[str, ...]:
     fixed = frame.filter(~pl.col("is_time_known") & (pl.col("n") > 0))
     said = [
         "Dry is the chamber's own stop rule, seen only when the cycle ends; not cause and effect. "
-        "Not seen dry: still running by then, or ended earlier by time limit, fault or hand. No "
-        "cycle shorter than its maker states.",
+        "Drying: loads whose cycle ran that long; those stopped earlier by time limit, fault or "
+        "hand count up to then. No cycle shorter than its maker states.",
     ]
     if fixed.height:
         names = ", ".join(words.cut(name, 30) for name in fixed["programme_words"].unique().sort())
@@ -149,7 +149,6 @@ def loads(frames: Frames) -> pl.DataFrame:
             .alias("load_words"),
             pl.col("minutes").map_elements(lambda v: f"{v:.0f} minutes", pl.String)
             .fill_null("not known").alias("label"),
-            (pl.col("n") - pl.col("events")).alias("not_dry"),
         )
         .with_columns(
             pl.struct("programme_words", "load_words", "label", "share_dry", "low", "high")
@@ -171,7 +170,7 @@ def title(drawn: pl.DataFrame) -> Title:
     if (one["low"].fill_null(0.0) < NINE_TENTHS).all():
         return nothing_clear(
             "dry.not_apart",
-            f"One aid, programme '{words.cut(programme, 20)}': no length clearly dries nine tenths "
+            f"One aid, programme “{words.cut(programme, 20)}”: no length clearly dries nine tenths "
             "of loads",
             one["n"].max(),  # type: ignore[arg-type]
         )
@@ -199,5 +198,5 @@ def _says(row: dict[str, object]) -> str:
     name = f"{row['programme_words']}, {row['load_words']}, {row['label']}"
     if row["share_dry"] is None:
         return f"{name}: not shown."
-    limits = words.between(row["low"], row["high"])  # type: ignore[arg-type]
-    return f"{name}: {words.percent(row['share_dry'])} dry, interval {limits}."  # type: ignore[arg-type]
+    limits = words.interval(row["low"], row["high"])  # type: ignore[arg-type]
+    return f"{name}: {words.percent(row['share_dry'])} dry, {limits}."  # type: ignore[arg-type]

@@ -92,6 +92,7 @@ def _figure(
         legend=(
             LegendEntry("dot", "dot: the share"),
             LegendEntry("thick", "line: %level% interval"),
+            charts.SMALL,
         ),
         caveats=CAVEATS,
     )  # fmt: skip
@@ -118,6 +119,8 @@ def by_length(frames: Frames, aspect: str) -> pl.DataFrame:
             pl.col("minutes")
             .map_elements(lambda v: f"{v - 10:.0f} to {v:.0f} minutes", pl.String)
             .alias("length_words"),
+            ((pl.col("n") < rates.FEWEST_AIDS) | (pl.col("wearers") < rates.FEWEST_WEARERS))
+            .fill_null(value=True).alias("is_small"),
             pl.struct("n")
             .map_elements(
                 lambda r: "n hidden" if r["n"] is None else f"n {words.count(r['n'])}", pl.String
@@ -164,5 +167,5 @@ def _says(row: dict[str, object]) -> str:
     name = f"{row['condition_words']}, {row['label']}"
     if row["share"] is None:
         return f"{name}: too few aids to show."
-    limits = words.between(row["low"], row["high"])  # type: ignore[arg-type]
-    return f"{name}: {words.percent(row['share'])}, interval {limits}."  # type: ignore[arg-type]
+    limits = words.interval(row["low"], row["high"])  # type: ignore[arg-type]
+    return f"{name}: {words.percent(row['share'])}, {limits}."  # type: ignore[arg-type]

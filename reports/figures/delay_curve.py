@@ -80,9 +80,15 @@ def title(frame: pl.DataFrame) -> Title:
     return finding(
         "delay.apart",
         f"{aids}: {words.percent(first['share'])} recover after "
-        f"{words.plural(first['delay_hours'], 'hour')}, {words.percent(last['share'])} after "
-        f"{words.plural(last['delay_hours'], 'hour')} (association)",
+        f"{_long(first['delay_hours'])}, {words.percent(last['share'])} after "
+        f"{_long(last['delay_hours'])} (association)",
     )
+
+
+def _long(hours: float) -> str:
+    """Print a delay in hours, from two whole days on in days."""
+    is_days = hours >= 48 and hours % 24 == 0
+    return words.plural(hours // 24, "day") if is_days else words.plural(hours, "hour")  # type: ignore[arg-type]
 
 
 def _subtitle(frame: pl.DataFrame, period: str) -> str:

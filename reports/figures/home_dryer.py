@@ -24,12 +24,14 @@ LABELS = each_of("LABELS", vocabulary.HOME_DRYER.but("unknown"), {
     "electric": "electric dryer at home",
 })  # fmt: skip
 CONTRAST = ("cliffs_delta", "delta_low", "delta_high", "p_adjusted", "verdict")
+PAIRS = ("drier_of_100", "drier_low", "drier_high")
 COLUMNS = (
     TableColumn("label", "At home"),
     *moisture.COLUMNS[1:14],
+    TableColumn("drier_of_100", "Drier in of 100 pairs with none", "number", 0),
+    TableColumn("drier_low", "Low", "number", 0),
+    TableColumn("drier_high", "High", "number", 0),
     TableColumn("cliffs_delta", "Difference (Cliff's delta)", "number", 2),
-    TableColumn("delta_low", "Low", "number", 2),
-    TableColumn("delta_high", "High", "number", 2),
     TableColumn("p_adjusted", "p, adjusted", "number", 3),
     *moisture.COLUMNS[15:],
 )
@@ -79,8 +81,8 @@ def home_dryer(frames: Frames) -> Figure:
             *moisture.legend(frame),
             LegendEntry(
                 "dot",
-                "dot: share of pairs with a load of no dryer at home in which this one is the "
-                "wetter, less the share in which it is the drier; line: its interval",
+                "dot: of 100 pairs with an aid of no dryer at home, in how many this one is the "
+                "drier (ties as half); line: its interval; dashed line: as often as not",
             ),
         ),
         caveats=(
@@ -95,9 +97,15 @@ def contrast(frames: Frames) -> pl.DataFrame:
     """Return the contrasts of dryers at home by group; none have no rows."""
     given = rates.table(frames, "moisture_contrast")
     if given.is_empty():
-        empty = dict.fromkeys(CONTRAST, pl.Float64) | {"verdict": pl.String}
+        empty = dict.fromkeys((*CONTRAST, *PAIRS), pl.Float64) | {"verdict": pl.String}
         return pl.DataFrame(schema={"group_1": pl.String, **empty})
-    return given.filter(pl.col("grouping") == "home_dryer").select("group_1", *CONTRAST)
+    own = given.filter(pl.col("grouping") == "home_dryer").select("group_1", *CONTRAST)
+    against = pl.col("group_1") != "none"  # the row of none is set against the dryers
+    drier = (
+        pl.when(against).then(50 * (1 - pl.col(name))).alias(told)
+        for told, name in zip(PAIRS, ("cliffs_delta", "delta_high", "delta_low"), strict=True)
+    )
+    return own.with_columns(drier)
 
 
 def title(frame: pl.DataFrame) -> Title:
@@ -134,22 +142,19 @@ def _compared(frame: pl.DataFrame) -> Panel | None:
     if rows.is_empty():
         return None
     said = rows.with_columns(
-        pl.struct("label", "cliffs_delta", "delta_low", "delta_high")
-        .map_elements(_says, pl.String)
-        .alias("says"),
+        pl.struct("label", *PAIRS).map_elements(_says, pl.String).alias("says"),
         pl.lit("").alias("n_words"),
     )
     return charts.intervals(
-        said, value="cliffs_delta", outer_low="delta_low", outer_high="delta_high",
-        scale=charts.Scale(-1, 1, "wetter in pairs with none at home, less drier", ".1f",
-                           (-1.0, -0.5, 0.0, 0.5, 1.0)),
-        heading="Against no dryer at home", reference=0.0,
+        said, value="drier_of_100", outer_low="drier_low", outer_high="drier_high",
+        scale=charts.Scale(0, 100, "drier in so many of 100 pairs with none at home", ".0f",
+                           (0.0, 25.0, 50.0, 75.0, 100.0)),
+        heading="Against no dryer at home", reference=50.0,
     )  # fmt: skip
 
 
 def _says(row: dict[str, float | str | None]) -> str:
-    values = [row[name] for name in ("cliffs_delta", "delta_low", "delta_high")]
-    delta, low, high = (words.number(v, 2) for v in values if not isinstance(v, str))
-    if row["delta_low"] is None:
-        return f"{row['label']}: difference {delta}, interval not known."
-    return f"{row['label']}: difference {delta} ({low} to {high})."
+    drier, low, high = (words.number(row[name], 0) for name in PAIRS)  # type: ignore[arg-type]
+    if row["drier_low"] is None:
+        return f"{row['label']}: the drier in {drier} of 100 pairs, interval not known."
+    return f"{row['label']}: the drier in {drier} of 100 pairs ({low} to {high})."

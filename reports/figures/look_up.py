@@ -134,23 +134,22 @@ def cells(frames: Frames) -> pl.DataFrame:
 
 
 def title(frame: pl.DataFrame) -> Title:
-    """Name the widest usual range among whole kinds of aid."""
+    """Say above what one in ten aids reads, from the kind with the least to that with the most."""
     whole = frame.filter(
         pl.all_horizontal(pl.col(name).is_null() for name in CELL[1:])
         & (pl.col("p90_state") == "value")
-        & (pl.col("p10_state").is_in(["value", "below_limit"]))
-    ).sort("wearers", "style_words", descending=[True, False])
+    ).sort("p90_ul", "style_words")
     if whole.is_empty():
         return nothing_to_compare(
             "look_up.offered", "What is usual depends on the kind of aid and the season"
         )
-    row = whole.row(0, named=True)
-    low = "below detection" if row["p10_state"] == "below_limit" else words.number(row["p10_ul"])
-    return finding(
-        "look_up.largest",
-        f"{words.cut(row['style_words'], 40)}: usual is {low} to "
-        f"{words.number(row['p90_ul'])}\u00a0µL",
-    )
+    least, most = (whole.row(at, named=True) for at in (0, -1))
+    said = [
+        f"{words.number(row['p90_ul'])}\u00a0µL, {words.cut(words.label(row['device_style']), 28)}"
+        for row in (least, most)
+    ]
+    ends = said[0] if whole.height == 1 else ", to ".join(said)
+    return finding("look_up.range", f"One in ten working aids brings more than {ends}")
 
 
 def choices(frame: pl.DataFrame) -> tuple[dict[str, Any], ...]:

@@ -28,7 +28,9 @@ def moisture_by_season(frames: Frames) -> Figure:
     frame = moisture.spoken(
         found.with_columns(
             pl.col(season).map_elements(words.label, pl.String, skip_nulls=False).alias("label"),
-            pl.col(climate).map_elements(words.label, pl.String, skip_nulls=False).alias("panel"),
+            pl.col(climate)
+            .map_elements(words.sentence, pl.String, skip_nulls=False)
+            .alias("panel"),
         ).sort(words.position(climate, "climate_group"), words.position(season, "season"))
     )
     frame = frame.with_columns(

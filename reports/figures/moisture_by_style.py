@@ -17,7 +17,7 @@ def moisture_by_style(frames: Frames) -> Figure:
             "It needs loads of one aid, read by chambers with dose checks.",
         )  # fmt: skip
     frame = moisture.spoken(rates.named(found, "device_style"))
-    title = moisture_titles.spread(frame, "Most water", "styles")
+    title = moisture_titles.spread(frame, "Median water", "styles")
     return moisture.figure(
         frames, frame, id_="moisture-by-style", question=QUESTION, title=title, heading="Style"
     )

@@ -31,22 +31,24 @@ COLUMNS = (
     TableColumn("heading", "By"),
     TableColumn("label", "Group"),
     TableColumn("verdict_words", "Reads"),
+    TableColumn("wetter_of_100", "Wetter in of 100 pairs with others", "number", 0),
+    TableColumn("wetter_low", "Low", "number", 0),
+    TableColumn("wetter_high", "High", "number", 0),
     TableColumn("cliffs_delta", "Difference (Cliff's delta)", "number", 2),
-    TableColumn("delta_low", "Low", "number", 2),
-    TableColumn("delta_high", "High", "number", 2),
     TableColumn("p_adjusted", "p, adjusted", "number", 3),
     TableColumn("sites", "Sites", "count"),
     TableColumn("highest_limit_ul", "Equal up to, µL", "number", 2),
     TableColumn("why", "Withheld because"),
 )
+PAIRS = {"wetter_of_100": "cliffs_delta", "wetter_low": "delta_low", "wetter_high": "delta_high"}
 SCALE = charts.Scale(
-    -1, 1, "wetter in pairs with others, less drier",
-    ".1f", (-1.0, -0.5, 0.0, 0.5, 1.0),
+    0, 100, "wetter in so many of 100 pairs with others",
+    ".0f", (0.0, 25.0, 50.0, 75.0, 100.0),
 )  # fmt: skip
 
 
 def moisture_contrasts(frames: Frames) -> Figure:
-    """Draw Cliff's delta of each group against the others, one panel a kind of group."""
+    """Draw how often each group is the wetter of a pair, one panel a kind of group."""
     given = rates.table(frames, "moisture_contrast")
     if given.is_empty():
         return rates.nothing(
@@ -67,7 +69,7 @@ def moisture_contrasts(frames: Frames) -> Figure:
         "correctable, each group against the other loads of the sites that have it; line: %level% "
         "interval by wearer, of climate by site; readings up to the highest detection limit count "
         "as equal.",
-        alt=rates.alt_of(frame, "Dots with intervals around 0, one a group."),
+        alt=rates.alt_of(frame, "Dots with intervals around 50, one a group."),
         source_table="moisture_contrast",
         method_anchor="moisture-contrasts",
         table=frame,
@@ -76,8 +78,8 @@ def moisture_contrasts(frames: Frames) -> Figure:
         legend=(
             LegendEntry(
                 "dot",
-                "dot: share of pairs with another group's load in which this "
-                "group's is the wetter, less the share in which it is the drier",
+                "dot: of 100 pairs with another group's load, in how many this group's is the "
+                "wetter (ties as half); dashed line: as often as not",
             ),
             charts.OUTER,
         ),
@@ -123,6 +125,7 @@ def _named(given: pl.DataFrame, grouping: str) -> pl.DataFrame:
     return (
         chosen.sort(order, "group_1")
         .with_columns(
+            *((50 * (1 + pl.col(name))).alias(told) for told, name in PAIRS.items()),
             label.alias("label"),
             pl.lit(HEADINGS[grouping]).alias("heading"),
             pl.col("verdict").replace_strict(VERDICTS).alias("verdict_words"),
@@ -131,7 +134,7 @@ def _named(given: pl.DataFrame, grouping: str) -> pl.DataFrame:
         .with_columns(
             pl.when(pl.col("why") == "").then("verdict_words").otherwise("why").alias("n_words"),
             pl.concat_str("label", pl.lit(f" ({HEADINGS[grouping].lower()})")).alias("said"),
-            pl.struct("label", "verdict_words", "cliffs_delta", "delta_low", "delta_high")
+            pl.struct("label", "verdict_words", *PAIRS)
             .map_elements(_says, pl.String)
             .alias("says"),
         )
@@ -142,15 +145,14 @@ def _panel(rows: pl.DataFrame) -> Panel | None:
     if rows.is_empty():
         return None
     return charts.intervals(
-        rows, value="cliffs_delta", outer_low="delta_low", outer_high="delta_high", scale=SCALE,
-        heading=rows["heading"][0], reference=0.0,
+        rows, value="wetter_of_100", outer_low="wetter_low", outer_high="wetter_high", scale=SCALE,
+        heading=rows["heading"][0], reference=50.0,
     )  # fmt: skip
 
 
 def _says(row: dict[str, float | str | None]) -> str:
     text = f"{row['label']}: {row['verdict_words']}"
-    if row["delta_low"] is None:
+    if row["wetter_low"] is None:
         return f"{text}."
-    numbers = [row[name] for name in ("cliffs_delta", "delta_low", "delta_high")]
-    delta, low, high = (words.number(n, 2) for n in numbers if not isinstance(n, str))
-    return f"{text}, difference {delta} ({low} to {high})."
+    wetter, low, high = (words.number(row[name], 0) for name in PAIRS)  # type: ignore[arg-type]
+    return f"{text}, the wetter in {wetter} of 100 pairs ({low} to {high})."

@@ -13,7 +13,7 @@ def moisture_one_or_two(frames: Frames) -> Figure:
     """Draw one-aid loads beside the mean of pairs."""
     parts = [
         found.with_columns(pl.lit(name).alias("label"))
-        for aids, name in ((1, "one aid"), (2, "two aids, mean of the pair"))
+        for aids, name in ((1, "one aid"), (2, "two aids (mean of the pair)"))
         if not (found := moisture.loads(frames, "all", aids)).is_empty()
     ]
     if not parts:
@@ -24,7 +24,7 @@ def moisture_one_or_two(frames: Frames) -> Figure:
     frame = moisture.spoken(pl.concat(parts))
     return moisture.figure(
         frames, frame, id_="moisture-one-or-two", question=QUESTION,
-        title=moisture_titles.spread(frame, "Most water per aid", "kinds of load"),
+        title=moisture_titles.spread(frame, "Median water per aid", "kinds of load"),
         heading="Load",
         subtitle="water read per aid, corrected by the chamber's dose checks; a load of two is "
         "one observation, its mean",

@@ -10,6 +10,7 @@ from reports import words
 from reports.figure import Title, finding, nothing_clear, nothing_to_compare
 from reports.levels import z_of
 
+MOST_LETTERS = 110
 WANTED = ("median_ul", "median_low_ul", "median_high_ul")
 
 
@@ -50,7 +51,7 @@ def spread(frame: pl.DataFrame, start: str, groups: str, looked_at: int | None =
 
     Args:
         frame: rows with label, n, median_state, the median and its limits.
-        start: "Most water".
+        start: "Median water".
         groups: the groups' name in the plural.
         looked_at: pairs that were compared; those of the frame where not given.
     """
@@ -63,12 +64,19 @@ def spread(frame: pl.DataFrame, start: str, groups: str, looked_at: int | None =
         return nothing_clear(
             "moisture.not_apart", f"No two {groups} are clearly apart in median water", loads(rows)
         )
-    most, least = (words.cut_within(row["label"], 26) for row in (top, low))
-    return finding(
-        "moisture.apart",
-        f"{start}: {most}, median {words.number(top['median_ul'])}\u00a0µL; least: {least}, "
-        f"{words.number(low['median_ul'])}\u00a0µL",
-    )
+    return finding("moisture.apart", _extremes(start, top, low, is_pair=len(rows) == 2))
+
+
+def _extremes(start: str, top: dict[str, Any], low: dict[str, Any], *, is_pair: bool) -> str:
+    """Say the highest and the lowest median; names keep the word that varies, shortened or not."""
+    most, least = ("", "") if is_pair else ("most ", "least ")
+    medians = [f"{words.number(row['median_ul'])}\u00a0µL" for row in (top, low)]
+    for shorter in (str, words.abbreviated, lambda name: words.cut_within(name, 24)):
+        names = [shorter(row["label"]) for row in (top, low)]
+        text = f"{start}: {most}{medians[0]}, {names[0]}; {least}{medians[1]}, {names[1]}"
+        if len(text) <= MOST_LETTERS:
+            break
+    return text
 
 
 def few(rows: Sequence[dict[str, Any]], groups: str) -> str:
@@ -89,7 +97,7 @@ def within_climates(frame: pl.DataFrame, groups: str) -> Title:
     ]  # fmt: skip
     looked_at = sum(pairs(own) for _, own in climates)
     told = [
-        (own["n"].sum() or 0, spread(own, f"{name}, most water", groups, looked_at))
+        (own["n"].sum() or 0, spread(own, f"{name}, median water", groups, looked_at))
         for name, own in climates
     ]
     apart = [(n, said) for n, said in told if said.rule == "moisture.apart"]

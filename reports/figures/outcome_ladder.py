@@ -57,9 +57,8 @@ def outcome_ladder(frames: Frames) -> Figure:
         question=QUESTION,
         kind="compare",
         title=title(every),
-        subtitle=f"n = {rates.total(seen)} problems seen, each in one place: seen, works after "
-        "cleaning, works after drying, or returned, repaired, replaced; line: %level% interval "
-        "adjusted for wearers.",
+        subtitle=f"n = {rates.total(seen)} problems, each counted once, in the state in which it "
+        "ended; line: %level% interval adjusted for wearers.",
         alt=rates.alt_of(every.rename({"share": "rate"}), "Dots with intervals, step by step."),
         source_table="outcome_ladder",
         method_anchor="ladder",
@@ -186,5 +185,5 @@ def _says(row: dict[str, object]) -> str:
     name = f"{row['condition_words']}, {row['label']}"
     if row["share"] is None:
         return f"{name}: too few aids to show."
-    limits = words.between(row["low"], row["high"])  # type: ignore[arg-type]
-    return f"{name}: {words.percent(row['share'])}, interval {limits}."  # type: ignore[arg-type]
+    limits = words.interval(row["low"], row["high"])  # type: ignore[arg-type]
+    return f"{name}: {words.percent(row['share'])}, {limits}."  # type: ignore[arg-type]

@@ -26,7 +26,7 @@ COLUMNS = (
     TableColumn("threshold", "Threshold", "share", 1),
     TableColumn("advice", "Fix"),
 )
-MOST = 120
+MOST, MOST_NAME = 120, 16
 
 
 def quality_checks(frames: Frames) -> Figure:
@@ -44,12 +44,18 @@ def quality_checks(frames: Frames) -> Figure:
             "data_quality", "data-quality", f"{words.count(checked.height)} checks were made.",
         )  # fmt: skip
     checks = (
-        frame.group_by("check").agg(pl.col("months_over").sum(), pl.len().cast(pl.Int64).alias("n"))
+        frame.group_by("check").agg(
+            pl.col("months_over").sum(), pl.len().cast(pl.Int64).alias("n"),
+            pl.col("label").first().alias("site"),
+        )
         .sort("months_over", "check", descending=[True, False])
         .with_columns(
             pl.col("check").alias("label"),
-            pl.struct("n").map_elements(lambda r: words.plural(r["n"], "site"), pl.String)
-            .alias("n_words"),
+            # One site is named.
+            pl.struct("n", "site").map_elements(
+                lambda r: words.cut(r["site"], MOST_NAME) if r["n"] == 1
+                else words.plural(r["n"], "site"), pl.String
+            ).alias("n_words"),
             pl.struct("check", "n", "months_over").map_elements(
                 lambda r: f"{r['check']}: {words.plural(r['months_over'], 'site-month')} over at "
                 f"{words.plural(r['n'], 'site')}.",
@@ -131,5 +137,6 @@ def title(frame: pl.DataFrame) -> Title:
         )
     return finding(
         "quality.most",
-        f"Over at most sites ({first['n']}): {words.cut(first['check'], 60)}",
+        f"Over at most sites: {words.cut(first['check'], 60)}, at "
+        f"{words.plural(first['n'], 'site')}",
     )

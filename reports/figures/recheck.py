@@ -16,7 +16,7 @@ from reports.figure import (
 from schemas import measure_words, vocabulary
 from schemas.meaning import each_of, labels
 
-GAIN = "How much water does an aid gain between dryings?"
+GAIN = "How much water do aids hold, by the time since their last drying?"
 DAYS = "When do a tenth of aids hold more water than calls for a check?"
 BANDS = labels(vocabulary.DAYS_SINCE_DRY_BAND.but("first_seen"))
 MONTHS = each_of("MONTHS", measure_words.SUGGESTED_MONTHS, {

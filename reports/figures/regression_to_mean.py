@@ -130,6 +130,6 @@ def title(frame: pl.DataFrame) -> Title:
         )  # fmt: skip
     return finding(
         "rtm.some",
-        f"In {more.height} of {known.height} styles low first gains rise by more than chance alone "
+        f"In {more.height} of {known.height} styles low first gains rise by more than noise alone "
         "explains",
     )

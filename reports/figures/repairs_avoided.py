@@ -86,7 +86,7 @@ def repairs_avoided(frames: Frames) -> Figure:
         title=title(every),
         subtitle=f"n = {_most(every, 'n')} episodes that began dead or weak after cleaning, ended "
         f"working and went back to the wearer; {_most(every, 'not_rescued')} ended not working. "
-        "Sent on: repaired or replaced. Line: %level% interval adjusted for wearers.",
+        "Sent on: repaired or replaced within 90 days. Line: %level% interval, by wearer.",
         alt=" ".join(["Dots with intervals: repairs or replacements fewer.",
                       *every["says"].to_list()]),
         source_table="repairs_avoided",
@@ -109,7 +109,7 @@ def _numbers(every: pl.DataFrame) -> Panel:
     return charts.intervals(
         every.with_columns(_absent("avoided")), value="avoided", low="low", high="high",
         scale=charts.Scale(low, _rounded_up(top), "repairs or replacements fewer", ",.0f"),
-        heading="Fewer repairs or replacements", reference=0.0 if low < 0 else None,
+        heading="Fewer repairs or replacements within 90 days", reference=0.0 if low < 0 else None,
     )  # fmt: skip
 
 
@@ -253,8 +253,8 @@ def title(every: pl.DataFrame) -> Title:
         )
     return finding(
         "repairs.fewer",
-        f"At most about {_whole(row['avoided'])} ({_interval(row)}) fewer repairs or "
-        f"replacements in 90 days{_if_anyway(row)}",
+        f"Drying may have spared at most {_whole(row['avoided'])} ({_interval(row)}) repairs or "
+        f"replacements{_if_anyway(row)}",
     )
 
 
@@ -267,8 +267,8 @@ def _too_few(every: pl.DataFrame) -> str:
 def _if_anyway(row: dict[str, object]) -> str:
     share = row["share_recovering_anyway"]
     if share == 0:
-        return ", if none recover anyway"
-    return f", if {words.percent(share)} recover anyway"  # type: ignore[arg-type]
+        return ", had none recovered anyway"
+    return f", had {words.percent(share)} recovered anyway"  # type: ignore[arg-type]
 
 
 def _interval(row: dict[str, object]) -> str:
@@ -297,8 +297,8 @@ def _share_says(row: dict[str, object]) -> str:
     name = words.sentence(str(row["group_1"]))
     if row["value"] is None:
         return f"{name}: no share to show."
-    limits = words.between(row["low"], row["high"])  # type: ignore[arg-type]
-    return f"{name}: {words.percent(row['value'])}, interval {limits}."  # type: ignore[arg-type]
+    limits = words.interval(row["low"], row["high"])  # type: ignore[arg-type]
+    return f"{name}: {words.percent(row['value'])}, {limits}."  # type: ignore[arg-type]
 
 
 def _most(every: pl.DataFrame, name: str) -> str:

@@ -145,7 +145,7 @@ def title(frame: pl.DataFrame) -> Title:
     rows = frame.filter(pl.col("measure") == "hfa_gain").to_dicts()
     if not rows or rows[0]["change_needed"] is None:
         return nothing_to_compare("repeat.no_gain", "No gain was measured twice")
-    words_of = "measured" if rows[0]["basis"] == "repeats" else "assumed"
+    words_of = "from the group's own repeats" if rows[0]["basis"] == "repeats" else "assumed"
     return finding(
         "repeat.gain",
         f"Gain must change by more than {words.number(rows[0]['change_needed'], 1)} dB to count "

@@ -115,7 +115,7 @@ def later_cycles(frame: pl.DataFrame) -> Title | None:
 rescue_by_exposure = rescue_by_group(
     Grouped(
         "rescue-by-exposure", "exposure", "Exposure",
-        "Does the way the water came in matter?",
+        "Do aids recover equally often, however the water came in?",
         "Dead aids sound again most often",
         "Dead aids: no two kinds of exposure are clearly apart",
         "Dead aids: too few to set two kinds of exposure side by side",
@@ -126,7 +126,7 @@ rescue_by_exposure = rescue_by_group(
 rescue_by_delay = rescue_by_group(
     Grouped(
         "rescue-by-delay", "delay_band", "Delay before drying",
-        "Does it matter how soon a wet aid is dried?",
+        "Do wet aids recover more often the sooner they are dried?",
         "Dead aids sound again most often",
         "Dead aids: no two delays are clearly apart",
         "Dead aids: too few to set two delays side by side",
@@ -158,7 +158,7 @@ rescue_by_cycle = rescue_by_group(
 )  # fmt: skip
 rescue_by_style = rescue_by_group(
     Grouped(
-        "rescue-by-style", "device_style", "Style", "Does the build of the aid matter?",
+        "rescue-by-style", "device_style", "Style", "Do aids of all styles recover equally often?",
         "Dead aids sound again most often", "Dead aids: no two styles are clearly apart",
         "Dead aids: too few to set two styles side by side",
         preposition="for ",

@@ -73,8 +73,12 @@ def title(frame: pl.DataFrame) -> Title:
             if (rows := [row for row in firm if row["condition_before"] == condition])
         ]
         if told:
-            shares = ", ".join(f"{row['label']} {words.percent(row['rate'])}" for row in told)
-            said.append(f"{shares} {outcome}")
+            shares = ", ".join(
+                f"{words.label(row['condition_before'])} ({row['label']}) "
+                f"{words.percent(row['rate'])}"
+                for row in told
+            )
+            said.append(f"{outcome}: {shares}")
     if not said:
         return nothing_to_compare("symptom.too_few", "Too few aids of any one symptom for a rate")
     text = "; ".join(said)

@@ -207,8 +207,8 @@ def _rows(frames: Frames) -> pl.DataFrame:
             )  # fmt: skip
     return pl.concat(parts).with_columns(
         pl.struct("label", "share", "low", "high").map_elements(
-            lambda r: f"{r['label']}: {words.percent(r['share'], 1)}, interval "
-            f"{words.between(r['low'], r['high'], 1)}." if r["share"] is not None
+            lambda r: f"{r['label']}: {words.percent(r['share'], 1)}, "
+            f"{words.interval(r['low'], r['high'], 1)}." if r["share"] is not None
             else f"{r['label']}: too few to show.", pl.String
         ).alias("says"),
     )  # fmt: skip

@@ -108,7 +108,8 @@ def title(frame: pl.DataFrame) -> Title:
         # That nothing differs is what was found, in every feature.
         return finding(
             "baseline.alike",
-            "Dried and cleaned-only aids were alike in everything recorded beforehand",
+            f"Dried and only cleaned aids were alike, within ±{APART}, in all {known.height} "
+            "features recorded",
         )
     worst = apart.sort(pl.col("standardised_difference").abs()).row(-1, named=True)
     return finding(

@@ -58,7 +58,9 @@ def routine_thirds(frames: Frames) -> Figure:
     reach = max([0.04, *[0.02 * (int(v / 0.02) + 1) for v in ends]])
     panel = charts.intervals(
         frame, value="effect", low="effect_low", high="effect_high", reference=0.0,
-        scale=charts.Scale(-reach, reach, "share improved less share worsened or stopped", "+.0%"),
+        scale=charts.Scale(
+            -reach, reach, "improved less worse or stopped, percentage points", "+.0%"
+        ),
     )  # fmt: skip
     return Figure(
         id="routine-thirds",

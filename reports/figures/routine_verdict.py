@@ -15,8 +15,8 @@ CLUSTERS = each_of(
     "CLUSTERS", measure_words.CLUSTER, {"wearer": "wearer", "site_week": "site and week"}
 )
 HARM = (
-    ("any", "stopped", "newcombe", "Stopped working", ORANGE, "circle"),
-    ("any", "stopped_or_unknown", "newcombe", "Those without a record too", ORANGE, "diamond"),
+    ("any", "stopped", "newcombe", "Stopped working", BLUE, "circle"),
+    ("any", "stopped_or_unknown", "newcombe", "Those without a record too", BLUE, "diamond"),
 )
 NET = (
     ("any", "net_benefit", "stratified", "Better less worse or stopped", BLUE, "circle"),
@@ -86,11 +86,16 @@ def _panels(frame: pl.DataFrame, worth: float, safe: float) -> tuple[Panel, ...]
         return ()
     found = []
     for is_harm, heading, axis, band in (
-        (True, "Stopped working, right is harm", "share stopped, dried less cleaned only", safe),
+        (
+            True,
+            "Stopped working, right is harm",
+            "stopped: dried less cleaned only, percentage points",
+            safe,
+        ),
         (
             False,
             "Net gain: more better than worse, right is benefit",
-            "share better less share worse or stopped",
+            "better less worse or stopped, percentage points",
             worth,
         ),
     ):
@@ -119,7 +124,12 @@ def _rows(frames: Frames) -> pl.DataFrame:
             pl.lit(shape).alias("shape"), pl.lit(part != "net_benefit").alias("is_harm"),
         ))  # fmt: skip
     rows = pl.concat(parts)
+    # What stands on the side of harm with its whole interval is marked so.
+    is_worse = (
+        pl.when("is_harm").then(pl.col("effect_low") > 0).otherwise(pl.col("effect_high") < 0)
+    )
     return rows.with_columns(
+        pl.when(is_worse).then(pl.lit(ORANGE)).otherwise("colour").alias("colour"),
         pl.lit("").alias("n_words"),
         pl.col("cluster").replace_strict(
             CLUSTERS, default=None, return_dtype=pl.String

@@ -218,7 +218,7 @@ def _panels(frame: pl.DataFrame) -> tuple[Panel | HtmlPanel, ...]:
         frame, IS_APART, "site", "without a verdict of difference",
         value="ratio", low="ratio_low", high="ratio_high", outer_low="widened_low",
         outer_high="widened_high", reference=1.0,
-        scale=charts.Scale(0.0, top, "observed over expected", ".1f"),
+        scale=charts.Scale(0.0, top, "times the expected number", ".1f"),
     )  # fmt: skip
 
 

@@ -67,7 +67,7 @@ def compared_worsened(frames: Frames) -> Figure:
     panels = many.intervals(
         frame, IS_APART, "site", "without a verdict of difference",
         value="excess", low="excess_low", high="excess_high", reference=0.0,
-        scale=charts.Scale(-far, far, "share beyond the other sites", ".1%"),
+        scale=charts.Scale(-far, far, "beyond the other sites, percentage points", "+.1%"),
     )  # fmt: skip
     return Figure(
         id=ID,
@@ -84,10 +84,10 @@ def compared_worsened(frames: Frames) -> Figure:
         columns=COLUMNS,
         panels=panels,
         legend=(
-            LegendEntry("line", "dashed line: as the other sites"),
+            LegendEntry("line", "dashed line: as many as expected"),
             LegendEntry("dot", "dot: as expected"),
-            LegendEntry("up_orange", "triangle up: more than expected"),
-            LegendEntry("down_orange", "triangle down: fewer than expected"),
+            LegendEntry("up_orange", "triangle up: higher than expected"),
+            LegendEntry("down_orange", "triangle down: lower than expected"),
             LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=(RELATIVE, EVENT, OPEN),

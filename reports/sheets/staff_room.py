@@ -11,10 +11,11 @@ from markupsafe import Markup
 from reports import cautions, edition, rates, words
 from reports.check_words import check
 from reports.figure import Frames
+from reports.harmed import harmed_sites
 from reports.sheets.month_bars import bars
 from reports.sheets.sheet import MOST_NAME, Sheets
 from schemas import outcomes
-from schemas.chambers import told
+from schemas.chambers import HARM, told
 
 MONTHS = 12
 MOST_CHAMBERS, MOST_TO_DO, MOST_CHECKS, MOST_ADVICE = 3, 2, 2, 90
@@ -138,14 +139,16 @@ def _chambers(
     known = {} if standings.is_empty() else {
         row["dryer_id"]: row for row in standings.filter(pl.col("site_id") == site).to_dicts()
     }  # fmt: skip
-    checked = _dose_checks(frames, site, month)
+    checked, is_harmed = _dose_checks(frames, site, month), site in harmed_sites(frames)
     earlier = dict(before.select("dryer_id", "runs").rows())
     found = []
     for row in now.to_dicts():
         days, last = checked.get(row["dryer_id"], ("none", None))
         removed = known.get(row["dryer_id"], {}).get("removed_on")
         is_gone = removed is not None and removed < _months_before(month, -1)
-        standing, todo = _standing(known.get(row["dryer_id"], {}), is_newest=is_newest)
+        standing, todo = _standing(
+            known.get(row["dryer_id"], {}), is_newest=is_newest, is_harmed=is_harmed
+        )
         found.append([
             ("not named" if row["dryer_id"] is None else words.cut(row["dryer_id"], 18))
             + (f" (removed {words.day(removed)})" if is_gone else ""),
@@ -168,13 +171,13 @@ def _to_do(chambers: list[list[str]]) -> list[tuple[str, str]]:
     ]  # fmt: skip
 
 
-def _standing(chamber: dict[str, Any], *, is_newest: bool) -> tuple[str, str]:
+def _standing(chamber: dict[str, Any], *, is_newest: bool, is_harmed: bool) -> tuple[str, str]:
     """Word a chamber's standing and what to do; an earlier month's are not known any more."""
     if not is_newest or not chamber:
         return "not known" if is_newest else LATER, "–"
     if chamber["removed_on"] is not None:
         return "removed", NOTHING
-    said = told(chamber["standing"], chamber["pump"])
+    said = [*told(chamber["standing"], chamber["pump"]), *([HARM] if is_harmed else [])]
     return words.label(chamber["standing"]), " ".join(word.advice for word in said) or NOTHING
 
 

@@ -45,6 +45,10 @@ class CycleLength(Table):
     events: int = column(
         "Aids rescued or returned; loads dry by then.", unit="aids or loads", ge=0, required=True
     )
+    loads_at_risk: int = column(
+        "Loads still drying just before then, by which the curve is carried on; null for aids.",
+        unit="loads", ge=0,
+    )  # fmt: skip
     share: float = column("Share of aids rescued or returned.", unit="share 0-1", ge=0, le=1)
     share_dry: float = column(
         "Share of loads dry by then: 1 minus Kaplan-Meier, cycles ended by time limit or fault"

@@ -15,8 +15,8 @@ def address(tmp_path_factory):
         {"moisture_centile": made_up.moisture_centile()}, made_up.RUN, made_up.SETTINGS,
         settings_changed={},
     )  # fmt: skip
-    file = tmp_path_factory.mktemp("care") / "care.html"
-    file.write_text(texts["care.html"], encoding="utf-8")
+    file = tmp_path_factory.mktemp("moisture") / "moisture.html"
+    file.write_text(texts["moisture.html"], encoding="utf-8")
     return file.as_uri()
 
 
@@ -63,7 +63,7 @@ def test_the_answer_by_the_page_itself_under_its_policy(page, style, reading, wo
 
 def test_below_detection_is_tied_and_takes_no_number(page):
     page.get_by_label("Kind of aid").select_option("cic")
-    page.get_by_label("Below detection").check()
+    page.get_by_role("checkbox", name="Below detection").check()
     said = page.get_by_role("status").inner_text()
     assert said.startswith("Usual: tied with those below detection")
     assert said.endswith("Without a number: 10th: under 0.50 µL.")
@@ -92,7 +92,7 @@ def test_by_keyboard_alone(page):
     page.keyboard.type("9")
     assert "More than usual" in page.get_by_role("status").inner_text()
     page.keyboard.press("Enter")
-    assert page.url.endswith("care.html")
+    assert page.url.endswith("moisture.html")
 
 
 def test_accessible_narrow_and_dark(chromium, address):

@@ -230,11 +230,13 @@ def test_no_step_of_the_ladder_is_small_or_follows(seed):
 
 def test_lengths_of_cycles_at_which_few_more_loads_are_dry_are_hidden():
     events = [3, 14, 20, 40, 95, 97]
+    at_risk = [100, 96, 85, 70, 40, 4]
     labels = {"aspect": "dry", "cycle_programme": "auto", "exposed": "exposed",
               "load_kind": "one_aid", "condition_before": None, "moisture_third": None}  # fmt: skip
     frame = pl.DataFrame(
         [
-            labels | {"minutes": 10.0 + 5 * at, "n": 100, "wearers": 90, "events": k, "left_out": 4}
+            labels | {"minutes": 10.0 + 5 * at, "n": 100, "wearers": 90, "events": k, "left_out": 4,
+                      "loads_at_risk": at_risk[at]}
             for at, k in enumerate(events)
         ]
     ).with_columns(
@@ -247,8 +249,39 @@ def test_lengths_of_cycles_at_which_few_more_loads_are_dry_are_hidden():
     # 3 is few, 20 follows 14 by 6, and of 95 and 97 under 11 are not dry.
     assert shown["events"].to_list() == [None, 14, None, 40, None, None]
     assert shown["share_left_damp"].null_count() == 4
+    # Where dry loads may be told: 4 had ended before 15 minutes, and 10 not dry before 25.
+    assert shown["loads_at_risk"].to_list() == [None] * 6
     assert shown["left_out"].null_count() == 6
     assert shown["n"].to_list() == [100] * 6
+
+
+def test_loads_still_drying_are_told_where_none_of_what_ended_is_few():
+    frame = pl.DataFrame(
+        {
+            "minutes": [10.0, 15.0, 20.0, 25.0],
+            "events": [0, 20, 60, 80],
+            "loads_at_risk": [200, 200, 180, 108],
+            "n": [200] * 4,
+            "wearers": [150] * 4,
+            "left_out": [0] * 4,
+        }
+    ).with_columns(
+        pl.lit("dry").alias("aspect"),
+        pl.lit("one_aid").alias("load_kind"),
+        *(
+            pl.lit(None, pl.String).alias(name)
+            for name in ("cycle_programme", "exposed", "condition_before", "moisture_third")
+        ),
+        *(
+            pl.lit(0.5).alias(name)
+            for name in ("share", "share_dry", "share_left_damp", "low", "high", "saved_minutes")
+        ),
+    )
+    shown = shared({"cycle_length": frame}, 11)["cycle_length"]
+    # Before 25 minutes 92 ended, 32 of them not dry.
+    assert shown["loads_at_risk"].to_list() == [200, 200, 180, 108]
+    one_more = frame.with_columns(pl.Series("loads_at_risk", [200, 199, 180, 108]))
+    assert shared({"cycle_length": one_more}, 11)["cycle_length"]["loads_at_risk"][1] is None
 
 
 def test_small_groups_of_the_recheck_go_and_so_does_what_would_reveal_them():

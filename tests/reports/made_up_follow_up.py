@@ -76,6 +76,7 @@ def cycle_length() -> pl.DataFrame:
     empty = {"cycle_programme": None, "exposed": None, "load_kind": None, "condition_before": None,
              "moisture_third": None, "share": None, "share_dry": None, "share_left_damp": None,
              "saved_minutes": None, "stated_cycle_minutes": None, "is_time_known": True,
+             "loads_at_risk": None,
              "left_out": 0}  # fmt: skip
     for aspect, rate in (("rescued", 0.5), ("returned_in_30_days", 0.05)):
         for condition in ("dead", "weak", "other_fault"):
@@ -98,7 +99,8 @@ def cycle_length() -> pl.DataFrame:
                     rows.append(empty | {
                         "aspect": aspect, "cycle_programme": "auto", "exposed": exposed,
                         "load_kind": kind, "minutes": float(minutes), "n": 900, "wearers": 700,
-                        "events": round(900 * share), "share_dry": share, "low": low, "high": high,
+                        "events": round(900 * share), "loads_at_risk": 20 * (50 - minutes),
+                        "share_dry": share, "low": low, "high": high,
                         "share_left_damp": 1 - share, "stated_cycle_minutes": 20.0,
                         "saved_minutes": 45.0 - minutes if minutes >= 20 else None,
                     })  # fmt: skip

@@ -4,6 +4,8 @@ import json
 import re
 from collections.abc import Iterator
 
+import polars as pl
+
 from reports import states
 from reports.figure import NOTHING_CLEAR, NOTHING_TO_COMPARE, Figure
 
@@ -32,11 +34,12 @@ def _lies(figure: Figure) -> Iterator[tuple[str, str]]:
     if "median_state" not in figure.table.columns or "p10_state" not in figure.table.columns:
         return
     drawn_below = False
+    named = "label" if "label" in figure.table.columns else "style_words"
     for panel in figure.drawings:
         for spec in filter(None, (panel.wide, panel.narrow)):
             for record in spec["datasets"]["rows"]:
                 if "from_10" in record or "drawn" in record:
-                    rows = figure.table.filter(label=record["label"]).to_dicts()
+                    rows = figure.table.filter(pl.col(named) == record["label"]).to_dicts()
                     yield from _marks(record, rows)
                     drawn_below |= record.get("below") is not None
     signs = {entry.sign for entry in figure.legend}

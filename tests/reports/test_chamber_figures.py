@@ -139,7 +139,7 @@ def test_chambers_short_of_boiling_are_named():
     figure = boiling.boiling(made_up.frames())
     assert figure.title == finding(
         "boiling.often",
-        "Fir Row, dryer-06: water could not have boiled in over a tenth of cycles",
+        "Fir Row, dryer-06: pressure too high for water to boil in 20\u202f% of cycles",
     )
     few = made_up.dryer_calibration().with_columns(pump=pl.lit("too_few_to_say"))
     assert boiling.boiling({"dryer_calibration": few}).title.state == NOTHING_TO_COMPARE

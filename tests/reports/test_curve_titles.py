@@ -21,6 +21,6 @@ def test_a_curve_has_a_finding_only_where_its_ends_differ(low, high, rule):
     assert title.rule == rule
     if rule == "delay.apart":
         assert title.text == (
-            "Wet problem aids: 60\u202f% recover after 3 hours, 42\u202f% after 168 hours "
+            "Wet problem aids: 60\u202f% recover after 3 hours, 42\u202f% after 7 days "
             "(association)"
         )

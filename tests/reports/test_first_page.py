@@ -47,7 +47,7 @@ def test_an_item_names_its_places_and_counts_them():
     harm, safety, result, record = overview.attention(made_up.frames())
     names = dict(zip(made_up.SITES, made_up.NAMES, strict=True))
     (item,) = harm.told
-    assert item.places == [overview.Place(names["site-02"], "31 of 400")]
+    assert item.places == [overview.Place(names["site-02"], "31 of 400, 28 expected")]
     assert (item.page, item.anchor, item.total) == ("sites", "compared-worsened", "")
     (cells,) = safety.told
     # One count is hidden: no sum is told, and the number known stands at its place.

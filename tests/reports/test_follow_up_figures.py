@@ -109,6 +109,18 @@ def test_minutes_are_withheld_where_the_maker_states_none():
     assert cycle_dry({"cycle_length": fixed}).title.text == "The time to dry cannot be known yet"
 
 
+def test_a_curve_of_drying_ends_where_under_30_loads_still_dry():
+    figure = cycle_dry(made_up.frames())
+    drawn = [row["minutes"] for row in figure.panels[0].wide["datasets"]["rows"]]
+    # 100 loads are drying just before 45 minutes.
+    assert max(drawn) == 45
+    fewer = made_up.cycle_length().with_columns(
+        pl.when(pl.col("minutes") == 45).then(29).otherwise("loads_at_risk").alias("loads_at_risk")
+    )
+    drawn = cycle_dry({"cycle_length": fewer}).panels[0].wide["datasets"]["rows"]
+    assert max(row["minutes"] for row in drawn) == 40
+
+
 def test_the_length_named_dries_nine_tenths():
     figure = cycle_dry(made_up.frames())
     rows = figure.table.filter(
@@ -138,13 +150,13 @@ def test_an_interval_is_suggested_only_with_an_action_level(level):
 def test_repairs_are_a_counterfactual_and_never_more_than_it_says():
     figure = repairs_avoided(made_up.frames())
     assert figure.title.text == (
-        "At most about 500 (450 to 550) fewer repairs or replacements in 90 days, if none recover "
-        "anyway"
+        "Drying may have spared at most 500 (450 to 550) repairs or replacements, had none "
+        "recovered anyway"
     )
     (told,) = (text for text in figure.caveats if text.startswith("Had the aids"))
     assert told == (
         "Had the aids that drying rescued been sent on as often as those it did not rescue, about "
-        "500 (450 to 550) fewer repairs or replacements within 90 days, if none recover anyway. "
+        "500 (450 to 550) fewer repairs or replacements within 90 days, had none recovered anyway. "
         "Those not rescued may be worse aids, so read it as at most; some repairs are put off, not "
         "avoided."
     )
@@ -153,7 +165,9 @@ def test_repairs_are_a_counterfactual_and_never_more_than_it_says():
     assert headings[1:] == ["Sent on within 90 days, if not rescued",
                             "Sent on within 90 days, after a rescue"]  # fmt: skip
     one = made_up.repairs_avoided().filter(pl.col("share_recovering_anyway") == 0.25)
-    assert f", if 25{THIN}% recover anyway" in repairs_avoided({"repairs_avoided": one}).title.text
+    assert (
+        f", had 25{THIN}% recovered anyway" in repairs_avoided({"repairs_avoided": one}).title.text
+    )
     free = made_up.repairs_avoided().with_columns(pl.lit(None, pl.Float64).alias("net_value"))
     assert "No money is shown" in " ".join(repairs_avoided({"repairs_avoided": free}).caveats)
 

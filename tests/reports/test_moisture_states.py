@@ -177,18 +177,18 @@ def medians(*told: tuple[float, float, float]) -> pl.DataFrame:
 
 
 def test_titles_of_medians_by_their_state():
-    apart = moisture_titles.spread(medians((4, 3.5, 4.5), (2, 1.5, 2.5)), "Most water", "styles")
+    apart = moisture_titles.spread(medians((4, 3.5, 4.5), (2, 1.5, 2.5)), "Median water", "styles")
     assert (apart.state, apart.rule) == (FINDING, "moisture.apart")
-    near = moisture_titles.spread(medians((4, 2.4, 5), (2, 1.5, 2.5)), "Most water", "styles")
+    near = moisture_titles.spread(medians((4, 2.4, 5), (2, 1.5, 2.5)), "Median water", "styles")
     assert near.state == NOTHING_CLEAR
     assert near.text == "No two styles are clearly apart in median water (n = 200)"
-    one = moisture_titles.spread(medians((4, 3, 5)), "Most water", "styles")
+    one = moisture_titles.spread(medians((4, 3, 5)), "Median water", "styles")
     assert one.state == NOTHING_TO_COMPARE
     for count in (0, 1):
         frame = medians(*[(4, 3, 5)] * 2).with_columns(
             pl.Series("median_state", ["value"] * count + ["hidden"] * (2 - count))
         )
-        found = moisture_titles.spread(frame, "Most water", "styles")
+        found = moisture_titles.spread(frame, "Median water", "styles")
         assert found.state == NOTHING_TO_COMPARE
         assert moisture_titles.within_climates(frame, "styles").state == NOTHING_TO_COMPARE
 
@@ -202,7 +202,7 @@ def test_the_widest_of_many_pairs_must_be_further_apart_than_one_pair():
 
     def state(groups: int) -> str:
         rows = medians(*two, *between * (groups - 2))
-        return moisture_titles.spread(rows, "Most water", "styles").state
+        return moisture_titles.spread(rows, "Median water", "styles").state
 
     assert (state(2), state(8), state(10)) == (FINDING, FINDING, NOTHING_CLEAR)
 

@@ -167,7 +167,7 @@ def test_an_axis_label(texts):
 
 def test_a_unit_changed_in_one_width(texts):
     def change(figure):
-        return figure.replace("observed over expected</text>", "share</text>", 1)
+        return figure.replace("times the expected number</text>", "share</text>", 1)
 
     assert kinds(lied(texts, "sites.html", "compared-dead", change)) == {"axis"}
 

@@ -18,8 +18,8 @@ def of(*rows):
 def test_each_conditions_commonest_symptom_is_told():
     figure = rescue_by_symptom(made_up.frames())
     assert figure.title.text == (
-        f"No sound 50{THIN}% sound again; weak sound 40{THIN}%, intermittent 45{THIN}% back to "
-        "normal"
+        f"Sound again: dead (no sound) 50{THIN}%; back to normal: weak (weak sound) 40{THIN}%, "
+        f"other fault (intermittent) 45{THIN}%"
     )
     assert [panel.heading for panel in figure.panels] == [
         "Dead aids that sound again", "Weak aids back to normal", "Other faults back to normal",
@@ -32,7 +32,7 @@ def test_a_rate_of_none_or_all_is_a_finding(rate, text):
     row = rate_row("weak", "back_to_normal", "symptom", "noisy", 300, rate)
     found = of(row).title
     assert (found.state, found.text) == (
-        "finding", f"Noisy {text} back to normal",
+        "finding", f"Back to normal: weak (noisy) {text}",
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from reports.sheets import handout as sheets
 from reports.sheets.earlier import months
 from reports.sheets.handout import handout_text
 from reports.sheets.staff_room import file_name, sheet, staff_texts
+from schemas.chambers import HARM
 from tests.disclosure.shared import shared
 from tests.reports import made_up
 from tests.reports.made_up_sheets import FULLEST, HANDOUT
@@ -261,3 +262,16 @@ def test_hostile_site_names_on_the_staff_sheet():
 )  # fmt: skip
 def test_months_of_the_drawing_are_named_once(first, last, found):
     assert months(first, last) == found
+
+
+def test_the_newest_sheet_says_to_look_at_a_chamber_where_working_aids_come_to_harm():
+    frames = made_up.frames()
+    items = made_up.attention_item().head(1)
+    frames["attention_item"] = items.with_columns(
+        site_id=pl.lit("site-01"), severity=pl.lit("harm")
+    )
+    texts = staff_texts(frames, made_up.RUN, made_up.SETTINGS)
+    newest = sorted(name for name in texts if name.startswith("site-01"))
+    told = [name for name in newest if HARM.advice in texts[name]]
+    assert told == newest[-1:]
+    assert not any(HARM.advice in texts[name] for name in texts if name.startswith("site-02"))

@@ -87,25 +87,26 @@ def test_no_mark_is_left_on_a_page_and_each_names_a_setting(at_80: dict[str, str
 @pytest.mark.parametrize(
     ("name", "value", "said"),
     [
-        ("confidence_level", 0.8, "80 %"), ("confidence_level", 0.999, "99.9 %"),
-        ("net_confidence", 0.99, "99 %"), ("acceptable_excess_stopped", 0.015, "1.5"),
+        ("confidence_level", 0.8, "80\u202f%"), ("confidence_level", 0.999, "99.9\u202f%"),
+        ("net_confidence", 0.99, "99\u202f%"), ("acceptable_excess_stopped", 0.015, "1.5"),
         ("smallest_cell", 5, "5"), ("episode_gap_days", 21, "21"),
         ("tolerances.hfa_gain_db", 5.0, "5"), ("moisture_action_level_ul", None, "not set"),
     ],
 )  # fmt: skip
 def test_a_mark_says_the_value_in_force(name: str, value: Any, said: str) -> None:
     settings = {name: value}
-    assert spoken.fill(f"of %{name}%, 50 % and %other%", settings) == f"of {said}, 50 % and %other%"
+    filled = spoken.fill(f"of %{name}%, 50 % and %other%", settings)
+    assert filled == f"of {said}, 50\u202f% and %other%"
 
 
 def test_marks_are_filled_within_records_lists_frames_and_markup() -> None:
     settings = {"confidence_level": 0.8}
-    assert spoken.filled(LegendEntry("thick", "%level% line"), settings).words == "80 % line"
-    assert spoken.filled(({"a": ["%level%", 3]},), settings) == ({"a": ["80 %", 3]},)
+    assert spoken.filled(LegendEntry("thick", "%level% line"), settings).words == "80\u202f% line"
+    assert spoken.filled(({"a": ["%level%", 3]},), settings) == ({"a": ["80\u202f%", 3]},)
     frame = spoken.filled(pl.DataFrame({"says": ["%level%", None], "n": [1, 2]}), settings)
-    assert frame["says"].to_list() == ["80 %", None]
+    assert frame["says"].to_list() == ["80\u202f%", None]
     assert isinstance(spoken.filled(Markup("<b>%level%</b>"), settings), Markup)
-    untouched = finding("rule", "half of 50 %")
+    untouched = finding("rule", "half of 50\u202f%")
     assert spoken.filled(untouched, settings) == untouched
 
 

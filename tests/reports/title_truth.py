@@ -155,7 +155,7 @@ def every(unit, *columns, scale=100):
 
 def dry(rows, title):
     """Each length and share named is a row's, and no shorter length of it dries nine tenths."""
-    wrong = []
+    wrong = lacking(title, "dry 9 in 10 loads")
     told = {(f"{row['minutes']:.0f}", percent(row["share_dry"])): row for row in rows
             if row["share_dry"] is not None and (row["low"] or 0) >= 0.9}  # fmt: skip
     pairs = re.findall(r"(\d+) \((\d+\u202f%)\)", title)
@@ -198,7 +198,7 @@ def alike(rows, title):
 
 def most_water(rows, title):
     """The group named first holds the highest median of its panel, that named last the lowest."""
-    most, _, least = title.partition("; least: ")
+    most, _, least = title.rpartition("; ")
     panels = {row.get("panel") for row in rows}
     own = [
         row
@@ -334,6 +334,26 @@ def dead_rate(rows, title):
     return RATE(told, title) if told else ["a row's count"]
 
 
+def look_up(rows, title):
+    """The least and the greatest 90th centile of whole kinds of aid, each with its kind."""
+    whole = [row for row in rows if row["p90_ul"] is not None and row["season_words"] ==
+             "all seasons" and row["climate_words"] == "all climates"
+             and row["band_words"].startswith("any time")]  # fmt: skip
+    ends = [f(whole, key=lambda row: row["p90_ul"]) for f in (min, max)]
+    said = (f"{row['p90_ul']:.1f}\u00a0µL, {row['style_words'][:20]}" for row in ends)
+    return lacking(title.lower(), *map(str.lower, said))
+
+
+def by_climate(rows, title):
+    """The style named brings least in one climate and most in another, as said."""
+    own = [row for row in rows if title.startswith(row["panel"])
+           and row["label"].endswith(" climate") and row["p90_ul"] is not None]  # fmt: skip
+    ends = [f(own, key=lambda row: row["p90_ul"]) for f in (min, max)]
+    names = [row["label"].removesuffix(" climate") for row in ends]
+    said = [f"{row['p90_ul']:.1f}\u00a0µL ({name}" for row, name in zip(ends, names, strict=True)]
+    return lacking(title, *said)
+
+
 CLAIMS = {
     "readings.outside": readings,
     "readings.within": readings,
@@ -348,7 +368,7 @@ CLAIMS = {
     "below.share": a_row("share_below_detection", "share_below_low", "share_below_high", digits=1),
     "agreement.all": every("%", "share_agree", "agree_low", "agree_high"),
     "sites.range": extremes, "baseline.alike": alike, "moisture.apart": most_water,
-    "look_up.largest": a_row("p10_ul", "p90_ul", scale=1, digits=1),
+    "look_up.range": look_up, "centiles.climates": by_climate,
     "centiles.tenth": a_row("p90_ul", scale=1, digits=1), "account.accepted": accepted,
     "improved.above_noise": every("%", "rate"),
     **{
@@ -368,5 +388,5 @@ CLAIMS = {
     "standing.some": counted(lambda row: True, lambda row: row["standing_words"] == "in tolerance"),
     "funnel.some": counted(lambda row: row["funnel_low_998"] is not None, beyond),
     "records.poor": records, "records.gaps": records,
-    "beside.poor": counted(lambda row: True, lambda row: row["records_words"] != "no objection"),
+    "beside.poor": counted(lambda row: True, lambda row: row["records_words"] != "can be compared"),
 }  # fmt: skip

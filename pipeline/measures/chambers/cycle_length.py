@@ -93,6 +93,7 @@ def curves(group: pl.DataFrame, people: dict[str, Any] | None, level: float) -> 
         _curve(cumulative_incidence(time, is_dry, n), at, effect, level).with_columns(
             pl.lit(part).alias("part"),
             pl.Series("events", (n * is_dry) @ (minutes[:, None] <= at)),
+            pl.Series("loads_at_risk", n @ (time[:, None] >= at)),
             pl.lit(value=True).alias("is_time_known"),
             *(pl.lit(value).alias(name) for name, value in labels.items()),
             saved(cumulative_incidence(time, is_dry, n), at, labels["stated_cycle_minutes"])

@@ -45,10 +45,15 @@ def test_cycles_that_did_not_end_dry_are_censored(ended_by):
     frame = table(six_mp(ended_by)).filter(pl.col("aspect") == "dry")
     group = CHECKS["six_mp"]["group"][0]
     found = {row["minutes"]: row for row in frame.to_dicts()}
-    for week, survival, error in zip(
-        group["event_weeks"], group["survival"], group["greenwood_se"], strict=True
+    for week, survival, error, at_risk in zip(
+        group["event_weeks"],
+        group["survival"],
+        group["greenwood_se"],
+        group["at_risk"],
+        strict=True,
     ):
         row = found[5.0 * week]
+        assert row["loads_at_risk"] == at_risk
         assert row["share_left_damp"] == pytest.approx(survival, abs=1e-6)
         assert row["share_dry"] == pytest.approx(1 - survival, abs=1e-6)
         half = 1.959964 * error / (survival * -np.log(survival))
