@@ -21,7 +21,7 @@ MOST_NAMED = 12
 MOST_CHANGES = 5
 MOST_CHECKS = 3
 GAPS = "Records are missing, copied or unlikely more often than tolerated."
-MOST_PRINTED, LEAST_PRINTED, FEW_ROWS = 12, 8, 15
+MOST_PRINTED, LEAST_PRINTED, FEW_ROWS = 10, 8, 15
 TAGS = each_of(
     "TAGS",
     vocabulary.SEVERITY,
@@ -176,13 +176,15 @@ def attention_title(frames: Frames) -> str:
     items = rates.table(frames, "attention_item")
     if items.is_empty():
         return "Nothing needs attention"
-    told = []
-    for severity, heading in SEVERITY_HEADINGS.items():
+    told: list[str] = []
+    for severity in SEVERITY_HEADINGS:
         own = items.filter(severity=severity)
         n = own["site_id"].drop_nulls().n_unique()
         if not own.is_empty():
-            where = f"at {words.plural(n, 'site')}" if n else "in the group"
-            told.append(f"{heading[:1].lower()}{heading[1:]} {where}")
+            is_said = any(" site" in text for text in told)  # the noun, once
+            noun = words.count(n) if is_said else words.plural(n, "site")
+            where = f"at {noun}" if n else "in the group"
+            told.append(f"{TAGS[severity][:1].lower()}{TAGS[severity][1:]} {where}")
     return f"What needs attention: {', '.join(told)}"
 
 

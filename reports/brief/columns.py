@@ -55,7 +55,7 @@ def use(frames: Frames) -> Column:
         )  # fmt: skip
         found = {row["site_id"]: _use(row) for row in by_site.to_dicts()}
     scale = linear(_numbers(found), least=0.0)
-    return Column("use", "Loads per open day", "loads, and range of months",
+    return Column("use", "Loads per open day", "range by month",
                   f"How much do the chambers run, over {USE_MONTHS} months?", "sites",
                   "chamber-use", scale, found)  # fmt: skip
 
@@ -121,7 +121,7 @@ def harmed(frames: Frames) -> Column:
         for row in rows
     }
     scale = linear(_numbers(found), least=-1.0, most=1.0, sign="+", reference=0.0)
-    return Column("harmed", "Working aids harmed", "% beyond the others",
+    return Column("harmed", "Working aids harmed", "% over others",
                   "Do more working aids stop or get worse when dried?", "sites",
                   "compared-worsened", scale, found, HARM_STANDS)  # fmt: skip
 

@@ -174,13 +174,13 @@ def _subtitle(sites: Sequence[Followed], asked: Sequence[Column], period: str) -
     compared = [c for c in asked if len(c.stands) == 2]
     every = [column.cell(site.id) for site in sites for column in compared]
     none = sum(cell.state != cells.VALUE for cell in every)
-    covered = f" Comparisons cover {period}." if period else ""
+    covered = f" Comparisons: {period}." if period else ""
     out = _stands_out(_judged(sites, asked))
     return (
         f"{out}{'. ' if out else ''}n = {words.plural(len(sites), 'site')}, in alphabetical "
-        "order, which is no rank; "
+        "order, no rank; "
         f"{words.count(none)} of {words.count(len(every))} comparisons have no verdict. "
-        f"Lines are %level% intervals; for loads, the range of the last {USE_MONTHS} months."
+        f"Lines are %level% intervals; for loads, the range of {USE_MONTHS} months."
         f"{covered}"
     )
 

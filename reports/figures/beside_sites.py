@@ -72,7 +72,7 @@ def per_site(frames: Frames) -> pl.DataFrame:
         pl.col("site_id").map_elements(lambda v: names.get(v, v), pl.String).alias("label"),
         pl.struct("chambers", "chambers_in_tolerance").map_elements(_chambers, pl.String)
         .alias("chambers_words"),
-        pl.col("poor").map_elements(words.label, pl.String).fill_null("no objection")
+        pl.col("poor").map_elements(words.label, pl.String).fill_null("can be compared")
         .alias("records_words"),
     ).sort(pl.col("label").str.to_lowercase(), "site_id")  # fmt: skip
 

@@ -126,15 +126,16 @@ def title(frame: pl.DataFrame) -> Title:
 
 
 def judged(row: Mapping[str, Any]) -> str:
-    """Say what a month with a signal is: a change beyond chance, or one that may be chance.
+    """Say what a month with a signal is: a change beyond chance and by which rule, or maybe chance.
 
     Args:
         row: of `monthly_trend`, with signal, rule and p_adjusted.
     """
+    side = f"{row['signal']} its usual level"
+    if row["p_adjusted"] is None or row["p_adjusted"] >= SURVIVES:
+        return f"{side}, but that {MAYBE}"
     rule = RULES.get(row["rule"], row["rule"] or "")
-    is_sure = row["p_adjusted"] is not None and row["p_adjusted"] < SURVIVES
-    sure = "beyond chance" if is_sure else f"but that {MAYBE}"
-    return f"{row['signal']} its usual level, {sure} ({rule})"
+    return f"{side}, beyond chance ({rule})"
 
 
 def false_signals() -> str:

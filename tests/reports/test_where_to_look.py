@@ -62,8 +62,15 @@ def test_the_heading_counts_sites_by_severity():
         (None, "safety", 1, "D."),
     )  # fmt: skip
     assert attention_title({"attention_item": given}) == (
-        "What needs attention: possible harm to aids that worked at 1 site, rules of safety in the "
-        "group, records to mend at 1 site"
+        "What needs attention: possible harm at 1 site, safety in the group, records at 1"
+    )
+
+
+def test_the_heading_says_what_is_counted_once_and_where_it_is_first_counted():
+    given = items((None, "harm", 1, "A."), ("site-01", "result", 1, "B."),
+                  ("site-02", "record", 1, "C."))  # fmt: skip
+    assert attention_title({"attention_item": given}) == (
+        "What needs attention: possible harm in the group, results at 1 site, records at 1"
     )
 
 
