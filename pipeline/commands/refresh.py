@@ -110,7 +110,7 @@ def run(given: argparse.Namespace) -> int:
 
 def _outcome(given: argparse.Namespace, store: Store) -> dict[str, Any] | None:
     """Refresh; None after a dry run."""
-    _check_folders(given.exports, store, given.dashboards, given.tables)
+    check_folders(given.exports, store, given.dashboards, given.tables)
     found = find_files(given.exports, given.as_of)
     if given.dry_run:
         dry_run(found, store, as_json=given.json)
@@ -133,9 +133,10 @@ def _write_tables(store: Store, folder: Path) -> None:
     write_measures(store, read_settings(store.settings), folder)
 
 
-def _check_folders(
+def check_folders(
     exports: Path, store: Store, dashboards: Path | None, tables: Path | None = None
 ) -> None:
+    """Refuse to write into the exports folder."""
     for name, path in (("store", store.folder), ("dashboards", dashboards), ("tables", tables)):
         if path is not None and path.resolve().is_relative_to(exports.resolve()):
             raise UsageError(
