@@ -60,7 +60,7 @@ class Begun:
 
     def _start(self) -> None:
         try:
-            _reach()
+            reach()
         except BaseException as error:  # it is raised again where the start is awaited
             self.problem = error
 
@@ -115,7 +115,7 @@ def _is_within_flow() -> bool:
     return FlowRunContext.get() is not None
 
 
-def _reach() -> None:
+def reach() -> None:
     """Import Prefect, start a local server where the user has none, and ask whether it answers.
 
     Raises:
@@ -165,7 +165,7 @@ def run(job: Job, body: Body, begun: Begun | None, *, threads: int) -> None:
         StoreError: where Prefect's server does not answer.
     """
     failures: list[Exception] = []
-    step, spread = _steps(failures)
+    step, spread = _steps(failures, threads)
 
     def all_of_it() -> None:
         body(step, spread)
@@ -178,10 +178,7 @@ def run(job: Job, body: Body, begun: Begun | None, *, threads: int) -> None:
         begun.wait()
         from prefect import flow  # noqa: PLC0415
 
-        @flow(
-            name="refresh", flow_run_name=job.run_id, validate_parameters=False,
-            task_runner=runner_of(threads),
-        )  # fmt: skip
+        @flow(name="refresh", flow_run_name=job.run_id, validate_parameters=False)
         def refresh(run_id: str) -> None:
             all_of_it()
 
@@ -199,7 +196,9 @@ def runner_of(threads: int) -> Any:
     return ThreadPoolTaskRunner(max_workers=int(own or threads))
 
 
-def _steps(failures: list[Exception]) -> tuple[Callable[..., Any], Callable[..., Any]]:
+def _steps(
+    failures: list[Exception], threads: int
+) -> tuple[Callable[..., Any], Callable[..., Any]]:
     """Return what makes a verb a task, and what screens orders as tasks of their own."""
 
     def kept(verb: Callable[..., Any]) -> Callable[..., Any]:
@@ -230,12 +229,14 @@ def _steps(failures: list[Exception]) -> tuple[Callable[..., Any], Callable[...,
         from prefect.futures import as_completed  # noqa: PLC0415
 
         task: Any = step(screen, name="screen", retries=RETRIES)
-        numbers = {}
-        for order in orders:
-            named = task.with_options(task_run_name=order.label, tags=order.sites[:MOST_TAGS])
-            numbers[named.submit(order.number)] = order.number
-        for done in as_completed(list(numbers)):
-            yield numbers[done], done.result()
+        numbers: dict[Any, int] = {}
+        with runner_of(threads) as runner:
+            for order in orders:
+                named = task.with_options(task_run_name=order.label, tags=order.sites[:MOST_TAGS])
+                submitted = runner.submit(named, {"args": (order.number,)})
+                numbers[submitted] = order.number
+            for done in as_completed(list(numbers)):
+                yield numbers[done], done.result()
 
     return step, spread
 

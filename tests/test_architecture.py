@@ -154,6 +154,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
         "pipeline.store",
         "pipeline.errors",
     ),
+    "pipeline.nightly": ("pipeline.commands.refresh", "pipeline.errors"),
     "pipeline.workers": (
         "pipeline.intake.key",
         "pipeline.screening",

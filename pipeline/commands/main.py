@@ -21,6 +21,7 @@ TRACE = "DRYTALLY_TRACE"
 COMMANDS = {
     "demo": "read the sample exports, fill a store and draw its pages",
     "refresh": "screen new exports, load them, measure and draw the pages",
+    "schedule": "refresh every night, by a Prefect server of yours",
     "check": "screen files without loading them: a to-do list",
     "map": "draft a mapping.toml from a sample of a site's own export",
     "template": "write a printable bench log and spreadsheets to fill in",

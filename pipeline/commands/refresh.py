@@ -13,6 +13,7 @@ from typing import Any
 from pipeline.commands import attention
 from pipeline.commands.dry_run import dry_run, gone_files
 from pipeline.commands.outcome import outcome_of, told
+from pipeline.commands.store_option import add_store
 from pipeline.errors import DrytallyError, KeyFileError, UsageError
 from pipeline.intake.changes import fresh_bytes, is_unchanged
 from pipeline.intake.find import FoundFile, find_files
@@ -43,9 +44,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "said at the end."
     )
     parser.add_argument("exports", type=Path, metavar="EXPORTS", help="folder of exported tables")
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument("--dashboards", type=Path, metavar="DIR", help="folder for the pages")
     parser.add_argument(
         "--tables", type=Path, metavar="DIR", help="folder for every measure as CSV and Parquet"
@@ -110,7 +109,7 @@ def run(given: argparse.Namespace) -> int:
 
 def _outcome(given: argparse.Namespace, store: Store) -> dict[str, Any] | None:
     """Refresh; None after a dry run."""
-    _check_folders(given.exports, store, given.dashboards, given.tables)
+    check_folders(given.exports, store, given.dashboards, given.tables)
     found = find_files(given.exports, given.as_of)
     if given.dry_run:
         dry_run(found, store, as_json=given.json)
@@ -133,9 +132,10 @@ def _write_tables(store: Store, folder: Path) -> None:
     write_measures(store, read_settings(store.settings), folder)
 
 
-def _check_folders(
+def check_folders(
     exports: Path, store: Store, dashboards: Path | None, tables: Path | None = None
 ) -> None:
+    """Refuse to write into the exports folder."""
     for name, path in (("store", store.folder), ("dashboards", dashboards), ("tables", tables)):
         if path is not None and path.resolve().is_relative_to(exports.resolve()):
             raise UsageError(

@@ -92,6 +92,7 @@ def test_what_the_packages_import_is_declared() -> None:
         name_of(re.split(r"[<>=\[]", need)[0])
         for need in (
             *PROJECT["project"]["dependencies"],
+            *PROJECT["project"]["optional-dependencies"]["dask"],
         )
     }  # fmt: skip
     ours = {"schemas", "pipeline", "reports", "sample_data"}
