@@ -2,11 +2,11 @@
 
 import argparse
 from datetime import UTC, date, datetime
-from pathlib import Path
 
 from pipeline.commands.attention import named_place, read_items
 from pipeline.commands.refresh import day
-from pipeline.errors import StoreError, UsageError
+from pipeline.commands.store_option import add_store, published
+from pipeline.errors import UsageError
 from pipeline.store import acknowledged
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
@@ -19,9 +19,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.epilog = "A run ends with 0 while nothing else waits."
     parser.add_argument("item", metavar="ITEM", help="the item's id, as status shows it")
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument("--until", type=day, metavar="DATE", help="last day on which it is known")
     parser.add_argument("--reason", metavar="TEXT", help="why, without any person's details")
     parser.add_argument("--withdraw", action="store_true", help="take an acknowledgement back")
@@ -29,12 +27,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Acknowledge one item, or take that back."""
-    store = Store(given.store)
-    if not store.warehouse.exists():
-        raise StoreError(
-            f"there is no warehouse in {store.folder}",
-            todo=f"drytally refresh EXPORTS --store {store.folder}",
-        )
+    store = published(given.store)
     known = acknowledged.read_acknowledged(store)
     if given.withdraw:
         return _withdraw(store, known, given.item)

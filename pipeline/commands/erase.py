@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.commands.rebuild import rebuild_without
+from pipeline.commands.store_option import add_store
 from pipeline.errors import UsageError
 from pipeline.settings_file import read_settings
 from pipeline.store.layout import Store
@@ -24,9 +25,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "Back up erased.json with the store: without it no run goes on."
     )
     parser.add_argument("--site", required=True, metavar="ID", help="the wearer's site")
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument("--dashboards", type=Path, metavar="DIR", help="folder for the pages")
 
 

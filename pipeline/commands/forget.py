@@ -4,6 +4,7 @@ import argparse
 from pathlib import Path
 
 from pipeline.commands.rebuild import rebuild_without
+from pipeline.commands.store_option import add_store
 from pipeline.store.layout import Store
 from pipeline.store.ledger import Ledger
 
@@ -11,9 +12,7 @@ from pipeline.store.ledger import Ledger
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.add_argument("file", metavar="SITE/FILE", help="the file as status shows it")
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument("--dashboards", type=Path, metavar="DIR", help="folder for the pages")
 
 

@@ -4,10 +4,11 @@ import argparse
 import sys
 from pathlib import Path
 
-from pipeline.errors import StoreError, UsageError
+from pipeline.commands.store_option import add_store, published
+from pipeline.errors import UsageError
 from pipeline.settings_file import read_settings
 from pipeline.store import ledger as ledgers
-from pipeline.store.layout import Store, write_aside
+from pipeline.store.layout import write_aside
 
 FROM_INPUT = "-"
 
@@ -18,9 +19,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "What became of the aid comes first, then its reading where it may be compared; one "
         "A4 page each."
     )
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument("--site", required=True, metavar="ID", help="the clinic")
     parser.add_argument(
         "--session", required=True, metavar="ID",
@@ -34,12 +33,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Write the two sheets."""
-    store = Store(given.store)
-    if not store.ledger.is_dir() or not store.warehouse.exists():
-        raise StoreError(
-            f"{store.folder} holds no published warehouse",
-            todo=f"drytally refresh EXPORTS --store {store.folder}",
-        )
+    store = published(given.store)
     if given.out.suffix.lower() not in {".html", ".htm"}:
         raise UsageError("--out must name a file that ends in .html", found=given.out.suffix)
     if not given.out.parent.is_dir():

@@ -1,8 +1,8 @@
 """`drytally key`: the fingerprint of the key that hides identifiers, and its rotation."""
 
 import argparse
-from pathlib import Path
 
+from pipeline.commands.store_option import add_store
 from pipeline.errors import KeyFileError, StoreError
 from pipeline.intake.key import (
     fingerprint,
@@ -21,9 +21,7 @@ NEEDS_ATTENTION = 3
 
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument(
         "--rotate", action="store_true",
         help="make a new key; the next refresh screens every export again with it",

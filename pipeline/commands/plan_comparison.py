@@ -6,11 +6,11 @@ import secrets
 import sys
 from datetime import UTC, date, datetime, timedelta
 from math import ceil
-from pathlib import Path
 from typing import Any
 
 from pipeline.commands.refresh import day
-from pipeline.errors import StoreError, UsageError
+from pipeline.commands.store_option import add_store, published
+from pipeline.errors import UsageError
 from pipeline.settings import Settings
 from pipeline.settings_file import read_settings
 from pipeline.store.layout import Store
@@ -55,9 +55,7 @@ CAUTIONS = (
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.epilog = "The plan is recorded in the store."
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument("--sites", metavar="IDS", help="sites, joined by commas (all)")
     parser.add_argument("--start", type=day, metavar="DATE", help="a Monday (the next one)")
     parser.add_argument("--weeks", type=int, metavar="N", help="an even number (by power)")
@@ -77,12 +75,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Plan a comparison and record it in the store."""
-    store = Store(given.store)
-    if not store.warehouse.exists():
-        raise StoreError(
-            f"{store.folder} holds no published warehouse",
-            todo=f"drytally refresh EXPORTS --store {store.folder}",
-        )
+    store = published(given.store)
     earlier = read_plan(store)
     if earlier is not None and not (given.replace or given.dry_run):
         raise UsageError(

@@ -10,6 +10,7 @@ import tempfile
 from pathlib import Path
 
 from pipeline.commands.stopping import LEFT
+from pipeline.commands.store_option import add_store
 from pipeline.errors import QueryError, UsageError
 from pipeline.store.layout import Store
 from pipeline.warehouse.limited_query import LONGEST_S, ask
@@ -27,9 +28,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "sql", metavar="SQL", help="one SELECT, DESCRIBE, SHOW, SUMMARIZE or EXPLAIN"
     )
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument(
         "--format",
         choices=("table", "csv", "json", "parquet"),

@@ -8,6 +8,7 @@ from pathlib import Path
 from pipeline.commands.attention import read_known
 from pipeline.commands.outcome import outcome_of, told
 from pipeline.commands.refresh import make_job, say, settle_erasure
+from pipeline.commands.store_option import add_store
 from pipeline.errors import KeyFileError, StoreError
 from pipeline.intake.find import find_files
 from pipeline.intake.key import path_for
@@ -23,9 +24,7 @@ from pipeline.store.recovery import Recovered, last_sound, start_anew
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.epilog = "Or from screening everything anew, also where no ledger can be read."
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument(
         "--rescreen", type=Path, metavar="EXPORTS", help="screen these exports anew, all of them"
     )

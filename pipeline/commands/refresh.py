@@ -13,6 +13,7 @@ from typing import Any
 from pipeline.commands import attention
 from pipeline.commands.dry_run import dry_run, gone_files
 from pipeline.commands.outcome import outcome_of, told
+from pipeline.commands.store_option import add_store
 from pipeline.errors import DrytallyError, KeyFileError, UsageError
 from pipeline.intake.changes import fresh_bytes, is_unchanged
 from pipeline.intake.find import FoundFile, find_files
@@ -43,9 +44,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "said at the end."
     )
     parser.add_argument("exports", type=Path, metavar="EXPORTS", help="folder of exported tables")
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument("--dashboards", type=Path, metavar="DIR", help="folder for the pages")
     parser.add_argument(
         "--tables", type=Path, metavar="DIR", help="folder for every measure as CSV and Parquet"

@@ -4,10 +4,9 @@ import argparse
 import sys
 from pathlib import Path
 
-from pipeline.errors import StoreError
+from pipeline.commands.store_option import add_store, published
 from pipeline.settings_file import read_settings
 from pipeline.store.editions import EDITIONS
-from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh
 
 NEEDS_ATTENTION = 3
@@ -16,9 +15,7 @@ NEEDS_ATTENTION = 3
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.epilog = "The staff room's sheets are drawn too, in staff-room/."
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument(
         "--dashboards", type=Path, required=True, metavar="DIR", help="folder for the pages"
     )
@@ -30,12 +27,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Render every page."""
-    store = Store(given.store)
-    if not store.warehouse.exists():
-        raise StoreError(
-            f"there is no warehouse in {store.folder}",
-            todo=f"drytally refresh EXPORTS --store {store.folder}",
-        )
+    store = published(given.store)
     from pipeline.publishing import render_pages  # noqa: PLC0415
 
     unfit: list[str] = []

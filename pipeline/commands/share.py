@@ -3,9 +3,9 @@
 import argparse
 from pathlib import Path
 
-from pipeline.errors import StoreError, UsageError
+from pipeline.commands.store_option import add_store, published
+from pipeline.errors import UsageError
 from pipeline.settings_file import read_settings
-from pipeline.store.layout import Store
 from pipeline.store.lock import one_refresh
 
 
@@ -15,9 +15,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "Pages, every measure as CSV and Parquet, and measures.duckdb; small counts of people "
         "are hidden with what would reveal them, and there is no row of an aid."
     )
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument(
         "--into", type=Path, required=True, metavar="DIR",
         help="a new folder for pages, tables and measures.duckdb",
@@ -26,12 +24,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Write the shared edition."""
-    store = Store(given.store)
-    if not store.warehouse.exists():
-        raise StoreError(
-            f"there is no warehouse in {store.folder}",
-            todo=f"drytally refresh EXPORTS --store {store.folder}",
-        )
+    store = published(given.store)
     if given.into.resolve().is_relative_to(store.folder.resolve()):
         raise UsageError(
             "the folder lies inside the store",

@@ -9,7 +9,8 @@ from typing import Any
 
 from pipeline import fixes
 from pipeline.commands import attention, changed
-from pipeline.errors import StoreError, UsageError
+from pipeline.commands.store_option import add_store, published
+from pipeline.errors import UsageError
 from pipeline.intake.remedy import form_of, shape_only
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
@@ -43,9 +44,7 @@ RUN = "SELECT run_id FROM refresh_run ORDER BY sequence DESC LIMIT 1"
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.epilog = "The to-do list holds line numbers and no values."
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument("--json", action="store_true", help="as JSON")
     parser.add_argument(
         "--todo", type=Path, metavar="FILE",
@@ -55,12 +54,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def run(given: argparse.Namespace) -> int:
     """Tell the state of a store."""
-    store = Store(given.store)
-    if not store.ledger.is_dir() or not store.warehouse.exists():
-        raise StoreError(
-            f"{store.folder} holds no published warehouse",
-            todo=f"drytally refresh EXPORTS --store {store.folder}",
-        )
+    store = published(given.store)
     state = _state(store)
     if given.todo is not None and state["is_of_this_version"]:
         state["todo_rows"] = _write_todo(store, given.todo, state)

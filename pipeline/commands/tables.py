@@ -5,8 +5,8 @@ import difflib
 import json
 from collections.abc import Iterable
 from importlib.resources import files
-from pathlib import Path
 
+from pipeline.commands.store_option import add_store
 from pipeline.errors import UsageError
 from pipeline.store.layout import Store
 from pipeline.warehouse.fence import fenced_query
@@ -39,9 +39,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's arguments."""
     parser.epilog = "docs/analyst.md opens the file from Python, R and other tools."
     parser.add_argument("name", nargs="?", metavar="NAME", help="one table (all of them)")
-    parser.add_argument(
-        "--store", type=Path, required=True, metavar="DIR", help="the store's folder"
-    )
+    add_store(parser)
     parser.add_argument("--example", type=int, metavar="N", help="print one example query")
     parser.add_argument("--json", action="store_true", help="as JSON")
 

@@ -51,12 +51,7 @@ def read_workbook(
         FileRefusedError: where the archive is damaged or a trap, the sheet is not told, or the
             header is not the one expected.
     """
-    if data.startswith(OLD_FORMAT):
-        raise refused(
-            shown, "is protected by a password or in the old .xls format",
-            "Save it as .xlsx without a password.",
-        )  # fmt: skip
-    prove(data, shown, LARGEST_UNPACKED)
+    _prove(data, shown)
     facts, sheet = _parsed(data, shown, options)
     if sheet.height == 0:
         raise refused(shown, "is empty", "Export it again; a sheet needs its header row.")
@@ -78,12 +73,7 @@ def sheet_grid(
     Raises:
         FileRefusedError: where the archive is damaged or cannot be parsed.
     """
-    if data.startswith(OLD_FORMAT):
-        raise refused(
-            shown, "is protected by a password or in the old .xls format",
-            "Save it as .xlsx without a password.",
-        )  # fmt: skip
-    prove(data, shown, LARGEST_UNPACKED)
+    _prove(data, shown)
     try:
         facts, frame = _parsed(data, shown, ReadOptions(sheet=sheet, header_rows=0))
     except _SheetsError as found:
@@ -173,6 +163,16 @@ def _unfit(problem: str, shown: str, options: ReadOptions, sheets: Sequence[str]
     elif problem == "merged_cells" and options.header_rows == 1:
         ways = (Way(("header_rows",), 2),)
     return refused(shown, what, todo, ways=ways)
+
+
+def _prove(data: bytes, shown: str) -> None:
+    """Refuse what is no sound workbook before anything parses it."""
+    if data.startswith(OLD_FORMAT):
+        raise refused(
+            shown, "is protected by a password or in the old .xls format",
+            "Save it as .xlsx without a password.",
+        )  # fmt: skip
+    prove(data, shown, LARGEST_UNPACKED)
 
 
 def _below_header(

@@ -1,7 +1,7 @@
 """The ledger: one JSON a run that says which file versions are live and what became of each."""
 
 import json
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -163,7 +163,13 @@ def remove_earlier(store: Store, ledger: Ledger) -> None:
 
 
 def write(store: Store, ledger: Ledger) -> None:
-    """Write a run's ledger, whole or not at all."""
-    content = {"ledger_version": LEDGER_VERSION, **asdict(ledger)}
-    data = json.dumps(content, indent=1, sort_keys=True, ensure_ascii=False).encode()
-    write_aside(store.ledger / f"{ledger.run_id}.json", data)
+    """Write a run's ledger, whole or not at all: one line a field, one line a file version."""
+    content = {"ledger_version": LEDGER_VERSION, **vars(ledger)}
+    files = ",\n".join(_as_json(vars(version)) for version in content.pop("files"))
+    lines = [f"{_as_json(name)}: {_as_json(value)}" for name, value in sorted(content.items())]
+    text = ",\n".join([*lines, f'"files": [\n{files}\n]'])
+    write_aside(store.ledger / f"{ledger.run_id}.json", f"{{\n{text}\n}}\n".encode())
+
+
+def _as_json(value: object) -> str:
+    return json.dumps(value, sort_keys=True, ensure_ascii=False)

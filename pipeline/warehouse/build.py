@@ -174,7 +174,9 @@ def _coded(query: str) -> str:
 def _load_plan(connection: duckdb.DuckDBPyConnection, plan: Sequence[Mapping[str, object]]) -> None:
     if plan:
         connection.register("given_plan", pl.DataFrame(list(plan)).to_arrow())
-        insert(connection, FACTS["comparison_plan"], "SELECT * FROM given_plan")
+        # What a measure needs of the day stands in the plan: on other days it need not count.
+        begun = "starts_on::DATE <= getvariable('as_of') AS is_begun"
+        insert(connection, FACTS["comparison_plan"], f"SELECT *, {begun} FROM given_plan")
         connection.unregister("given_plan")
 
 

@@ -97,6 +97,10 @@ def title(frame: pl.DataFrame) -> Title:
             "below.unknown", "The share of loads below detection is not known"
         )
     row = rows[0]
+    if row["share_below_low"] is None:
+        return nothing_to_compare(
+            "below.unknown", "Too few loads to say how many hold too little water to read"
+        )
     return finding("below.share", f"{_share(row)} of one-aid loads hold too little water to read")
 
 

@@ -20,6 +20,7 @@ class ComparisonPlan(Table):
     recorded_on: pl.Date = column("Day the plan was recorded.", required=True)
     starts_on: pl.Date = column("First day of the comparison.", required=True)
     ends_on: pl.Date = column("Last day of the comparison.", required=True)
+    is_begun: bool = column("The run's day is the first day or a later one.", required=True)
     needed_per_arm: int = column(
         "Aids that stopped or were measured twice that each arm needs.",
         unit="aids",

@@ -91,6 +91,17 @@ def test_a_plan_recorded_before_levels_were_has_none(store, tmp_path):
     assert ask(target, "SELECT DISTINCT net_confidence FROM comparison_plan") == [(None,)]
 
 
+def test_a_plan_has_begun_from_its_first_day(store, tmp_path):
+    assert plan(store, "--seed", "5") == 0
+    rows = plan_rows(store)
+    first = date.fromisoformat(rows[0]["starts_on"])
+    for days, is_begun in ((-1, False), (0, True), (1, True)):
+        target = tmp_path / f"{days}.duckdb"
+        day = first + timedelta(days)
+        build_warehouse(target, [], as_of=day, settings=Settings(), plan=rows)
+        assert ask(target, "SELECT DISTINCT is_begun FROM comparison_plan") == [(is_begun,)]
+
+
 def test_safety_is_planned_for_and_told(store, capsys):
     sizes = {}
     for share in ("0", "0.003", "0.01"):

@@ -18,10 +18,10 @@ HEAD = """# Do the tests notice?
 
 Each line is one small change of the code, made in a copy of the project, with the tests that
 should notice. Written by `python -m tests.mutants --record`; the changes stand in
-`tests/mutants/written.toml` and `drawn.toml`. The drawn ones come from the operators of mutmut
-(numbers, comparisons, signs, and/or, branches) on the code of statistics, measures, screening,
-disclosure and erasure, at random from a seed that is the commit's own number. `.ci/run` tries a
-few each day, others every day.
+`tests/mutants/` (`written.toml`, `drawn.toml`, `drawn_later.toml`). The drawn ones come from the
+operators of mutmut (numbers, comparisons, signs, and/or, branches) on the code of statistics,
+measures, screening, disclosure and erasure, at random from a seed that is the commit's own number,
+in two draws. `.ci/run` tries a few each day, others every day.
 """
 
 

@@ -6,7 +6,9 @@ import pytest
 from reports.figures.outcome_ladder import of_sites, steps
 from reports.figures.site_comparison import compared_dead
 from reports.many import MOST_DRAWN, most_different, standing_out
+from reports.pages import MOST_BYTES, page_texts
 from tests.reports import made_up, made_up_follow_up
+from tests.reports.made_up_sites import many
 
 
 def rows(n):
@@ -76,3 +78,13 @@ def test_the_ladder_of_many_sites_keeps_the_group_the_spread_and_twelve():
     assert kept.filter(grouping="all").height == frame.filter(grouping="all").height
     assert "40 sites with 30 dead aids or more" in told[0]
     assert of_sites(steps({"outcome_ladder": table}))[1] == ()
+
+
+def test_pages_of_402_sites_keep_their_size():
+    texts = page_texts(many(67), made_up.RUN, made_up.SETTINGS, settings_changed={})
+    assert sum(name.startswith("at-") for name in texts) == 402
+    sizes = {name: len(text.encode()) for name, text in texts.items()}
+    assert max(sizes.values()) <= MOST_BYTES, max(sizes, key=sizes.get)
+    # Every site stands in the full matrix; the first page holds those that stand out.
+    assert texts["every-site.html"].count('<tr data-site="') >= 402
+    assert sizes["index.html"] < sizes["every-site.html"] / 2

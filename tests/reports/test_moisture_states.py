@@ -281,3 +281,11 @@ def test_the_form_reads_both_ends_of_every_centile():
     assert (cic["p10_low_ul"], cic["p10_ul"], cic["p10_high_ul"]) == (0.0, None, 0.5)
     assert cic["without_value"] == "10th: under 0.50 µL"
     assert ("cic", "30_89_days") not in cells  # too few wearers for its ends
+
+
+def test_a_share_without_an_interval_is_no_finding():
+    frame = made_up.moisture_distribution()
+    assert below_detection({"moisture_distribution": frame}).title.state == "finding"
+    few = frame.with_columns(pl.lit(None, pl.Float64).alias("share_below_low"))
+    title = below_detection({"moisture_distribution": few}).title
+    assert (title.state, title.rule) == ("nothing_to_compare", "below.unknown")

@@ -144,3 +144,15 @@ def test_readings_of_one_cluster_are_worth_less():
     together = score_test(score, n, is_member, cluster)
     assert own[0] == pytest.approx(together[0])
     assert abs(together[1]) < abs(own[1])
+
+
+def test_readings_that_are_all_alike_differ_by_nothing_within_limits_of_their_clusters():
+    """No reading is the higher: limits are Wilson's of one half, by the fewer clusters."""
+    is_member = np.arange(50) < 20
+    same = np.zeros(50, dtype=int)
+    delta, low, high = cliffs_delta(same, np.ones(50), is_member, np.arange(50))
+    assert delta == 0
+    assert low == pytest.approx(-high)
+    # Wilson's half width of one half in n is z/2 over the root of n + z²; here t of 19 for z.
+    effective = 20 * (1.959964 / 2.093024) ** 2
+    assert high == pytest.approx(1.959964 / (effective + 1.959964**2) ** 0.5, abs=1e-4)

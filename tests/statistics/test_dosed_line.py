@@ -70,3 +70,23 @@ def test_a_line_holds_the_tolerance(checks, doses, rms, holds):
     none = np.array([np.nan])
     given = Lines(none, none, none, none, none, none, np.array([rms]))
     assert is_holding(given, np.array([checks]), np.array([doses])).tolist() == [holds]
+
+
+def test_repeats_weigh_readings_by_their_scatter_in_tolerances_beside_the_doses_own():
+    """Six repeats of each dose on one day; the scatter in tolerances differs from that in µL."""
+    draw = np.random.default_rng(5)
+    dose = np.repeat([0.5, 5.0, 20.0], 6)
+    tolerance = np.maximum(dose / 10, 0.2)
+    reading = 0.1 + 0.8 * dose + draw.normal(0, 0.2, dose.size) * tolerance
+    day, one = np.repeat([0, 1, 2], 6), np.zeros(dose.size, dtype=int)
+    found = lines(Dosed(one, day, dose, reading, tolerance, 0.03 * dose), 1)
+    mean = np.repeat(reading.reshape(3, 6).mean(axis=1), 6)
+    scatter = (((reading - mean) / tolerance) ** 2).sum() / 15  # 18 readings of 3 doses
+    wet = sm.add_constant(dose)
+    slope = sm.WLS(reading, wet, weights=1 / tolerance**2).fit().params[1]
+    weights = 1 / (scatter * tolerance**2 + (slope * 0.03 * dose) ** 2)
+    fit = sm.WLS(reading, wet, weights=weights).fit()
+    assert [found.intercept_ul[0], found.slope[0]] == pytest.approx(fit.params)
+    assert found.repeatability_sd_ul[0] == pytest.approx(
+        np.sqrt(((reading - mean) ** 2).sum() / 15)
+    )

@@ -56,3 +56,9 @@ def test_many_aids_by_the_skewed_normal_form(monkeypatch):
     exact = count_quantiles(n, chance, SHARES)
     monkeypatch.setattr(funnel, "LARGEST_EXACT", 10)
     assert count_quantiles(n, chance, SHARES) == pytest.approx(exact, abs=0.1)
+
+
+def test_no_limit_lies_under_no_event_or_over_all_aids():
+    """Of 2000 aids with one event expected: 0 events have a chance of e^-1, over a thousandth."""
+    assert count_quantiles([2000], [1 / 2000], [0.001]).tolist() == [0]
+    assert count_quantiles([2000], [1 - 1e-9], [0.999])[0] <= 2000

@@ -14,7 +14,7 @@ WITH plan AS (
         max(needed_per_arm) AS needed_per_arm,
         list(DISTINCT site_id) AS sites
     FROM comparison_plan
-    HAVING count(*) > 0 AND min(starts_on) <= getvariable('as_of')
+    HAVING bool_or(is_begun)
 ),
 
 eligible AS (

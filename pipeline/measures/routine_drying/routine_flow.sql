@@ -40,6 +40,6 @@ SELECT
     (SELECT max(needed_per_arm) FROM comparison_plan) AS planned_per_arm,
     (SELECT max(worthwhile_net_benefit) FROM comparison_plan) AS planned_worthwhile,
     (SELECT max(net_confidence) FROM comparison_plan) AS planned_confidence,
-    coalesce((SELECT min(starts_on) FROM comparison_plan) <= getvariable('as_of'), false)
+    coalesce((SELECT bool_or(is_begun) FROM comparison_plan), false)
         AS is_plan_begun
 FROM comparison_aid

@@ -103,6 +103,15 @@ def test_which_loads_count():
     assert whole(table(rows))["n"] == 13
 
 
+@pytest.mark.parametrize("limit", [0.5, 3.0])
+def test_a_median_below_detection_lies_between_nought_and_the_limit(limit):
+    below = {"is_below_detection": True, "moisture_limit_per_aid_ul": limit}
+    rows = [load(at, f"w{at}", 100, None, **below) for at in range(30)]
+    row = whole(table(rows + [load(30 + at, f"v{at}", 100, 5.0) for at in range(20)]))
+    assert row["median_gain_state"] == "below_limit"
+    assert (row["median_gain_bound_low_ul"], row["median_gain_bound_high_ul"]) == (0, limit)
+
+
 def test_below_detection_is_never_zero_and_never_guessed():
     below = {"is_below_detection": True, "moisture_limit_per_aid_ul": 3.0}
     rows = [load(at, f"w{at}", 100, None, **below) for at in range(30)]

@@ -126,3 +126,7 @@ def test_a_word_more_or_less_than_the_contract_is_an_error():
         check_words("a list", (*CONDITION, "scorched"), CONDITION)
     with pytest.raises(RegistryError, match="expected: dead, weak, other_fault, normal, scorched"):
         check_words("a list", CONDITION, (*CONDITION, "scorched"))
+
+
+def test_no_rows_give_an_empty_model():
+    assert run(warehouse(), wanted="rescue_model")["rescue_model"].is_empty()

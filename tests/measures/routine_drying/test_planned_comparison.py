@@ -9,7 +9,9 @@ from tests.measures.routine_drying.test_routine_drying import (
     MONDAY,
     changed,
     comparison,
+    found,
     large,
+    part,
     verdict_of,
 )
 
@@ -70,3 +72,14 @@ def test_a_plan_keeps_the_rule_it_was_recorded_with():
     assert (new["decided_level"], new["verdict"]) == (0.98, "helps_little")
     harmed = verdict_of(changed(large(), 38, **DEAD), plan_of(760))
     assert (harmed["basis"], harmed["verdict"]) == ("planned", "may_harm")
+
+
+def test_from_its_first_day_a_plan_counts_the_weeks_from_then_on_alone():
+    start = MONDAY + timedelta(70)
+    rows = comparison(weeks=24, per_week=10)
+    whole, own = (
+        part(found(rows, plan_of(761, start), as_of=day), "stopped")
+        for day in (start - timedelta(1), start)
+    )
+    assert (whole["dried_n"], whole["cleaned_n"]) == (120, 120)
+    assert (own["dried_n"], own["cleaned_n"]) == (70, 70)

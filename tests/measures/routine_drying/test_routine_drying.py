@@ -57,7 +57,9 @@ def found(rows: list[dict], plan: list[dict] = (), **more) -> dict[str, pl.DataF
     con = warehouse()
     insert(con, "session_aid", rows)
     if plan:
-        insert(con, "comparison_plan", plan)
+        day = more.get("as_of", date(2026, 7, 1))
+        insert(con, "comparison_plan", [row | {"is_begun": row["starts_on"] <= day}
+                                        for row in plan])  # fmt: skip
     tables = run(con, wanted=NAMES, **more)
     return {name: tables[name] for name in NAMES}
 
