@@ -208,7 +208,7 @@ def _chambers(rows: list[dict[str, Any]], *, is_harmed: bool) -> Cell:
 def records(frames: Frames) -> Column:
     """What stands on the list of what needs attention for the site's records and rules.
 
-    A site whose records cannot carry a comparison is named so.
+    A site whose records cannot carry a comparison of recovery is named so.
     """
     items = rates.table(frames, "attention_item")
     beside = beside_by_site(frames)
@@ -222,7 +222,7 @@ def records(frames: Frames) -> Column:
             n = items.filter(pl.col("severity").is_in(MEND), site_id=site).height
         said = f"{words.plural(n, 'item')} of records or rules of safety to mend"
         if site in poor:
-            said = f"its records cannot carry a comparison, {poor[site]}; {said}"
+            said = f"its records cannot carry a comparison of recovery, {poor[site]}; {said}"
         found[site] = Cell(
             cells.VALUE, "not comparable" if site in poor else f"{n} to mend" if n else "none",
             said, short=str(n), marks=(Mark(float(n), shape=cells.BAR),), is_apart=site in poor,

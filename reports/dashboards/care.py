@@ -26,8 +26,8 @@ CARE = Dashboard(
             "Aids that already work: dry them all?",
             "Compared are working aids at a clean-and-check, measured beforehand and without a "
             "known exposure or symptom: those that were dried against those only cleaned, at the "
-            "same site in the same quarter. The verdict follows a rule written beforehand; aids "
-            "that stopped working come first.",
+            "same site in the same quarter. One fixed rule gives the verdict, whatever the "
+            "numbers; aids that stopped working come first.",
             (routine_verdict, routine_arms, routine_baseline, routine_thirds),
         ),
         Section(

@@ -13,8 +13,8 @@ QUALITY = Dashboard(
     id="quality",
     link="Data quality",
     heading="Whose records can be trusted, what was refused, and what is there to fix?",
-    lead="Sites whose records cannot carry a comparison come first; then every row that was read "
-    "is accounted for, and each refusal comes with its fix.",
+    lead="Sites whose records cannot carry a comparison of recovery come first; then every row "
+    "that was read is accounted for, and each refusal comes with its fix.",
     sections=(
         Section("Whose records can be trusted?", "", (records_carry,)),
         Section("Row account", "", (account,)),

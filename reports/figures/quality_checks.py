@@ -124,12 +124,12 @@ def over(frames: Frames) -> pl.DataFrame:
 
 
 def title(frame: pl.DataFrame) -> Title:
-    """Name the check that is over at most sites."""
-    counts = frame.group_by("check").agg(pl.len().alias("n")).sort(
-        "n", "check", descending=[True, False]
+    """Name the check that is over in most site-months: the highest dot."""
+    counts = frame.group_by("check").agg(pl.len().alias("n"), pl.col("months_over").sum()).sort(
+        "months_over", "check", descending=[True, False]
     )  # fmt: skip
     first = counts.to_dicts()[0]
-    tied = counts.filter(pl.col("n") == first["n"]).height
+    tied = counts.filter(pl.col("months_over") == first["months_over"]).height
     if tied > 1:
         return finding(
             "quality.tied",
@@ -137,6 +137,6 @@ def title(frame: pl.DataFrame) -> Title:
         )
     return finding(
         "quality.most",
-        f"Over at most sites: {words.cut(first['check'], 60)}, at "
-        f"{words.plural(first['n'], 'site')}",
+        f"Most often over: {words.cut(first['check'], 60)}, in "
+        f"{words.plural(first['months_over'], 'site-month')} at {words.plural(first['n'], 'site')}",
     )

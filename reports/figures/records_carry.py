@@ -52,7 +52,7 @@ MEANING = (
 
 
 def records_carry(frames: Frames) -> Figure:
-    """List the sites whose records cannot carry a comparison and those with gaps; a table alone."""
+    """List sites whose records cannot carry a comparison and those with gaps; a table alone."""
     every = sites(frames)
     if every.is_empty():
         return rates.nothing(
@@ -163,7 +163,7 @@ def title(every: pl.DataFrame) -> Title:
             "records.gaps", f"All {of} can be compared, {gaps} with gaps in their records"
         )
     named = f"{', '.join(poor[:-1])} and {poor[-1]}" if len(poor) > 1 else poor[0]
-    text = f"The records of {named} cannot carry a comparison{tail}"
+    text = f"The records of {named} cannot carry a comparison of recovery{tail}"
     if len(text) > MOST_TITLE:
-        text = f"The records of {len(poor)} of {of} cannot carry a comparison{tail}"
+        text = f"The records of {len(poor)} of {of} cannot carry a comparison of recovery{tail}"
     return finding("records.poor", text)

@@ -10,8 +10,8 @@ from schemas.meaning import each_of, some_of
 from schemas.measure_words import DRYING_RULE, DRYING_VERDICT
 
 ANSWERS = each_of("ANSWERS", DRYING_VERDICT, {
-    "helps": "Yes, by the group's own mark.",
-    "helps_little": "No, not as a routine, by the group's own mark.",
+    "helps": "Yes, by the mark set for it.",
+    "helps_little": "No, not as a routine, by the mark set for it.",
     "no_effect_shown": "No, not as a routine: no gain is shown, one worth the work is excluded.",
     "may_harm": "No: stop drying working aids as a routine until it is known why it may harm them.",
     "cannot_tell": "Not known yet: what is recorded settles neither gain nor harm.",
@@ -92,8 +92,8 @@ def _gain(row: dict[str, Any]) -> list[str]:
     size = _of_100(abs(row["effect"]))
     return [
         f"Of 100 working aids that are dried and not only cleaned, {size} {side} get better than "
-        f"get worse or stop (net gain; %level% interval {ends(row)}); the group takes "
-        f"{in_100(row['worthwhile_net_benefit'])} as worth the work (a setting)."
+        f"get worse or stop (net gain; %level% interval {ends(row)}); the mark for worth the work "
+        f"is {in_100(row['worthwhile_net_benefit'])}, a setting that the group decides."
     ]
 
 

@@ -79,7 +79,8 @@ def trend(frames: Frames) -> Figure:
         title=title(frame),
         subtitle=f"n = {rates.total(frame.filter(pl.col('series') != 'median_moisture'))} aids "
         f"counted{rates.period(frames)}, all sites together. Dashed: exact binomial limits, "
-        "wider where months vary more than chance gives; medians are judged by runs.",
+        "wider where months vary more than chance gives; medians are judged by runs, and water "
+        "moves with the season.",
         alt=_alt(frame),
         source_table="monthly_trend",
         method_anchor="over-time",
@@ -112,7 +113,7 @@ def title(frame: pl.DataFrame) -> Title:
         if seen:
             of = words.plural(frame["panel"].n_unique(), "series", "series")
             return nothing_clear(
-                "trend.maybe", f"Signals in {seen} of {of}, all of which may be chance", counted
+                "trend.maybe", f"Signals in {seen} of {of}, none sure beyond chance", counted
             )
         return nothing_clear(
             "trend.quiet", "No series of all sites changed beyond what chance alone does", counted

@@ -65,7 +65,11 @@ def trend_sites(frames: Frames) -> Figure:
         columns=COLUMNS,
         panels=(*_panels(months), *((beside(told),) if told else ())),
         legend=_legend(months),
-        caveats=(false_signals(),),
+        caveats=(
+            false_signals(),
+            "Water moves with the season: months of one season may lie on one "
+            "side together, and a chamber that drifts moves its readings.",
+        ),
     )
 
 
@@ -73,10 +77,10 @@ def _legend(months: pl.DataFrame) -> tuple[LegendEntry, ...]:
     """Explain the signs that are drawn, and no others."""
     drawn = set(months["state"].drop_nulls())
     entries = (
-        ({"above", "above_perhaps"}, "up_orange", "triangle up: above the site's usual level"),
-        ({"below", "below_perhaps"}, "down_orange", "triangle down: below it"),
+        ({"above"}, "up_orange", "triangle up: above the site's usual level"),
+        ({"below"}, "down_orange", "triangle down: below it"),
         ({"above_perhaps", "below_perhaps"}, "up_grey",
-         f"small and grey: {MAYBE}"),
+         f"small and grey, up or down: above or below the site's usual level, {MAYBE}"),
     )  # fmt: skip
     return tuple(LegendEntry(sign, text) for states, sign, text in entries if states & drawn)
 
@@ -133,7 +137,7 @@ def title(frame: pl.DataFrame) -> Title:
     if firm.is_empty() and maybe:
         return nothing_clear(
             "sites.maybe",
-            f"Signals in {maybe} of {of} of single sites, all of which may be chance",
+            f"Signals in {maybe} of {of} of single sites, none sure beyond chance",
             rates.sum_of(frame, "months"),
         )  # fmt: skip
     if firm.is_empty():

@@ -164,7 +164,7 @@ def test_stopped_aids_lead_the_drawing_and_its_table():
     assert figure.table["label"].to_list()[:2] == ["Stopped working", "Those without a record too"]
     assert figure.panels[0].heading.startswith("Stopped working")
     assert figure.alt.index("Stopped working") < figure.alt.index("net +")
-    assert figure.caveats[0].startswith("Yes, by the group's own mark.")
+    assert figure.caveats[0].startswith("Yes, by the mark set for it.")
     assert figure.table["dried_count"][0] == 16
 
 

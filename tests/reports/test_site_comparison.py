@@ -93,7 +93,10 @@ def test_an_adjusted_rate_above_one_is_given_as_the_ratio():
 def test_records_that_carry_no_verdict_are_counted():
     figure = beside_sites.beside_sites(made_up.frames())
     poor = figure.table.filter(pl.col("poor").is_not_null())["label"].item()
-    assert figure.title.text == f"The records of 1 of 6 sites cannot carry a comparison: {poor}"
+    assert (
+        figure.title.text
+        == f"The records of 1 of 6 sites cannot carry a comparison of recovery: {poor}"
+    )
     assert figure.table["records_words"].to_list().count("can be compared") == 5
 
 

@@ -162,6 +162,13 @@ def test_quality_without_a_fault_is_counted_not_missing():
     assert f"n = {frame.height}".replace(",", "\u202f")[:6] in found.text
 
 
+def test_the_check_most_often_over_is_the_highest_dot_not_the_one_of_most_sites():
+    months = {"Ear not recorded": [9], "Not assessed": [2, 3], "Age not recorded": [5]}
+    rows = [{"check": name, "months_over": n} for name, found in months.items() for n in found]
+    found = quality_checks.title(pl.DataFrame(rows)).text
+    assert found == "Most often over: Ear not recorded, in 9 site-months at 1 site"
+
+
 def test_dead_aids_of_unknown_order_are_told_in_the_ladders_title():
     frame = outcome_ladder.steps(made_up.frames()).filter(pl.col("grouping") == "all")
     some = frame.with_columns((pl.col("n") // 4).alias("order_not_recorded"))
