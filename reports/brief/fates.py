@@ -41,8 +41,8 @@ COLUMNS = (
     TableColumn("aids", "Aids", "count"), TableColumn("share", "Share", "share", 1),
 )  # fmt: skip
 NOTE = (
-    "To work is to be back to normal; an aid that sounds again may still be weak or faulty. Part "
-    "of those that work after drying may have dried by themselves; how many is not known."
+    "Work: back to normal; an aid that only sounds again may still be weak. An unknown part of "
+    "those that work after drying may have dried by themselves."
 )
 
 

@@ -309,7 +309,11 @@ def next_problem(rows, title):
     dead = [row for row in rows if row["condition_words"] == "Dead"]
     (row,) = (row for row in dead if row["days"] == 90)
     told = re.search(r"in a tenth by day (\d+) \((\d+) to (over )?(\d+)\)", title)
-    wrong = lacking(title, f"{percent(row['share_failed'])} by 90", percent(row["adjusted_high"]))
+    wrong = lacking(
+        title,
+        f"{percent(row['share_failed'])} by 90",
+        f"({100 * row['adjusted_low']:.0f} to {percent(row['adjusted_high'])})",
+    )
     if told is None:
         return [*wrong, *lacking(title, "in under a tenth by day ")]
     at, first, is_over, last = (int(part) if (part or "").isdigit() else part
@@ -326,7 +330,9 @@ def drawn_at(day, rows, name):
     """Return the height of the drawn line on a day, from nothing on the day of the return."""
     points = [(0.0, 0.0), *sorted((row["days"], row[name]) for row in rows
                                   if row[name] is not None)]  # fmt: skip
-    (x0, y0), (x1, y1) = next((a, b) for a, b in pairwise(points) if day <= b[0])
+    (x0, y0), (x1, y1) = next(
+        ((a, b) for a, b in pairwise(points) if day <= b[0]), ((0.0, float("nan")), points[-1])
+    )  # past its end: nowhere
     return y0 + (y1 - y0) * (day - x0) / (x1 - x0)
 
 
