@@ -6,6 +6,8 @@ lacks or denies, an empty list where it is true.
 
 import re
 
+from reports.figures.calendar_strip import MOST_SITES
+
 THIN = "\u202f"
 MATRIX_STANDS = {
     "Dead aids recovered": ("more dead aids recover", "fewer dead aids recover"),
@@ -185,8 +187,9 @@ def counted(of, wanted, each=None):
 
 
 def extremes(rows, title):
-    """The lowest and the highest rate, and how many sites have one."""
-    rates = [row["rate"] for row in rows if row["rate"] is not None and row["n"] >= 30]
+    """The lowest and the highest rate of sites with 30 aids or 10 either way, and how many."""
+    rates = [row["rate"] for row in rows if row["rate"] is not None and row["patients"] >= 20
+             and (row["n"] >= 30 or 10 <= row["rescued"] <= row["n"] - 10)]  # fmt: skip
     return lacking(title, f"{min(rates) * 100:.0f} to {percent(max(rates))}", f"{len(rates)} site")
 
 
@@ -290,7 +293,11 @@ def readings(rows, title):
 
 def calendar_gaps(rows, title):
     gaps = {row["label"] for row in rows if row["state_words"] != "complete"}
-    return lacking(title, f"{len(gaps)} of ")
+    if len(gaps) < MOST_SITES:
+        return lacking(title, f"{len(gaps)} of ")
+    # Of very many sites the table holds those with most gaps alone.
+    said = re.match(r"(\d+) of ", title.replace(THIN, ""))
+    return [] if said and int(said.group(1)) >= len(gaps) else [f"{len(gaps)} sites or more"]
 
 
 def site_signals(rows, title):
