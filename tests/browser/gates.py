@@ -194,6 +194,8 @@ def page_text(kept: Gates) -> str:
         told = "" if limit is None else str(limit)
         if key == "largest_kb":
             told = f"500; 2500 at {MANY_SITES} sites"
+        if key == "most_a4":
+            told = "4 up to 20 sites"
         if key.startswith("contrast"):
             told = "3" if key.endswith("marks") else "4.5"
         values = " | ".join(str(kept["sets"][name][key]) for name in sets)
