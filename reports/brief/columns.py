@@ -73,7 +73,7 @@ def _use(row: Mapping[str, Any]) -> Cell:
 
 
 def dead_dried(frames: Frames) -> Column:
-    """Dead aids dried of dead aids seen: a complete count, so without an interval."""
+    """Dead aids dried of those counted at visits: a complete count, so without an interval."""
     frame = dead_dried_by_site(frames)
     found = {}
     for row in [] if frame.is_empty() else frame.to_dicts():
@@ -83,15 +83,15 @@ def dead_dried(frames: Frames) -> Column:
             continue
         found[row["site_id"]] = Cell(
             cells.VALUE, words.percent(share),
-            f"{words.percent(share)} of {words.count(seen)} dead aids seen were dried",
+            f"{words.percent(share)} of {words.count(seen)} dead aids counted at visits were dried",
             short=words.percent(share).rstrip("%\u202f "), marks=(Mark(100 * share),),
         )  # fmt: skip
     none = Cell(cells.NO_VERDICT, "no counts", "it sends no counts of visits")
     for site in rates.site_names(frames):
         found.setdefault(site, none)
     scale = linear(_numbers(found), most=100.0)
-    return Column("dead_dried", "Dead aids dried, of seen", "%",
-                  "How many of the dead aids that came in were dried?", "sites",
+    return Column("dead_dried", "Dead aids dried, by visit", "% of those counted",
+                  "How many of the dead aids counted at visits were dried?", "sites",
                   "dead-aids-dried", scale, found)  # fmt: skip
 
 
@@ -242,12 +242,14 @@ def _numbers(found: Mapping[str, Cell]) -> list[float]:
 COLUMNS: tuple[Callable[[Frames], Column], ...] = (
     use,
     dead_dried,
-    _compared("dead_sounds_again", "dead", "Dead aids recovered",
+    _compared("dead_sounds_again", "dead", "Dead aids sound again",
               "Do more or fewer dead aids sound again than such aids do elsewhere?",
-              "compared-dead", {"up": "more dead aids recover", "down": "fewer dead aids recover"}),
-    _compared("weak_back_to_normal", "weak", "Weak aids recovered",
+              "compared-dead", {"up": "more dead aids sound again",
+                                "down": "fewer dead aids sound again"}),
+    _compared("weak_back_to_normal", "weak", "Weak aids back to normal",
               "Are more or fewer weak aids back to normal than such aids are elsewhere?",
-              "compared-weak", {"up": "more weak aids recover", "down": "fewer weak aids recover"}),
+              "compared-weak", {"up": "more weak aids back to normal",
+               "down": "fewer weak aids back to normal"}),
     harmed,
     _compared("not_assessed", "not_assessed", "Not assessed",
               "Are more or fewer aids left unassessed than elsewhere?", "compared-not-assessed",

@@ -40,9 +40,9 @@ COLUMNS = (
     TableColumn("state_words", "State"), TableColumn("of_100", "Of 100", "count"),
     TableColumn("aids", "Aids", "count"), TableColumn("share", "Share", "share", 1),
 )  # fmt: skip
-UNDRIED = (
-    "How many would have recovered in a drawer is not known: part of those that work after drying "
-    "may have dried by themselves."
+NOTE = (
+    "Work: back to normal; an aid that only sounds again may still be weak. An unknown part of "
+    "those that work after drying may have dried by themselves."
 )
 
 
@@ -74,11 +74,12 @@ def fates(frames: Frames) -> Figure:
     })  # fmt: skip
     return Figure(
         id="fates", question=QUESTION, title=title(whole),
-        subtitle=f"n = {words.count(n)} dead aids seen{rates.period(frames)}, each in the state in "
-        "which its problem ended; shares are rounded to whole aids of 100.",
+        subtitle=f"n = {words.count(n)} dead aids cleaned or dried{_sites(table)}"
+        f"{rates.period(frames)}, each problem once, in the state in which it ended; shares are "
+        "rounded to whole aids of 100.",
         alt="; ".join(f"{state.of_100} {state.words}" for state in states) + ".",
         source_table="outcome_ladder", method_anchor="ladder", table=frame, columns=COLUMNS,
-        panels=(Strip("", states),), caveats=(UNDRIED + _unordered(n, unordered),), is_broad=True,
+        panels=(Strip("", states),), caveats=(NOTE + _unordered(n, unordered),), is_broad=True,
     )  # fmt: skip
 
 
@@ -87,8 +88,13 @@ def title(whole: Mapping[str, int]) -> Title:
     cleaned, dried = whole["works_after_cleaning"], whole["works_after_drying"]
     return finding(
         "fates.works",
-        f"Of 100 dead aids seen, {cleaned} work after cleaning and {dried} more after drying",
+        f"Of 100 dead aids treated, {cleaned} work after cleaning and {dried} more after drying",
     )
+
+
+def _sites(table: pl.DataFrame) -> str:
+    n = table.filter(condition_before="dead", grouping="site_id")["group_1"].n_unique()
+    return f" at {words.plural(n, 'site')}" if n else ""
 
 
 def _counts(rows: Mapping[str, Mapping[str, Any]]) -> dict[str, int] | None:
@@ -113,7 +119,7 @@ def _returned(rows: Mapping[str, Mapping[str, Any]], counts: Mapping[str, int]) 
 
 
 def _came_back(frames: Frames) -> str:
-    """Say which share of the recovered had a problem again, counted on this basis or not at all."""
+    """Say which share of those that work after drying had a problem again, where it is told."""
     table = rates.table(frames, "time_to_failure")
     if table.is_empty():
         return ""
@@ -123,7 +129,7 @@ def _came_back(frames: Frames) -> str:
     if found.height != 1 or found["share_failed"][0] is None:
         return ""
     share = words.percent(found["share_failed"][0])
-    return f"{share} of those dried and recovered had a problem again within {CAME_BACK_DAYS} days"
+    return f"{share} of those that went back had a new problem within {CAME_BACK_DAYS} days"
 
 
 def _unordered(n: int | None, unordered: int | None) -> str:

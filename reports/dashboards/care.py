@@ -33,8 +33,8 @@ CARE = Dashboard(
         Section(
             "Aids with a problem",
             "The state before drying counts: an aid that works after a new battery, wax guard or "
-            "cleaning is not a rescue. An aid that sounds again is no longer dead, though it may "
-            "be weak or faulty; back to normal is what the first page calls working.",
+            "cleaning was not made to work by drying. An aid that sounds again is no longer dead, "
+            "though it may be weak or faulty; back to normal is what the first page calls working.",
             (rescue_by_condition, rescue_by_symptom, not_assessed, graded_rates, claims),
         ),
         Section(

@@ -22,8 +22,8 @@ MOISTURE = Dashboard(
         Section(
             "Is one reading a lot?",
             "Compare a reading with aids of the same style, dried as long ago, in the same climate "
-            "and season, that came working to a clean-and-check. A humid summer is the summer of a "
-            "temperate or continental climate, or the wet season of a tropical one. The form "
+            "and season, that came working to a clean-and-check. Tropical "
+            "seasons are wet and dry by rainfall; the wet one need not be the more humid. The form "
             "answers on this page alone, offline; nothing that is typed is kept or sent.",
             (look_up, moisture_centiles),
         ),
@@ -46,7 +46,8 @@ MOISTURE = Dashboard(
         Section("Style", "", (moisture_by_style,)),
         Section(
             "Season and climate",
-            "Seasons follow the hemisphere; in tropical climates they are wet and dry.",
+            "Seasons follow the hemisphere; in tropical climates they are wet and dry by rainfall, "
+            "not by the humidity of the air.",
             (moisture_by_season, moisture_by_cell),
         ),
     ),

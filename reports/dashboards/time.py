@@ -25,8 +25,8 @@ TIME = Dashboard(
         Section(
             "When to come back",
             "Nobody has compared earlier with later rechecks, so that no interval is proven best. "
-            "By when a tenth of recovered aids have a new problem is what a first recheck may go "
-            "by; the clinic's lead decides. Then how water returns between dryings.",
+            "By when a tenth of aids that work after drying have a new problem is what a first "
+            "recheck may go by; the clinic's lead decides. Then how water returns between dryings.",
             (after_rescue, recheck_gain, recheck_days),
         ),
         Section(

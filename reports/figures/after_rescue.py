@@ -1,5 +1,8 @@
-"""How long does a rescued aid stay well?"""
+"""How long does an aid that works after drying stay well?"""
 
+from collections.abc import Sequence
+
+import numpy as np
 import polars as pl
 
 from reports import charts, curves, rates, words
@@ -13,7 +16,7 @@ from reports.figure import (
     nothing_to_compare,
 )
 
-QUESTION = "How soon does a rescued aid have its next problem?"
+QUESTION = "How soon does an aid that works after drying have its next problem?"
 COLUMNS = (
     TableColumn("condition_words", "Before drying"),
     TableColumn("days", "Days since the return", "count"),
@@ -27,7 +30,7 @@ COLUMNS = (
     TableColumn("share_at_last_contact", "Share if followed to the last visit only", "share", 1),
     TableColumn("share_seen_again", "Seen again", "share", 0),
 )
-NAMED_DAYS, TENTH = 180, 0.1
+NAMED_DAYS, TENTH = 90, 0.1
 LAST_DAY, TICKS = 720.0, (90.0, 180.0, 360.0, 540.0, 720.0)
 
 
@@ -36,7 +39,7 @@ def after_rescue(frames: Frames) -> Figure:
     frame = shown(frames)
     if frame.is_empty():
         return rates.nothing(
-            "after-rescue", QUESTION, "No aid has been followed after a rescue yet",
+            "after-rescue", QUESTION, "No aid that works after drying has been followed yet",
             "time_to_failure", "after-rescue",
             "It needs aids with an id that came back working and their later visits or events.",
         )  # fmt: skip
@@ -58,9 +61,9 @@ def after_rescue(frames: Frames) -> Figure:
         question=QUESTION,
         kind="when",
         title=title(frame),
-        subtitle=f"n = {rates.total(groups)} aids returned working, each with its first rescue (or "
-        "its first drying while working), from the return; band: %level% by resampled wearers; the "
-        "curve ends where under 30 aids are followed.",
+        subtitle=f"n = {rates.total(groups)} aids returned working, each after its first drying "
+        "that ended so (or its first while working), from the return; band: %level% by resampled "
+        "wearers; the curve ends where under 30 aids are followed.",
         alt=_alt(drawn),
         source_table="time_to_failure",
         method_anchor="after-rescue",
@@ -114,10 +117,7 @@ def shown(frames: Frames) -> pl.DataFrame:
 
 
 def title(frame: pl.DataFrame) -> Title:
-    """State by when a tenth of rescued dead aids had a new problem, and the share by half a year.
-
-    The days stand on the curve's steps of 30 days; their limits are where its band crosses.
-    """
+    """State by which day a tenth had a new problem, and the share on the day the overview names."""
     for condition in ("dead", "weak"):
         own = frame.filter(pl.col("condition_before") == condition).sort("days")
         rows = own.filter(pl.col("days") == NAMED_DAYS).drop_nulls(
@@ -125,40 +125,57 @@ def title(frame: pl.DataFrame) -> Title:
         )
         if rows.height:
             row = rows.row(0, named=True)
-            half = (
-                f"{words.percent(row['share_failed'])} within {NAMED_DAYS} "
-                f"({words.between(row['adjusted_low'], row['adjusted_high'])})"
-            )
+            limits = words.between(row["adjusted_low"], row["adjusted_high"])
             days = days_to_tenth(own)
-            if days is None:
-                return finding(
-                    f"after.{condition}",
-                    f"Under one in ten rescued {condition} aids has a new problem within "
-                    f"{max(own['days'].to_list())} days; {half}",
-                )
+            tenth = (
+                f"in a tenth by day {days}"
+                if days
+                else f"in under a tenth by day {max(own['days'].to_list())}"
+            )
             return finding(
                 f"after.{condition}",
-                f"One in ten rescued {condition} aids has a new problem within {days}; {half}",
+                f"{words.sentence(condition)} aids that work after drying: new problem {tenth}, "
+                f"{words.percent(row['share_failed'])} by {NAMED_DAYS} ({limits})",
             )
     return nothing_to_compare(
-        "after.too_few", "Too few rescued aids to say how soon the next problem comes"
+        "after.too_few",
+        "Too few aids that work after drying to say how soon the next problem comes",
     )
 
 
 def days_to_tenth(own: pl.DataFrame) -> str | None:
-    """Print the days by which a tenth had a new problem with their limits; None where not seen.
+    """Print the day by which a tenth had a new problem with its limits; None where not seen.
+
+    The days are those on which the drawn lines cross a tenth: the curve, and the band's ends.
 
     Args:
         own: a condition's rows by days: share_failed, adjusted_low, adjusted_high.
     """
-    found = [
-        min(own.filter(pl.col(name) >= TENTH)["days"].to_list(), default=None)
+    days = own["days"].to_list()
+    value, first, last = (
+        crossing(days, own[name].to_list())
         for name in ("share_failed", "adjusted_high", "adjusted_low")
-    ]
-    if found[0] is None:
+    )
+    if value is None:
         return None
-    last = f"over {max(own['days'].to_list())}" if found[2] is None else f"{found[2]}"
-    return f"{found[0]} days ({found[1]} to {last})"
+    end = f"over {max(days)}" if last is None else f"{last:.0f}"
+    return f"{value:.0f} ({value if first is None else first:.0f} to {end})"
+
+
+def crossing(days: Sequence[int], shares: Sequence[float | None]) -> float | None:
+    """Return the day on which straight lines between the points reach a tenth; None if none does.
+
+    Args:
+        days: ascending.
+        shares: 0-1, as many; on the day of the return none has had a problem.
+    """
+    known = [(day, share) for day, share in zip(days, shares, strict=True) if share is not None]
+    before = (0, 0.0)
+    for day, share in known:
+        if share >= TENTH:
+            return float(np.interp(TENTH, [before[1], share], [before[0], day]))
+        before = (day, share)
+    return None
 
 
 def _alt(drawn: pl.DataFrame) -> str:

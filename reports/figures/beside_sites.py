@@ -13,7 +13,7 @@ COLUMNS = (
     TableColumn("not_assessed_share", "Not assessed", "share", 0),
     TableColumn("copy_forward_share", "Copied forward", "share", 0),
     TableColumn("agreement_share", "Grade agrees", "share", 0),
-    TableColumn("dead_seen", "Dead seen", "count"),
+    TableColumn("dead_seen", "Dead at visits", "count"),
     TableColumn("dead_dried_share", "Dried", "share", 0),
     TableColumn("aids_dried", "Aids dried", "count"),
     TableColumn("months_covered", "Months", "count"),
@@ -28,7 +28,8 @@ WHY = (
 )
 HEADS = (
     "Copied forward: measurements after that equal those before. Grade agrees: with the "
-    "measurement. Dead seen, and how many of them dried: by visit counts. Aids dried: first cycles."
+    "measurement. Dead at visits, and how many of them dried: by visit counts, an aid "
+    "at every visit. Aids dried: first cycles."
 )
 
 
@@ -45,8 +46,9 @@ def beside_sites(frames: Frames) -> Figure:
         question=QUESTION,
         kind="listed",
         title=title(frame),
-        subtitle=f"n = {words.plural(frame.height, 'site')}{rates.period(frames)}; dead aids seen "
-        "come from visit counts, where a site sends them; a dash: not known, or too few to show.",
+        subtitle=f"n = {words.plural(frame.height, 'site')}{rates.period(frames)}; dead aids at "
+        "visits come from visit counts, where a site sends them; a dash: not known, or too few to "
+        "show.",
         alt="A table with one row a site: months, dead aids dried, aids not assessed, records.",
         source_table="site_comparison",
         method_anchor="site-comparison",

@@ -16,14 +16,14 @@ from reports.figure import (
 QUESTION = "Are dead aids dried, or sent away undried?"
 COLUMNS = (
     TableColumn("label", "Site"),
-    TableColumn("dead_seen", "Dead aids seen", "count"),
+    TableColumn("dead_seen", "Dead aids counted at visits", "count"),
     TableColumn("dead_dried", "Of these dried", "count"),
     TableColumn("dried_share", "Share dried", "share", 0),
 )
 
 
 def dead_aids_dried(frames: Frames) -> Figure:
-    """Draw dead aids dried of dead aids seen, for sites that send visit counts."""
+    """Draw dead aids dried of those counted at visits, for sites that send visit counts."""
     frame = per_site(frames)
     if frame.is_empty():
         return rates.nothing(
@@ -44,22 +44,27 @@ def dead_aids_dried(frames: Frames) -> Figure:
         question=QUESTION,
         kind="compare",
         title=title(frame),
-        subtitle=f"n = {rates.total(frame, 'dead_seen')} dead aids seen at "
-        f"{words.plural(frame.height, 'site')} that send visit counts{rates.period(frames)}; "
-        "a complete count of the months sent, so without an interval.",
+        subtitle=f"n = {rates.total(frame, 'dead_seen')} dead aids counted at visits, at "
+        f"{words.plural(frame.height, 'site')} that send visit counts{rates.period(frames)}; an "
+        "aid counts at every visit; a complete count of the months sent, so without an interval.",
         alt=rates.alt_of(frame, "Dots: share of dead aids dried, by site."),
         source_table="utilisation",
         method_anchor="use",
         table=frame,
         columns=COLUMNS,
         panels=panels,
-        legend=(LegendEntry("dot", "dot: dead aids dried of dead aids seen"),),
-        caveats=("A site that dries only hopeful aids has the best rate of recovery.",),
+        legend=(LegendEntry("dot", "dot: dead aids dried, of those counted at visits"),),
+        caveats=(
+            "Here an aid counts at every visit, and as dried also where it worked after cleaning. "
+            "What becomes of 100 dead aids counts each problem once, with all its visits, of aids "
+            "cleaned or dried at every site: its n is another.",
+            "A site that dries only hopeful aids has the best rate of recovery.",
+        ),
     )
 
 
 def per_site(frames: Frames) -> pl.DataFrame:
-    """Sum the months with a count of dead aids seen, by site name.
+    """Sum the months with a count of dead aids at visits, by site name.
 
     Both counts are the site's, repeated on each of its chambers: one is taken a month.
     """
@@ -110,6 +115,6 @@ def title(frame: pl.DataFrame) -> Title:
     share = rates.sum_of(sound, "dead_dried") / seen
     return finding(
         "dead_dried.share",
-        f"{words.percent(share)} of the dead aids seen were dried, at "
+        f"{words.percent(share)} of the dead aids counted at visits were dried, at "
         f"{words.plural(sound.height, 'site')} that count them",
     )

@@ -118,7 +118,11 @@ def title(frame: pl.DataFrame, n: int) -> Title:
 
 
 def _named(given: pl.DataFrame, grouping: str) -> pl.DataFrame:
-    chosen = given.filter(pl.col("grouping") == grouping)
+    # What is not tested has no verdict, and so no dot.
+    chosen = given.filter(pl.col("grouping") == grouping).with_columns(
+        pl.when(pl.col("untested_because").is_null()).then(name).alias(name)
+        for name in PAIRS.values()
+    )
     order = words.position("group_1", grouping) if grouping in words.ORDER else pl.col("group_1")
     own = LABELS.get(grouping, {})
     label = pl.col("group_1").map_elements(lambda v: own.get(v, words.label(v)), pl.String)
@@ -132,7 +136,11 @@ def _named(given: pl.DataFrame, grouping: str) -> pl.DataFrame:
             pl.col("untested_because").replace_strict(WHY, default="").alias("why"),
         )
         .with_columns(
-            pl.when(pl.col("why") == "").then("verdict_words").otherwise("why").alias("n_words"),
+            pl.col("verdict_words").alias("n_words"),
+            pl.when(pl.col("why") == "")
+            .then(pl.lit("too few to show"))
+            .otherwise("why")
+            .alias("absent"),
             pl.concat_str("label", pl.lit(f" ({HEADINGS[grouping].lower()})")).alias("said"),
             pl.struct("label", "verdict_words", *PAIRS)
             .map_elements(_says, pl.String)

@@ -23,9 +23,9 @@ COLUMNS = (
     TableColumn("site", "Site"),
     TableColumn("condition_words", "On arrival"),
     TableColumn("label", "Where it ended"),
-    TableColumn("n", "Seen", "count"),
+    TableColumn("n", "Problems", "count"),
     TableColumn("ended_here", "Ended here", "count"),
-    TableColumn("share", "Share of those seen", "share", 1),
+    TableColumn("share", "Share of the problems", "share", 1),
     TableColumn("low", "Low", "share", 1),
     TableColumn("high", "High", "share", 1),
     TableColumn("wearers", "Wearers", "count"),
@@ -42,7 +42,7 @@ def outcome_ladder(frames: Frames) -> Figure:
             "outcome_ladder", "ladder", "It needs sessions of dead, weak or faulty aids.",
         )  # fmt: skip
     every = frame.filter(pl.col("grouping") == "all")
-    scale = charts.share_scale(rates.all_values(every, ("share", "high")), "share of those seen")
+    scale = charts.share_scale(rates.all_values(every, ("share", "high")), "share of the problems")
     panels = tuple(
         charts.intervals(
             part, value="share", low="low", high="high", scale=scale,
@@ -66,7 +66,7 @@ def outcome_ladder(frames: Frames) -> Figure:
         columns=COLUMNS,
         panels=(*panels, *((beside(told),) if told else ())),
         legend=(
-            LegendEntry("dot", "dot: share of the aids seen in this condition"),
+            LegendEntry("dot", "dot: share of the problems of this condition"),
             LegendEntry("thick", "line: %level% interval"),
         ),
         caveats=(

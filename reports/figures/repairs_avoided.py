@@ -1,4 +1,4 @@
-"""What did drying save, had the rescued aids been sent on like the others?"""
+"""What did drying save, had the aids that work after it been sent on like the others?"""
 
 import polars as pl
 
@@ -30,14 +30,14 @@ BASIS = each_of(
 COLUMNS = (
     TableColumn("group_words", "Aids"),
     TableColumn("warranty_words", "Warranty"),
-    TableColumn("share_recovering_anyway", "Taken to recover anyway", "share", 0),
+    TableColumn("share_recovering_anyway", "Taken to work anyway", "share", 0),
     TableColumn("basis_words", "That share is"),
-    TableColumn("n", "Rescued and returned", "count"),
-    TableColumn("not_rescued", "Not rescued, followed", "count"),
+    TableColumn("n", "Working and returned", "count"),
+    TableColumn("not_rescued", "Still not working, followed", "count"),
     TableColumn("share_sent_if_not_rescued", "Of these sent on in 90 days", "share", 1),
     TableColumn("share_sent_if_not_rescued_low", "Low", "share", 1),
     TableColumn("share_sent_if_not_rescued_high", "High", "share", 1),
-    TableColumn("followed", "Rescued, followed", "count"),
+    TableColumn("followed", "Working, followed", "count"),
     TableColumn("share_sent_after_rescue", "Of these sent on in 90 days", "share", 1),
     TableColumn("share_sent_after_rescue_low", "Low", "share", 1),
     TableColumn("share_sent_after_rescue_high", "High", "share", 1),
@@ -55,13 +55,13 @@ COLUMNS = (
     TableColumn("left_out_order_not_recorded", "Left out: order not recorded", "count"),
 )
 FACTORS = (
-    ("share_sent_if_not_rescued", "not_rescued", "Sent on within 90 days, if not rescued"),
-    ("share_sent_after_rescue", "followed", "Sent on within 90 days, after a rescue"),
+    ("share_sent_if_not_rescued", "not_rescued", "Sent on within 90 days, if still not working"),
+    ("share_sent_after_rescue", "followed", "Sent on within 90 days, working after drying"),
 )
 
 
 def repairs_avoided(frames: Frames) -> Figure:
-    """Draw the repairs fewer by share recovering anyway, and both shares they come from."""
+    """Draw the repairs fewer by share working anyway, and both shares they come from."""
     every_row = shown(frames)
     frame = every_row if every_row.is_empty() else every_row.filter(
         (pl.col("grouping") == "all") | pl.col("avoided").is_not_null()
@@ -69,7 +69,8 @@ def repairs_avoided(frames: Frames) -> Figure:
     left = every_row.height - frame.height
     if frame.is_empty():
         return rates.nothing(
-            "repairs-avoided", QUESTION, "No rescued aid has been returned to its wearer yet",
+            "repairs-avoided", QUESTION,
+            "No aid that works after drying has been returned to its wearer yet",
             "repairs_avoided", "repairs-avoided",
             "It needs dead or weak aids graded after cleaning and after drying, and returned.",
         )  # fmt: skip
@@ -139,8 +140,10 @@ def _shares(frame: pl.DataFrame) -> list[Panel]:
 
 
 def _absent(name: str) -> pl.Expr:
-    """Words in place of a number: hidden, or too few aids that drying did not rescue."""
-    few = pl.lit("under 20 aids not rescued" if name != "share_sent_after_rescue" else "no aid yet")
+    """Words in place of a number: hidden, or too few aids that still do not work."""
+    few = pl.lit(
+        "under 20 still not working" if name != "share_sent_after_rescue" else "no aid yet"
+    )
     hidden = pl.col("avoided_state") == "hidden"
     return pl.when(hidden).then(pl.lit("few aids, not shown")).otherwise(few).alias("absent")
 
@@ -149,8 +152,8 @@ def caveats(every: pl.DataFrame) -> tuple[str, ...]:
     """Say what the number is, what it rests on, and whether it is priced."""
     priced = (
         "Value is net of chamber and staff minutes of every dead and weak aid that was dried, "
-        "rescued or not; its interval is that of the repairs. Aids whose warranty is not known "
-        "count at the lower price."
+        "working after it or not; its interval is that of the repairs. Aids whose warranty is not "
+        "known count at the lower price."
         if every["net_value"].null_count() < every.height
         else "No money is shown: the group has not entered its costs in drytally.toml, section "
         "[costs], or too few aids are behind it."
@@ -165,9 +168,10 @@ def _counterfactual(every: pl.DataFrame) -> tuple[str, ...]:
     row = rows[0]
     about = f"{_whole(row['avoided'])} ({_interval(row)})"
     return (
-        "Had the aids that drying rescued been sent on as often as those it did not rescue, about "
-        f"{about} fewer repairs or replacements within 90 days{_if_anyway(row)}. Those not rescued "
-        "may be worse aids, so read it as at most; some repairs are put off, not avoided.",
+        "Had the aids that work after drying been sent on as often as those that do not, about "
+        f"{about} fewer repairs or replacements within 90 days{_if_anyway(row)}. Those still "
+        "not working may be worse aids, so read it as at most; some repairs are put off, not "
+        "avoided.",
     )
 
 
@@ -177,13 +181,13 @@ def _basis(every: pl.DataFrame) -> str:
         rests = every.row(0, named=True)["only_cleaned"]
         n = "some" if rests is None else words.count(rests)
         return (
-            f"The share that would have recovered without drying comes from {n} dead and weak aids "
+            f"The share that would have worked without drying comes from {n} dead and weak aids "
             "that were only cleaned; who was only cleaned may not be by chance."
         )
     if basis == {"setting"}:
-        return "The share that would have recovered without drying was set by the group."
+        return "The share that would have worked without drying was set by the group."
     return (
-        "Some aids would have recovered without drying; how many is not known here (it needs 40 "
+        "Some aids would have worked without drying; how many is not known here (it needs 40 "
         "dead and 40 weak aids only cleaned), so the number stands for several shares."
     )
 
@@ -193,7 +197,7 @@ def _left(rows: int) -> tuple[str, ...]:
         return ()
     return (
         f"{words.plural(rows, 'row')} of single groups left out: too few aids to show, or fewer "
-        "than 20 that drying did not rescue.",
+        "than 20 that still did not work.",
     )
 
 
@@ -234,7 +238,7 @@ def shown(frames: Frames) -> pl.DataFrame:
 
 
 def title(every: pl.DataFrame) -> Title:
-    """State the number where no aid, or the share given, would have recovered anyway."""
+    """State the number where no aid, or the share given, would have worked anyway."""
     rows = [row for row in every.to_dicts() if row["avoided"] is not None]
     if not rows:
         return nothing_to_compare("repairs.too_few", _too_few(every))
@@ -242,13 +246,13 @@ def title(every: pl.DataFrame) -> Title:
     if row["low"] <= 0 <= row["high"]:
         return nothing_clear(
             "repairs.not_apart",
-            "Rescued aids are not clearly sent on less often than those not rescued",
+            "Aids that work after drying are not clearly sent on less often than those that do not",
             row["n"] + row["not_rescued"],
         )
     if row["high"] < 0:
         return finding(
             "repairs.more",
-            "Rescued aids were sent on more often than those not rescued: "
+            "Aids that work after drying were sent on more often than those that do not: "
             f"{_whole(-row['high'])} to {_whole(-row['low'])} more in 90 days",
         )
     return finding(
@@ -260,15 +264,15 @@ def title(every: pl.DataFrame) -> Title:
 
 def _too_few(every: pl.DataFrame) -> str:
     if every["avoided_state"].eq("not_estimable").any():
-        return "Fewer than 20 aids of a kind not rescued: what drying spared cannot be told"
+        return "Fewer than 20 aids of a kind still not working: what drying spared cannot be told"
     return "Too few aids to show what repairs drying spared"
 
 
 def _if_anyway(row: dict[str, object]) -> str:
     share = row["share_recovering_anyway"]
     if share == 0:
-        return ", had none recovered anyway"
-    return f", had {words.percent(share)} recovered anyway"  # type: ignore[arg-type]
+        return ", had none worked anyway"
+    return f", had {words.percent(share)} worked anyway"  # type: ignore[arg-type]
 
 
 def _interval(row: dict[str, object]) -> str:
@@ -284,9 +288,9 @@ def _whole(value: float) -> str:
 def _label(row: dict[str, object]) -> str:
     share = row["share_recovering_anyway"]
     if share is None:
-        return "if as many had recovered as when only cleaned"
+        return "if as many had worked as when only cleaned"
     told = " (measured)" if row["share_basis"] == "measured" else ""
-    return f"if {words.percent(share)} had recovered anyway{told}"  # type: ignore[arg-type]
+    return f"if {words.percent(share)} had worked anyway{told}"  # type: ignore[arg-type]
 
 
 def _n_words(n: int | None) -> str:

@@ -19,7 +19,7 @@ SPREAD = (
     TableColumn("new_site_low", "A new site: low", "share", 1),
     TableColumn("new_site_high", "A new site: high", "share", 1),
 )
-QUESTION = "How often do dead, weak and otherwise faulty aids recover when dried?"
+QUESTION = "How often do dead aids sound again, and weak or faulty aids work, when dried?"
 
 
 def rescue_by_condition(frames: Frames) -> Figure:

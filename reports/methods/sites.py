@@ -8,8 +8,9 @@ SITES = (
         "Use of the chambers",
         (
             "Runs are sessions of a chamber; open days come from the site's reference row and "
-            "count the days on which the chamber stood there. Dead aids seen come from the "
-            "optional visit counts.",
+            "count the days on which the chamber stood there. Dead aids counted at "
+            "visits come from the optional visit counts, an aid at every visit; what becomes of "
+            "dead aids counts each problem once, with all its visits.",
         ),
     ),
     Entry(

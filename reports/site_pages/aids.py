@@ -44,23 +44,25 @@ def by_site(frames: Frames) -> dict[str, tuple[Strip | None, str]]:
 def _told(rows: list[dict[str, Any]]) -> tuple[Strip | None, str]:
     n = rows[0]["n"]
     if n is None:
-        return None, "How many dead aids were seen is hidden: they are few."
-    seen = f"{words.plural(n, 'dead aid')} seen"
+        return None, "How many dead aids were cleaned or dried is hidden: they are few."
+    treated = f"{words.plural(n, 'dead aid')} cleaned or dried, each problem once"
     counts: dict[str, int] = {}
     place = {step: at for at, step in enumerate(SIGNS)}
     for row in sorted(rows, key=lambda row: place[JOINED.get(row["step"], row["step"])]):
         if row["ended_here"] is None:
-            return None, f"{seen}; where they ended is hidden, some steps hold few."
+            return None, f"{treated}; where they ended is hidden, some steps hold few."
         step = JOINED.get(row["step"], row["step"])
         counts[step] = counts.get(step, 0) + row["ended_here"]
     counts = {step: count for step, count in counts.items() if count}
     if n < FEWEST or not counts:
         told = ", ".join(f"{count} {WORDS[step]}" for step, count in counts.items())
-        return None, f"{seen}, too few for a picture of 100: {told or 'none followed'}."
+        return None, f"{treated}, too few for a picture of 100: {told or 'none followed'}."
     aids = hundred(counts)
     states = tuple(
         StripState(step, WORDS[step], SIGNS[step], aids[step], count,
                    f"{words.count(count)} of {words.count(n)}")
         for step, count in counts.items()
     )  # fmt: skip
-    return Strip("", states), f"{seen}, whole aids of 100; what followed within the time watched."
+    return Strip(
+        "", states
+    ), f"{treated}, whole aids of 100; what followed within the time watched."

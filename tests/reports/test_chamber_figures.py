@@ -149,12 +149,49 @@ def test_chambers_short_of_boiling_are_named():
 
 def test_height_explains_only_what_is_shown_to_misread():
     title = height.height(made_up.frames()).title
-    assert title == finding("height.some", "2 of 5 chambers have a mean error beyond half a "
-                            "tolerance; height could explain none")  # fmt: skip
+    assert title == finding("height.some", "Shown beyond half a tolerance: 2 of 5 chambers with "
+                            "checks; height could explain none")  # fmt: skip
     fine = made_up.dryer_calibration().with_columns(bias=pl.lit("within"))
     assert height.height({"dryer_calibration": fine}).title.state == NOTHING_CLEAR
     unknown = made_up.dryer_calibration().with_columns(bias=pl.lit("too_few_to_say"))
     assert height.height({"dryer_calibration": unknown}).title.state == NOTHING_TO_COMPARE
+
+
+def test_height_counts_every_chamber_drawn_and_marks_those_beyond_half_a_tolerance():
+    given = made_up.dryer_calibration()
+    off = given.filter(bias="outside")["dryer_id"].to_list()
+    scattering = given.filter(bias="within")["dryer_id"][0]
+    frames = made_up.frames() | {"dryer_calibration": given.with_columns(
+        bias=pl.when(dryer_id=scattering).then(pl.lit("too_few_to_say")).otherwise("bias")
+    )}  # fmt: skip
+    figure = height.height(frames)
+    assert figure.title.text == (
+        "Shown beyond half a tolerance: 2 of 5 chambers with checks (1 cannot be told); height "
+        "could explain none"
+    )
+    rows = figure.panels[0].wide["datasets"]["rows"]
+    drawn = [row for row in rows if row["mean_error_pct"] is not None]
+    assert len(drawn) == 5
+    assert "dose checks of 5 chambers" in figure.subtitle
+    squares = {row["label"].rpartition(", ")[2] for row in drawn if row["shape"] == "square"}
+    assert squares == set(off)
+    assert [row["label"].rpartition(", ")[2] for row in drawn if row["is_small"]] == [scattering]
+    removed = frames["dryer_calibration"].with_columns(
+        removed_on=pl.when(dryer_id=off[0]).then(date(2026, 5, 1)).otherwise("removed_on")
+    )
+    text = height.height(frames | {"dryer_calibration": removed}).title.text
+    assert "1 of 4 chambers in use (1 cannot be told)" in text
+
+
+@pytest.mark.parametrize(("wider", "half"), [("no such", 5.0), ("dryer-01", None)])
+def test_half_a_tolerance_is_shaded_where_it_is_the_same_for_all(wider, half):
+    doses = made_up.dose_reading()
+    doses = doses.with_columns(
+        tolerance_ul=pl.col("tolerance_ul") * pl.when(dryer_id=wider).then(1.5).otherwise(1.0)
+    )
+    assert height.half_tolerance_pct({"dose_reading": doses}) == half
+    figure = height.height(made_up.frames() | {"dose_reading": doses})
+    assert ("band" in [entry.sign for entry in figure.legend]) == (half is not None)
 
 
 def test_carry_over_needs_chambers_and_limits():

@@ -3,8 +3,9 @@
 import polars as pl
 import pytest
 
+from reports.brief import fates
 from reports.figures import cycle_dry as cycle_dry_figure
-from reports.figures.after_rescue import after_rescue, days_to_tenth
+from reports.figures.after_rescue import NAMED_DAYS, after_rescue, crossing, days_to_tenth
 from reports.figures.cycle_dry import cycle_dry
 from reports.figures.cycle_outcome import cycle_rescue
 from reports.figures.outcome_ladder import outcome_ladder
@@ -18,10 +19,13 @@ AT_95 = {"confidence_level": 0.95}
 THIN = "\u202f"
 
 
-def test_the_next_problem_is_named_at_half_a_year():
+def test_the_next_problem_is_named_on_the_day_that_the_overview_names():
     figure = after_rescue(made_up.frames())
-    assert figure.title.text.startswith("One in ten rescued dead aids has a new problem within ")
-    assert f"; 20{THIN}% within 180 (" in figure.title.text
+    assert figure.title.text.startswith(
+        "Dead aids that work after drying: new problem in a tenth by day "
+    )
+    assert f", 13{THIN}% by 90 (" in figure.title.text
+    assert fates.CAME_BACK_DAYS == NAMED_DAYS
     # The made-up table follows 8 aids with other faults: too few for a curve.
     assert [panel.heading for panel in figure.panels] == [
         f"{name}, 70{THIN}% seen again" for name in ("Dead", "Weak", "Working")
@@ -33,9 +37,9 @@ def test_the_next_problem_is_named_at_half_a_year():
 @pytest.mark.parametrize(
     ("shares", "lows", "highs", "told"),
     [
-        ((0.04, 0.10, 0.14), (0.02, 0.07, 0.11), (0.06, 0.13, 0.18), "60 days (60 to 90)"),
-        ((0.04, 0.099, 0.14), (0.02, 0.07, 0.11), (0.10, 0.13, 0.18), "90 days (30 to 90)"),
-        ((0.04, 0.08, 0.12), (0.02, 0.05, 0.09), (0.06, 0.09, 0.15), "90 days (90 to over 90)"),
+        ((0.04, 0.10, 0.14), (0.02, 0.07, 0.12), (0.06, 0.13, 0.18), "60 (47 to 78)"),
+        ((0.04, 0.099, 0.14), (0.02, 0.07, 0.12), (0.10, 0.13, 0.18), "61 (30 to 78)"),
+        ((0.04, 0.08, 0.12), (0.02, 0.05, 0.09), (0.06, 0.09, 0.15), "75 (65 to over 90)"),
         ((0.01, 0.02, 0.03), (0.0, 0.01, 0.02), (0.02, 0.03, 0.04), None),
     ],
 )
@@ -43,6 +47,14 @@ def test_the_days_to_a_tenth_have_limits_where_the_band_crosses(shares, lows, hi
     own = pl.DataFrame({"days": [30, 60, 90], "share_failed": shares, "adjusted_low": lows,
                         "adjusted_high": highs})  # fmt: skip
     assert days_to_tenth(own) == told
+
+
+@pytest.mark.parametrize("tenth", [20, 45, 62, 100, 170])
+def test_the_day_of_a_tenth_is_that_of_a_known_curve(tenth):
+    days = list(range(30, 721, 30))
+    known = [1 - 0.9 ** (day / tenth) for day in days]  # a constant hazard: a tenth by that day
+    assert crossing(days, known) == pytest.approx(tenth, abs=1.0)
+    assert crossing(days[:1], [0.099]) is None
 
 
 def test_the_least_length_is_told_by_kind_of_load_and_exposure():
@@ -151,23 +163,21 @@ def test_repairs_are_a_counterfactual_and_never_more_than_it_says():
     figure = repairs_avoided(made_up.frames())
     assert figure.title.text == (
         "Drying may have spared at most 500 (450 to 550) repairs or replacements, had none "
-        "recovered anyway"
+        "worked anyway"
     )
     (told,) = (text for text in figure.caveats if text.startswith("Had the aids"))
     assert told == (
-        "Had the aids that drying rescued been sent on as often as those it did not rescue, about "
-        "500 (450 to 550) fewer repairs or replacements within 90 days, had none recovered anyway. "
-        "Those not rescued may be worse aids, so read it as at most; some repairs are put off, not "
-        "avoided."
+        "Had the aids that work after drying been sent on as often as those that do not, about "
+        "500 (450 to 550) fewer repairs or replacements within 90 days, had none worked anyway. "
+        "Those still not working may be worse aids, so read it as at most; some repairs are put "
+        "off, not avoided."
     )
     assert "net of chamber and staff minutes" in " ".join(figure.caveats)
     headings = [panel.heading for panel in figure.panels]
-    assert headings[1:] == ["Sent on within 90 days, if not rescued",
-                            "Sent on within 90 days, after a rescue"]  # fmt: skip
+    assert headings[1:] == ["Sent on within 90 days, if still not working",
+                            "Sent on within 90 days, working after drying"]  # fmt: skip
     one = made_up.repairs_avoided().filter(pl.col("share_recovering_anyway") == 0.25)
-    assert (
-        f", had 25{THIN}% recovered anyway" in repairs_avoided({"repairs_avoided": one}).title.text
-    )
+    assert f", had 25{THIN}% worked anyway" in repairs_avoided({"repairs_avoided": one}).title.text
     free = made_up.repairs_avoided().with_columns(pl.lit(None, pl.Float64).alias("net_value"))
     assert "No money is shown" in " ".join(repairs_avoided({"repairs_avoided": free}).caveats)
 

@@ -11,6 +11,7 @@ from reports.figure import FINDING, NOTHING_CLEAR, NOTHING_TO_COMPARE
 from reports.figures import home_dryer, moisture, moisture_titles, recheck
 from reports.figures.below_detection import below_detection
 from reports.figures.look_up import look_up
+from reports.figures.moisture_by_season import by_rain
 from reports.figures.moisture_by_style import moisture_by_style
 from reports.figures.moisture_contrasts import moisture_contrasts
 from reports.levels import LEVEL, with_level
@@ -252,6 +253,42 @@ def test_contrasts_that_cannot_be_told_are_nothing_to_compare():
     )
     title = moisture_contrasts(frames).title
     assert (title.state, "n = 5\u202f200" in title.text) == (NOTHING_CLEAR, True)
+
+
+def test_contrasts_that_are_not_tested_have_no_dot():
+    frames = made_up.frames()
+    figure = moisture_contrasts(frames)
+    drawn = {row["label"]: row for panel in figure.panels
+             for row in panel.wide["datasets"]["rows"]}  # fmt: skip
+    assert drawn["arid"]["axis_label"] == "arid · cannot tell"
+    assert (drawn["arid"]["wetter_of_100"], drawn["arid"]["absent"]) == (None, "too few sites")
+    assert drawn["summer"]["wetter_of_100"] == pytest.approx(55)
+    tested = frames["moisture_contrast"].filter(pl.col("untested_because").is_null()).height
+    assert sum(row["wetter_of_100"] is not None for row in drawn.values()) == tested
+
+
+@pytest.mark.parametrize(
+    ("dew", "dry", "said"),
+    [
+        ((23.3, 23.8), (2.6, 2.3, 2.9), "air more humid in the dry season (dew point 23.8 against "
+         "23.3\u00a0°C); water not clearly apart (dry 2.6, wet 2.5\u00a0µL)."),
+        ((24.0, 20.0), (1.2, 1.1, 1.3), "air more humid in the wet season (dew point 24.0 against "
+         "20.0\u00a0°C); more water in the wet season (2.5 against 1.2\u00a0µL)."),
+        ((23.31, 23.34), (4.0, 3.8, 4.2), "air equally humid (dew point 23.3\u00a0°C); more water "
+         "in the dry season (4.0 against 2.5\u00a0µL)."),
+        ((None, 20.0), (1.2, 1.1, 1.3), "more water in the wet season (2.5 against 1.2\u00a0µL)."),
+    ],
+)  # fmt: skip
+def test_wet_and_dry_seasons_are_told_by_their_numbers(dew, dry, said):
+    rows = [
+        {"panel": "Tropical", "label": label, "n": 600, "median_state": "value",
+         "mean_normal_dew_point_c": point, LEVEL: 0.95}
+        | dict(zip(moisture_titles.WANTED, median, strict=True))
+        for label, point, median in zip(("wet", "dry"), dew, ((2.5, 2.4, 2.6), dry), strict=True)
+    ]  # fmt: skip
+    frame = pl.DataFrame(rows)
+    assert by_rain(frame) == (f"Tropical, wet and dry by rainfall: {said}",)
+    assert by_rain(frame.filter(label="wet")) == ()
 
 
 def test_gains_and_days_by_their_state():

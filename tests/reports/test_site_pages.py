@@ -76,7 +76,7 @@ def ladder(n, **ended):
 def test_dead_aids_are_a_strip_of_a_hundred_with_their_counts():
     strip, words = aids.by_site(ladder(40, works_after_cleaning=20, works_after_drying=13,
                                        replaced=4, not_assessed=3))["s1"]  # fmt: skip
-    assert words.startswith("40 dead aids seen")
+    assert words.startswith("40 dead aids cleaned or dried")
     told = {state.id: (state.of_100, state.n) for state in strip.states}
     # 50, 32.5, 10 and 7.5 of 100: the equal remainders give their one aid to the earlier state.
     assert told == {"works_after_cleaning": (50, 20), "works_after_drying": (33, 13),

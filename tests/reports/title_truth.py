@@ -5,13 +5,14 @@ lacks or denies, an empty list where it is true.
 """
 
 import re
+from itertools import pairwise
 
 from reports.figures.calendar_strip import MOST_SITES
 
 THIN = "\u202f"
 MATRIX_STANDS = {
-    "Dead aids recovered": ("more dead aids recover", "fewer dead aids recover"),
-    "Weak aids recovered": ("more weak aids recover", "fewer weak aids recover"),
+    "Dead aids sound again": ("more dead aids sound again", "fewer dead aids sound again"),
+    "Weak aids back to normal": ("more weak aids back to normal", "fewer weak aids back to normal"),
     "Working aids harmed": ("more working aids harmed", "fewer working aids harmed"),
     "Not assessed": ("more aids not assessed", "fewer aids not assessed"),
 }
@@ -71,7 +72,7 @@ def use_all(rows, title):
 
 def fates(rows, title):
     whole = {row["state_words"]: int(row["of_100"]) for row in rows}
-    return lacking(title, "Of 100 dead aids seen",
+    return lacking(title, "Of 100 dead aids treated",
                    f"{whole['work after cleaning']} work after cleaning",
                    f"{whole['work after drying']} more after drying")  # fmt: skip
 
@@ -306,13 +307,47 @@ def site_signals(rows, title):
 
 def next_problem(rows, title):
     dead = [row for row in rows if row["condition_words"] == "Dead"]
-    (row,) = (row for row in dead if row["days"] == 180)
-    days = {name: min((row["days"] for row in dead if (row[name] or 0) >= 0.1), default=None)
-            for name in ("share_failed", "adjusted_high", "adjusted_low")}  # fmt: skip
-    said = "Under one in ten"
-    if days["share_failed"] is not None:
-        said = f"within {days['share_failed']:.0f} days ({days['adjusted_high']:.0f} to "
-    return lacking(title, said, percent(row["share_failed"]), percent(row["adjusted_high"]))
+    (row,) = (row for row in dead if row["days"] == 90)
+    told = re.search(r"in a tenth by day (\d+) \((\d+) to (over )?(\d+)\)", title)
+    wrong = lacking(
+        title,
+        f"{percent(row['share_failed'])} by 90",
+        f"({100 * row['adjusted_low']:.0f} to {percent(row['adjusted_high'])})",
+    )
+    if told is None:
+        return [*wrong, *lacking(title, "in under a tenth by day ")]
+    at, first, is_over, last = (int(part) if (part or "").isdigit() else part
+                                for part in told.groups())  # fmt: skip
+    ends = {"share_failed": at, "adjusted_high": first} | (
+        {} if is_over else {"adjusted_low": last})  # fmt: skip
+    for name, day in ends.items():
+        if not drawn_at(day - 0.51, dead, name) <= 0.1 <= drawn_at(day + 0.51, dead, name):
+            wrong.append(f"{name} of a tenth on day {day}")
+    return wrong
+
+
+def drawn_at(day, rows, name):
+    """Return the height of the drawn line on a day, from nothing on the day of the return."""
+    points = [(0.0, 0.0), *sorted((row["days"], row[name]) for row in rows
+                                  if row[name] is not None)]  # fmt: skip
+    (x0, y0), (x1, y1) = next(
+        ((a, b) for a, b in pairwise(points) if day <= b[0]), ((0.0, float("nan")), points[-1])
+    )  # past its end: nowhere
+    return y0 + (y1 - y0) * (day - x0) / (x1 - x0)
+
+
+def half_tolerance(rows, title):
+    """Those whose limits lie beyond half a tolerance, of as many as have a mean error."""
+    used = [row for row in rows if row["mean_error_pct"] is not None
+            and "(removed)" not in row["label"]]  # fmt: skip
+    off = [row for row in used if row["bias_words"] == "outside"]
+    untold = sum(row["bias_words"] not in ("outside", "within") for row in used)
+    if "Shown beyond" not in title:
+        return lacking(title, *(row["label"] for row in off)) + [f"{untold} untold"] * bool(untold)
+    explained = sum(row["height_error_low_pct"] <= row["mean_error_pct"]
+                    <= row["height_error_high_pct"] for row in off)  # fmt: skip
+    parts = [f"{len(off)} of {len(used)} chambers", f"explain {explained or 'none'}"]
+    return lacking(title, *parts, *([f"({untold} cannot be told)"] if untold else []))
 
 
 def records(rows, title):
@@ -366,7 +401,7 @@ CLAIMS = {
     "readings.within": readings,
     "calendar.gaps": calendar_gaps,
     "sites.maybe": site_signals,
-    "after.dead": next_problem,
+    "after.dead": next_problem, "height.some": half_tolerance,
     "compared.some": compared, "compared.none": compared_none, "dead_dried.share": dead_dried,
     "use.quiet": use_quiet, "use.all": use_all, "fates.works": fates, "ladder.dead": ladder,
     "range.widest": not_assessed, "spread.apart": spread, "matrix.some": matrix,
