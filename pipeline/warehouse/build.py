@@ -194,7 +194,10 @@ def _name_boxes(connection: duckdb.DuckDBPyConnection, sources: Mapping[str, str
 
 
 def _view_part(connection: duckdb.DuckDBPyConnection, table: str, source: str) -> None:
-    """Make a view of one table's accepted rows with every declared column, even of no file."""
+    """Make a view of one table's accepted rows with every declared column, even of no file.
+
+    Parts written before a column was declared hold it as null.
+    """
     model = PARTS[table]
     kinds = columns(model) | {"file_id": "VARCHAR", "line": "BIGINT", "part_of_line": "BIGINT"}
     if moment_of(model) is not None:
@@ -203,7 +206,7 @@ def _view_part(connection: duckdb.DuckDBPyConnection, table: str, source: str) -
     query = f"SELECT {listed} WHERE false"
     if source:
         chosen = ", ".join(f'"{name}"::{kind} AS "{name}"' for name, kind in kinds.items())
-        query = f"SELECT {chosen} FROM ({source})"
+        query = f"SELECT {chosen} FROM (FROM ({source}) UNION ALL BY NAME {query})"
     if TEST_BOX in kinds:
         query = (
             f"SELECT r.* REPLACE (coalesce(b.shown, r.{TEST_BOX}) AS {TEST_BOX})"

@@ -65,3 +65,16 @@ def test_an_old_store_goes_on_hiding_small_counts(old: Path) -> None:
     assert main([*command, "--as-of", "2026-04-06", "--dashboards", str(pages)]) == 2
     assert main([*command, "--as-of", "2026-04-06", "--dashboards", str(old / "own")]) in {0, 3}
     assert "Inside edition." in (old / "own" / "index.html").read_text(encoding="utf-8")
+
+
+def test_an_old_store_is_rebuilt_and_erased_from_before_any_refresh(
+    old: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # Its parts lack the columns that were declared since.
+    store = str(old / "store")
+    before = ask(old, LIVE)
+    assert main(["rebuild", "--store", store]) in {0, 3}, capsys.readouterr().err
+    assert ask(old, LIVE) == before
+    monkeypatch.setattr("sys.stdin", io.StringIO("W1\n"))
+    assert main(["erase", "--site", "site-a", "--store", store]) in {0, 3}, capsys.readouterr().err
+    assert ask(old, LIVE)[0][1] == before[0][1] - 1
