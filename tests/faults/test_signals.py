@@ -19,7 +19,7 @@ from tests.flows.line import AS_FLOW, Line, measure_only, sessions
 SOON_S = 10
 # Each stands for one stage of a refresh, which is stopped in its midst.
 STAGES = (
-    "pipeline.stages.choose_sites", "pipeline.screening.batch._write",
+    "pipeline.stages.choose_sites", "pipeline.screening.batch.write_part",
     "pipeline.warehouse.build._load_sessions", "pipeline.publishing.run_measure",
     "pipeline.warehouse.publish.finish", "pipeline.warehouse.publish.publish",
     "reports.pages.page_texts",
@@ -42,7 +42,9 @@ for line in sys.stdin:
         module, _, function = place.rpartition(".")
         if module != "reports.pages":
             publishing.MEASURE_NAMES = publishing.MEASURE_NAMES[:1]
-        setattr(importlib.import_module(module), function, stop)
+        holder = importlib.import_module(module)
+        assert hasattr(holder, function), place
+        setattr(holder, function, stop)
         os._exit(main(sys.argv[1:]))
     print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """

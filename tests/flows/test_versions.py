@@ -160,12 +160,16 @@ def test_the_fence_refuses(loaded: Line, capsys: pytest.CaptureFixture[str], sql
     assert said.err.startswith("drytally: ")
 
 
-def test_an_event_of_a_chamber_named_at_two_sites_keeps_the_account_balanced(
+def test_an_event_of_a_chamber_named_at_two_sites_waits_until_it_says_whose(
     line: Line, capsys: pytest.CaptureFixture[str]
 ) -> None:
     two_sites(line)
     event = {"dryer_id": "D1", "occurred_on": "2026-01-05", "event": "serviced"}
     line.write("reference/dryer_events.csv", [event])
     code, outcome = line.refresh(capsys)
-    assert (code, outcome["totals"]["quarantined"]) == (0, 0)
-    assert line.ask("SELECT count(*) FROM dryer_event") == [(2,)]
+    assert (code, outcome["totals"]["quarantined"]) == (3, 1)
+    assert line.ask("SELECT rule FROM quarantined_row") == [("chamber_named_once",)]
+    line.write("reference/dryer_events.csv", [{"site_id": "site-b"} | event])
+    code, outcome = line.refresh(capsys)
+    assert outcome["totals"]["quarantined"] == 0
+    assert line.ask("SELECT site_id FROM dryer_event") == [("site-b",)]
