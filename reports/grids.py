@@ -67,11 +67,13 @@ class Grid:
 
 def limits_of(values: Sequence[float]) -> tuple[float, ...]:
     """Choose round limits between the shades, near the fifths of the values, each used once."""
-    given = sorted(value for value in values if value > 0) or [1.0]
+    given = sorted(value for value in values if 0 < value < math.inf) or [1.0]
     found: list[float] = []
     for at in range(1, LEVELS):
         wanted = given[min(len(given) - 1, len(given) * at // LEVELS)]
-        open_ = [step for step in LADDER if not found or step > found[-1]]
+        # As many steps stay above as there are limits to come.
+        left = LADDER[: len(LADDER) - (LEVELS - 1 - at)]
+        open_ = [step for step in left if not found or step > found[-1]]
         found.append(min(open_, key=lambda step: abs(math.log(step / wanted))))
     return tuple(round(limit, 3) for limit in found)
 

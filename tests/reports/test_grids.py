@@ -111,3 +111,16 @@ def test_words_of_cells_are_text_and_never_markup():
     grid = Grid("<i>", "<u>", (("a", "a"),), (GridRow("<s>", (cell,), '"x'),), "heat")
     html = str(grid_panel(grid).html)
     assert not re.search(r"<(b|i|u|s|script)>", html)
+
+
+@pytest.mark.parametrize(
+    ("values", "limits"),
+    [
+        ([1.0, 2.0, 3.0, 4.0, 5.0], (2.0, 3.0, 4.0, 5.0)),
+        ([700.0, 900.0, 5000.0], (300.0, 400.0, 500.0, 700.0)),  # the ladder ends at 700
+        ([0.001], (0.01, 0.015, 0.02, 0.03)),
+        ([float("inf"), float("nan"), 0.0], (1.0, 1.5, 2.0, 3.0)),
+    ],
+)
+def test_limits_rise_wherever_the_values_lie(values, limits):
+    assert grids.limits_of(values) == limits
