@@ -13,7 +13,7 @@ from reports.figure import LegendEntry
 
 LEVELS = 5
 ROUND = (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 7.0)
-LADDER = tuple(step * 10**power for power in (-2, -1, 0, 1, 2) for step in ROUND)
+LADDER = tuple(step * 10**power for power in range(-2, 6) for step in ROUND)
 
 
 @dataclass(frozen=True)
