@@ -44,6 +44,8 @@ def after_rescue(frames: Frames) -> Figure:
             "It needs aids with an id that came back working and their later visits or events.",
         )  # fmt: skip
     drawn = curves.still_followed(frame, "at_risk").drop_nulls("share_failed")
+    # Later days of a long record stand in the table.
+    drawn = drawn.filter(pl.col("days") <= LAST_DAY)
     upward = charts.share_scale(
         rates.all_values(drawn, ("share_failed", "adjusted_high")), "share with a new problem"
     )

@@ -5,7 +5,7 @@ import pytest
 
 from reports.brief import fates
 from reports.figures import cycle_dry as cycle_dry_figure
-from reports.figures.after_rescue import NAMED_DAYS, after_rescue, crossing, days_to_tenth
+from reports.figures.after_rescue import LAST_DAY, NAMED_DAYS, after_rescue, crossing, days_to_tenth
 from reports.figures.cycle_dry import cycle_dry
 from reports.figures.cycle_outcome import cycle_rescue
 from reports.figures.outcome_ladder import outcome_ladder
@@ -211,3 +211,16 @@ def test_a_measured_share_names_the_aids_it_rests_on():
     figure = repairs_avoided({"repairs_avoided": frame})
     assert "comes from 84 dead and weak aids that were only cleaned" in " ".join(figure.caveats)
     assert "(measured)" in figure.alt
+
+
+def test_days_past_the_axis_stand_in_the_table_and_are_not_drawn():
+    frames = made_up.frames()
+    found = frames["time_to_failure"]
+    later = found.filter(pl.col("days") == pl.col("days").max()).with_columns(
+        pl.lit(1800, found["days"].dtype).alias("days")
+    )
+    figure = after_rescue(frames | {"time_to_failure": pl.concat([found, later])})
+    assert 1800 in figure.table["days"]
+    drawn = [row["days"] for panel in figure.panels for row in panel.wide["datasets"]["rows"]]
+    assert drawn
+    assert max(drawn) <= LAST_DAY
