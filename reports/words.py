@@ -1,7 +1,7 @@
 """Labels a reader sees for the words of the tables, and how numbers are printed."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 import polars as pl
@@ -49,6 +49,11 @@ def sentence(value: str) -> str:
     """Return the page's word for a stored word, beginning with a capital."""
     text = label(value)
     return text[:1].upper() + text[1:]
+
+
+def listed(names: Sequence[str]) -> str:
+    """Print one name or more as "a, b and c"."""
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else names[0]
 
 
 def ordered(values: Iterable[str | None], column: str) -> list[str]:

@@ -152,22 +152,17 @@ def _stands_out(judged: Sequence[tuple[Followed, Column]]) -> str:
     told: dict[str, list[str]] = {}
     for site, column in apart:
         told.setdefault(site.name, []).append(column.stands[_way(column.cell(site.id))])
-    text = "; ".join(f"{name}: {_joined(ways)}" for name, ways in told.items())
+    text = "; ".join(f"{name}: {words.listed(ways)}" for name, ways in told.items())
     if len(text) > MOST_TITLE:
-        names = list(told)
+        named = words.listed(list(told))
         text = f"{len(apart)} of {words.count(len(judged))} comparisons stand out, at "
-        text += _joined(names) if len(text) + len(_joined(names)) <= MOST_TITLE else words.plural(
-            len(names), "site"
-        )  # fmt: skip
+        is_short = len(text) + len(named) <= MOST_TITLE
+        text += named if is_short else words.plural(len(told), "site")
     return text
 
 
 def _way(cell: Cell) -> str:
     return "up" if any(mark.shape == cells.UP for mark in cell.marks) else "down"
-
-
-def _joined(parts: Sequence[str]) -> str:
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
 def _subtitle(sites: Sequence[Followed], asked: Sequence[Column], period: str) -> str:

@@ -92,7 +92,7 @@ def title(frame: pl.DataFrame) -> Title:
     of = words.plural(frame.height, "site")
     if not poor:
         return finding("beside.sound", f"The records of all {of} carry a comparison")
-    named = f"{', '.join(poor[:-1])} and {poor[-1]}" if len(poor) > 1 else poor[0]
+    named = words.listed(poor)
     text = f"The records of {len(poor)} of {of} cannot carry a comparison of recovery"
     if len(text) + len(named) + 2 <= MOST_TITLE:
         text = f"{text}: {named}"

@@ -104,8 +104,7 @@ def _subtitle(frame: pl.DataFrame, period: str) -> str:
 
 
 def _adjusted(names: str) -> str:
-    told = [words.label(name) for name in names.split("+")]
-    return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
+    return words.listed([words.label(name) for name in names.split("+")])
 
 
 def _panel(rows: pl.DataFrame, heading: str) -> Panel:

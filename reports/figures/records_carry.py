@@ -15,7 +15,7 @@ from reports.figure import (
     finding,
     nothing_to_compare,
 )
-from reports.figures.beside_sites import POOR, per_site
+from reports.figures.beside_sites import MOST_TITLE, POOR, per_site
 from schemas.meaning import some_of
 from schemas.measure_words import SITE_REASON
 
@@ -42,7 +42,7 @@ MENDS = some_of("MENDS", SITE_REASON, {
     "many_not_assessed": ("Assess each aid after its cycle.", "not_assessed_share"),
     "unseen_elsewhere": ("Record of its aids what the other sites record.", None),
 })  # fmt: skip
-MOST_CHECKS, MOST_TITLE, OTHERS = 3, 110, "Each check and its fix stand below."
+MOST_CHECKS, OTHERS = 3, "Each check and its fix stand below."
 MEANING = (
     "No: its results are left out of comparisons and carry no verdict. With gaps: its results are "
     "compared, but a check of its records is over its threshold, so that part of what bears on "
@@ -162,7 +162,7 @@ def title(every: pl.DataFrame) -> Title:
         return finding(
             "records.gaps", f"All {of} can be compared, {gaps} with gaps in their records"
         )
-    named = f"{', '.join(poor[:-1])} and {poor[-1]}" if len(poor) > 1 else poor[0]
+    named = words.listed(poor)
     text = f"The records of {named} cannot carry a comparison of recovery{tail}"
     if len(text) > MOST_TITLE:
         text = f"The records of {len(poor)} of {of} cannot carry a comparison of recovery{tail}"
