@@ -66,8 +66,12 @@ SETS = {
 }
 
 
-def pages_of(name: str, folder: Path, *, is_new: bool) -> Path:
-    """Send a set through the whole line, unless its store lies there, and render its pages."""
+def pages_of(name: str, folder: Path, *, is_new: bool) -> tuple[Path, list[str]]:
+    """Send a set through the whole line, unless its store lies there, and render its pages.
+
+    Returns:
+        The folder of pages, and what `render` says of each figure that it could not draw.
+    """
     place = folder / name
     if is_new or not (place / "store" / "warehouse.duckdb").exists():
         shutil.rmtree(place, ignore_errors=True)
@@ -76,13 +80,20 @@ def pages_of(name: str, folder: Path, *, is_new: bool) -> Path:
         _run("refresh", str(place / "exports"), "--store", str(place / "store"), "--plain",
              "--as-of", LAST_DAY)  # fmt: skip
     shutil.rmtree(place / "dashboards", ignore_errors=True)
-    _run("render", "--store", str(place / "store"), "--dashboards", str(place / "dashboards"))
-    return place / "dashboards"
+    said = _run("render", "--store", str(place / "store"),
+                "--dashboards", str(place / "dashboards"))  # fmt: skip
+    return place / "dashboards", undrawn(said)
 
 
-def _run(*words: str) -> None:
-    """Run the command line; 3 is done, but something needs attention."""
+def undrawn(said: str) -> list[str]:
+    """Return the lines of `render` about figures or pictures that could not be drawn."""
+    return [line for line in said.splitlines() if line.startswith("not drawn: ")]
+
+
+def _run(*words: str) -> str:
+    """Run the command line, 3 being done with something to attend to; returns what it said."""
     command = [sys.executable, "-m", "pipeline.commands.main", *words]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     if done.returncode not in {0, 3}:
         raise SystemExit(f"{' '.join(words)}: {done.stderr[-2000:]}")
+    return done.stderr
