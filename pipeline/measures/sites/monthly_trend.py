@@ -22,7 +22,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Chart every series of every site and of all sites together.
 
     Args:
-        counts: `monthly_trend` (sums over wearers of each share) and `monthly_moisture`.
+        counts: `monthly_trend` (sums over wearers of each share), `monthly_moisture` (medians of
+            sites) and `monthly_reading` (loads of all sites by reading).
         settings: the months of the baseline, 0 for all.
 
     Returns:
@@ -30,7 +31,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """
     shares = counts["monthly_trend"].with_columns((pl.col("counted") / pl.col("n")).alias("value"))
     shares = shares.join(_effects(shares), on=KEYS, how="left", nulls_equal=True)
-    medians = counts["monthly_moisture"].select(
+    of_all = medians_of(counts["monthly_reading"])
+    medians = pl.concat([counts["monthly_moisture"], of_all], how="diagonal_relaxed").select(
         pl.lit(SERIES[4]).alias("series"), "site_id", "month", "n",
         pl.lit(None, pl.Int64).alias("counted"), pl.col("median_ul").alias("value"),
         pl.lit(None, pl.Float64).alias("effect"),
@@ -50,6 +52,48 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     adjusted = adjusted_p_values(series["p_value"].to_numpy())
     told = series.select(*KEYS, pl.Series("p_adjusted", adjusted))
     return as_table(frame.join(told, on=KEYS, how="left", nulls_equal=True), MonthlyTrend)
+
+
+def medians_of(readings: pl.DataFrame) -> pl.DataFrame:
+    """Return the median reading of each month, the lower of two in the middle.
+
+    A load below detection may be anything up to its limit: a median that depends on where it lies
+    is null.
+
+    Args:
+        readings: month, value_hundredths_ul, is_below, n.
+
+    Returns:
+        month, n, median_ul; site_id null.
+    """
+
+    value = pl.col("value_hundredths_ul")
+    least = pl.when("is_below").then(-1).otherwise(value)
+    found = _middle(readings, least.alias("least")).join(
+        _middle(readings, value.alias("most")).drop("n"), on="month"
+    )
+    return found.select(
+        pl.lit(None, pl.String).alias("site_id"), "month", "n",
+        pl.when(pl.col("least") == pl.col("most")).then(pl.col("most") / 100).alias("median_ul"),
+    )  # fmt: skip
+
+
+def _middle(readings: pl.DataFrame, value: pl.Expr) -> pl.DataFrame:
+    """Return n and the lower of two values in the middle, by month, of values that stand for n."""
+    name = value.meta.output_name()
+    counted = pl.col("n").cast(pl.Int64).sum().alias("counted")
+    return (
+        readings.group_by("month", value)
+        .agg(counted)
+        .sort("month", name)
+        .with_columns(
+            pl.col("counted").cum_sum().over("month").alias("up_to"),
+            pl.col("counted").sum().over("month").alias("n"),
+        )
+        .filter(2 * pl.col("up_to") >= pl.col("n"))
+        .group_by("month")
+        .agg(pl.col("n").first(), pl.col(name).min())
+    )
 
 
 def _effects(shares: pl.DataFrame) -> pl.DataFrame:
@@ -91,13 +135,14 @@ def _charted(own: pl.DataFrame, baseline: int) -> pl.DataFrame:
 
 MONTHLY_TREND = Measure(
     schema=MonthlyTrend,
-    queries=("monthly_trend", "monthly_moisture"),
+    queries=("monthly_trend", "monthly_moisture", "monthly_reading"),
     infer=infer,
     analysis_sets={"rescue_rate": "problem_aid", **WORKING_AIDS},
     disclosure=CountsPeople(judgements.trend),
     method="over-time",
     label="Series over time",
     needs=("analysis_set", "measurement_repeatability"),
+    group_wide=("headline_sums", "headline_order", "moisture_word"),
     views=("moisture_reading", "headline_aid", "working_outcome"),
-    temporary=("moisture_word", "moisture_load"),
+    temporary=("moisture_load",),
 )
