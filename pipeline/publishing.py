@@ -166,7 +166,9 @@ def _sums_before(job: Job) -> dict[str, carry.Sums]:
 @contextmanager
 def kept_open(job: Job) -> Iterator[None]:
     """Keep the next warehouse open between the steps that fill it, and what they share."""
-    published = job.store.warehouse if may_take_over(job) else None
+    # A wearer of several sites has rows that no site alone decides.
+    is_closed = not (job.settings.link_wearers_across_sites or job.is_rotation)
+    published = job.store.warehouse if may_take_over(job) and is_closed else None
     job.kept_counts = counts.KeptCounts(job.store, job.before.counts if published else {})
     with connect.writer(job.target) as connection:
         connect.set_variables(connection, job.as_of, job.settings)

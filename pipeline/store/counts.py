@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping
 
 import polars as pl
 
-from pipeline.store.layout import Store, write_aside
+from pipeline.store.layout import PRIVATE_FOLDER, Store, write_aside
 
 # Query to what its counts rest on (two hashes) and the name of the file that holds them.
 Entries = Mapping[str, list[str]]
@@ -44,6 +44,7 @@ class KeptCounts:
         data = stream.getvalue()
         name = f"{query}-{_hash(data)}"
         if not self._store.count(name).exists():
+            self._store.counts.mkdir(mode=PRIVATE_FOLDER, exist_ok=True)
             write_aside(self._store.count(name), data)
         return name
 
