@@ -263,15 +263,15 @@ class _File:
         for name in names:
             spec = self.specs[name]
             if words := section.values.get(name):
-                said = (
+                meant = (
                     written.said_otherwise(pl.col(name), words, section.separators.get(name))
                     if spec.several
                     else written.word(pl.col(name), words)
                 )
-                rows = read_each(rows, {name: said})
+                rows = read_each(rows, {name: meant})
             elif name in section.separators:
-                said = written.said_otherwise(pl.col(name), {}, section.separators[name])
-                rows = read_each(rows, {name: said})
+                meant = written.said_otherwise(pl.col(name), {}, section.separators[name])
+                rows = read_each(rows, {name: meant})
             if spec.dtype in (pl.Float64, pl.Int64):
                 rows, own = self._number(rows, spec)
                 faults.append(own)
