@@ -1,6 +1,6 @@
 """Frames in, a set of self-contained pages out."""
 
-import shutil
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from importlib import resources
@@ -18,6 +18,7 @@ from reports import (
     overview,
     simulations,
     sites,
+    slots,
     tables,
     views,
     words,
@@ -26,16 +27,22 @@ from reports.brief.fates import fates
 from reports.brief.matrix import matrix
 from reports.brief.months import last_month, months_compared
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, EVERY_SITE, INDEX, METHODS, PAGES
-from reports.figure import Dashboard, Figure, Frames
+from reports.drawing import kept_drawings
+from reports.figure import Dashboard, Frames
+from reports.figure_texts import FigureText, FigureTexts
+from reports.files import STAFF, changed_sheets, put
 from reports.fit import figure_or_reason
+from reports.kept import Inputs, Kept
 from reports.levels import with_level
 from reports.methods import catalogue as methods
 from reports.security import policy
-from reports.sheets.staff_room import staff_texts
+from reports.sheets.staff_room import staff_files
 from reports.site_pages.site_page import SitePage, site_pages
 from reports.spoken import fill, spoken
 
-STAFF = "staff-room"
+DRAWINGS = "drawings"
+# Where the text of a figure comes; no text of a page holds such signs.
+PLACE, PLACED = "\x01{}\x02", re.compile("\x01(\\d+)\x02")
 STYLES = ("theme.css", "brief.css", "forms.css")
 SCRIPTS = ("reading.js", "look_up.js", "script.js")
 MOST_BYTES, FEW_SITES = 2_500_000, 30
@@ -52,10 +59,11 @@ def render(
     *,
     settings_changed: Mapping[str, tuple[Any, Any]],
     unfit: list[str] | None = None,
+    kept: Kept | None = None,
 ) -> list[Path]:
     """Write every page to a folder beside `out`, then move each into place, the overview last.
 
-    The staff room's sheets lie in a folder of their own, replaced whole.
+    The staff room's sheets lie in a folder of their own; those that would be the same stay.
 
     Args:
         frames: warehouse tables by name, already passed through disclosure. A table that is not
@@ -66,6 +74,7 @@ def render(
         out: folder of the pages; made where missing.
         settings_changed: {setting: (default, in force)}.
         unfit: takes the reason of every figure that could not be drawn and gave way to it.
+        kept: texts of an earlier run, taken over where the same would be made; takes this run's.
 
     Returns:
         The pages written, the overview last.
@@ -73,25 +82,14 @@ def render(
     Raises:
         ReportError: when a frame may not be shown; no page was replaced.
     """
-    texts = page_texts(frames, run, settings, settings_changed=settings_changed, unfit=unfit)
-    aside = out.parent / f".{out.name}.next"
-    shutil.rmtree(aside, ignore_errors=True)
-    aside.mkdir(parents=True)
-    out.mkdir(parents=True, exist_ok=True)
-    names = [*(name for name in texts if name != "index.html"), "index.html"]
-    for name in names:
-        (aside / name).write_bytes(texts[name].encode())
-    sheets = staff_texts(frames, run, settings)
-    (aside / STAFF).mkdir()
-    for name, text in sheets.items():
-        (aside / STAFF / name).write_bytes(fill(text, settings).encode())
-    shutil.rmtree(out / STAFF, ignore_errors=True)
-    (aside / STAFF).replace(out / STAFF)
-    for old in {*out.glob(f"{sites.PREFIX}*.html")} - {out / name for name in texts}:
-        old.unlink()  # of a site that is no more
-    written = [(aside / name).replace(out / name) for name in names]
-    aside.rmdir()
-    return written
+    kept = Kept() if kept is None else kept
+    texts = page_texts(
+        frames, run, settings, settings_changed=settings_changed, unfit=unfit, kept=kept
+    )
+    sheets = staff_files(frames, run, settings)
+    changed = changed_sheets(sheets, out / STAFF, kept)
+    names = {sheet.name for sheet in sheets}
+    return put(out, texts, changed, names, f"{sites.PREFIX}*.html")
 
 
 def page_texts(
@@ -101,13 +99,17 @@ def page_texts(
     *,
     settings_changed: Mapping[str, tuple[Any, Any]],
     unfit: list[str] | None = None,
+    kept: Kept | None = None,
 ) -> dict[str, str]:
     """Build the text of every page by file name; see `render` for the arguments."""
     unfit = [] if unfit is None else unfit
+    kept = Kept() if kept is None else kept
     frames = with_level(frames, settings)
-    made = [(page, _figures(page, frames, settings, unfit)) for page in DASHBOARDS]
-    writer = _Writer(run, settings, settings_changed, unfit, sites.followed(frames))
-    texts = {f"{page.id}.html": writer.dashboard(page, group) for page, group in made}
+    writer = _Writer(run, settings, settings_changed, sites.followed(frames))
+    figures = FigureTexts(Inputs(frames, settings), kept, writer.environment, unfit)
+    with kept_drawings(kept.of(DRAWINGS), kept.used.setdefault(DRAWINGS, {})):
+        made = [(page, figures.of_page(page)) for page in DASHBOARDS]
+        texts = {f"{page.id}.html": writer.dashboard(page, group) for page, group in made}
     found = [(page.id, one) for page, group in made for section in group for one in section]
     texts |= writer.sites(site_pages(frames))
     texts["methods.html"] = writer.write(
@@ -143,21 +145,7 @@ def page_texts(
         attention=overview.attention(frames),
         changes=overview.changes(frames),
     )
-    return {name: fill(text, settings) for name, text in texts.items()}
-
-
-def _figures(
-    page: Dashboard, frames: Frames, settings: Mapping[str, Any], unfit: list[str]
-) -> list[list[Figure]]:
-    """Make a page's figures, section by section."""
-    found: list[list[Figure]] = []
-    for section in page.sections:
-        found.append([])
-        for rule in section.figures:
-            figure, reason = figure_or_reason(rule, frames)
-            unfit += [reason] if reason else []
-            found[-1].append(spoken(figure, settings))
-    return found
+    return texts
 
 
 class _Writer:
@@ -168,10 +156,8 @@ class _Writer:
         run: Mapping[str, Any],
         settings: Mapping[str, Any],
         changed: Mapping[str, tuple[Any, Any]],
-        unfit: list[str],
         followed: Sequence[sites.Followed],
     ) -> None:
-        self.unfit = unfit
         self.few = followed if len(followed) <= FEW_SITES else ()
         self.settings, self.changed = settings, changed
         self.style, self.script = _own_file(*STYLES), _own_file(*SCRIPTS)
@@ -204,7 +190,7 @@ class _Writer:
 
     def write(self, template: str, page: Dashboard, **more: Any) -> str:
         """Fill a template; every page gets the same style and script, hashed in its policy."""
-        return self.environment.get_template(template).render(
+        text = self.environment.get_template(template).render(
             page=page,
             # The style and the script are this package's own.
             style=Markup(self.style),  # noqa: S704
@@ -212,24 +198,29 @@ class _Writer:
             policy=policy(self.style, self.script),
             **(self.common | more),
         )
+        return fill(text, self.settings)
 
-    def dashboard(self, page: Dashboard, made: Sequence[Sequence[Figure]]) -> str:
-        """Write one page of figures."""
+    def dashboard(self, page: Dashboard, made: Sequence[Sequence[FigureText]]) -> str:
+        """Write one page of figures, whose texts are put into it as they are."""
         sections = []
-        drawn = [[views.view(figure, self.unfit) for figure in figures] for figures in made]
-        for section, own in zip(page.sections, views.on_paper(drawn), strict=True):
-            legend, left = views.shared_legend(views.in_rows(own))
+        written: list[str] = []
+        placed = slots.on_paper([[one.slot for one in figures] for figures in made])
+        for section, figures, own in zip(page.sections, made, placed, strict=True):
+            legend, left = slots.shared_legend(slots.in_rows(own))
+            marks = [PLACE.format(len(written) + at) for at in range(len(figures))]
+            written += [one.write(slot) for one, slot in zip(figures, left, strict=True)]
             sections.append(
                 {
                     "heading": section.heading,
                     "intro": section.intro,
                     "anchor": _anchor(section.heading),
-                    "figures": left,
+                    "figures": [Markup(mark) for mark in marks],  # noqa: S704
                     "links": section.links,
                     "legend": legend,
                 }
             )
-        return self.write("dashboard.html.j2", page, sections=sections)
+        text = self.write("dashboard.html.j2", page, sections=sections)
+        return PLACED.sub(lambda mark: written[int(mark[1])], text)
 
     def sites(self, pages: Iterable[SitePage]) -> dict[str, str]:
         """Write the page of every site."""
