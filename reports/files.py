@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from reports.kept import Kept
-from reports.sheets.staff_room import SheetFile
+from reports.sheets.staff_files import SheetFile
 
 STAFF, SHEETS = "staff-room", "sheets"
 FIRST = "index.html"

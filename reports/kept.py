@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.metadata import version
-from io import BytesIO
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -19,6 +18,7 @@ import polars as pl
 from reports.figure import Frames
 
 ABSENT = "absent"
+PARTS, DRAWINGS, CODE = "parts", "drawings", "code"
 LIBRARIES = ("polars", "altair", "vl-convert-python", "jinja2", "markupsafe")
 SOURCES = ("*.py", "*.j2", "*.css", "*.js", "*.toml")
 Value = TypeVar("Value")
@@ -36,6 +36,13 @@ class Kept:
 
     known: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     used: dict[str, dict[str, Any]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        now = {"digest": digest_of_code()}
+        if self.known.get(CODE) != now:
+            # What other code made is no guide; a drawing has the code that draws in its key.
+            self.known = {kind: own for kind, own in self.known.items() if kind == DRAWINGS}
+        self.used[CODE] = now
 
     def of(self, kind: str) -> Mapping[str, Any]:
         """Return what the last run left of a kind."""
@@ -110,16 +117,32 @@ def taken(record: Any, inputs: Inputs, make: Callable[[], Record]) -> Record:
     return make()
 
 
+def part(
+    kept: Kept, inputs: Inputs, key: str, make: Callable[[Frames, Mapping[str, Any]], Any]
+) -> Any:
+    """Return a part of a page, a value of plain kinds that tables and settings alone decide."""
+
+    def made() -> Record:
+        frames, settings = inputs.asked()
+        told = make(frames, settings)
+        return {"told": told, **inputs.hashes([*frames.names], [*settings.names])}
+
+    record = taken(kept.of(PARTS).get(key), inputs, made)
+    kept.keep(PARTS, key, record)
+    return record["told"]
+
+
 def digest_of(frame: pl.DataFrame) -> str:
-    """Hash a table's columns, types and rows; what lies unseen under a null does not count."""
-    plain = []
-    for name, kind in frame.schema.items():
-        nothing = pl.lit("") if kind == pl.String else pl.lit(0).cast(kind)
-        plain += [pl.col(name).fill_null(nothing), pl.col(name).is_null().alias(f"{name} is null")]
-    stream = BytesIO()
-    rows = frame.select(plain).rechunk()
-    rows.write_ipc(stream, compat_level=pl.CompatLevel.oldest())
-    return hashlib.sha256(stream.getbuffer()).hexdigest()
+    """Hash a table's columns, types and rows, however they lie in memory."""
+    digest = hashlib.sha256(repr((frame.height, list(frame.schema.items()))).encode())
+    for column in frame:
+        digest.update(column.is_null().to_numpy().tobytes())
+        if column.dtype == pl.String:
+            digest.update(column.str.len_bytes().fill_null(0).to_numpy().tobytes())
+            digest.update("".join(column.drop_nulls().to_list()).encode())
+        elif column.dtype != pl.Null:
+            digest.update(column.drop_nulls().to_physical().to_numpy().tobytes())
+    return digest.hexdigest()
 
 
 def digest_of_words(value: Any) -> str:

@@ -189,9 +189,9 @@ def attention_title(frames: Frames) -> str:
     return f"What needs attention: {', '.join(told)}"
 
 
-def most_printed(rows: Sequence[Any]) -> int:
+def most_printed(rows: int) -> int:
     """Return how many things that need attention one A4 has room for, under so many sites."""
-    return MOST_PRINTED if len(rows) <= FEW_ROWS else LEAST_PRINTED
+    return MOST_PRINTED if rows <= FEW_ROWS else LEAST_PRINTED
 
 
 def no_changes(run: Mapping[str, Any]) -> str:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
+from functools import partial
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -32,17 +33,17 @@ from reports.figure import Dashboard, Frames
 from reports.figure_texts import FigureText, FigureTexts
 from reports.files import STAFF, changed_sheets, put
 from reports.fit import figure_or_reason
-from reports.kept import Inputs, Kept
+from reports.kept import DRAWINGS, Inputs, Kept, part
 from reports.levels import with_level
 from reports.methods import catalogue as methods
 from reports.security import policy
-from reports.sheets.staff_room import staff_files
-from reports.site_pages.site_page import SitePage, site_pages
+from reports.sheets.staff_files import staff_files
+from reports.site_pages.site_page import site_pages
 from reports.spoken import fill, spoken
 
-DRAWINGS = "drawings"
 # Where the text of a figure comes; no text of a page holds such signs.
-PLACE, PLACED = "\x01{}\x02", re.compile("\x01(\\d+)\x02")
+PLACE, END = "\x01", "\x02"
+PLACED = re.compile(f"{PLACE}(\\d+){END}")
 STYLES = ("theme.css", "brief.css", "forms.css")
 SCRIPTS = ("reading.js", "look_up.js", "script.js")
 MOST_BYTES, FEW_SITES = 2_500_000, 30
@@ -86,7 +87,7 @@ def render(
     texts = page_texts(
         frames, run, settings, settings_changed=settings_changed, unfit=unfit, kept=kept
     )
-    sheets = staff_files(frames, run, settings)
+    sheets = staff_files(frames, run, settings, kept=kept)
     changed = changed_sheets(sheets, out / STAFF, kept)
     names = {sheet.name for sheet in sheets}
     return put(out, texts, changed, names, f"{sites.PREFIX}*.html")
@@ -106,12 +107,13 @@ def page_texts(
     kept = Kept() if kept is None else kept
     frames = with_level(frames, settings)
     writer = _Writer(run, settings, settings_changed, sites.followed(frames))
-    figures = FigureTexts(Inputs(frames, settings), kept, writer.environment, unfit)
+    inputs = Inputs(frames, settings)
+    figures = FigureTexts(inputs, kept, writer.environment, unfit)
     with kept_drawings(kept.of(DRAWINGS), kept.used.setdefault(DRAWINGS, {})):
         made = [(page, figures.of_page(page)) for page in DASHBOARDS]
         texts = {f"{page.id}.html": writer.dashboard(page, group) for page, group in made}
     found = [(page.id, one) for page, group in made for section in group for one in section]
-    texts |= writer.sites(site_pages(frames))
+    texts |= writer.sites(part(kept, inputs, "sites", writer.site_parts))
     texts["methods.html"] = writer.write(
         "methods.html.j2",
         METHODS,
@@ -125,10 +127,9 @@ def page_texts(
     texts["dictionary.html"] = writer.write(
         "dictionary.html.j2", DICTIONARY, tables=described.tables(frames)
     )
-    period = overview.reported(frames)
-    whole = matrix(frames, period)
-    if whole.rest:
-        every = matrix(frames, period, is_whole=True)
+    whole = _safe(part(kept, inputs, "matrix", writer.matrix_part))
+    if whole["has_rest"]:
+        every = _safe(part(kept, inputs, "every site", partial(writer.matrix_part, is_whole=True)))
         texts["every-site.html"] = writer.write("every_site.html.j2", EVERY_SITE, matrix=every)
     texts["index.html"] = writer.write(
         "index.html.j2",
@@ -138,7 +139,7 @@ def page_texts(
         attention_title=overview.attention_title(frames),
         last_month=last_month(frames),
         months_compared=months_compared(frames),
-        most_printed=overview.most_printed(whole.rows),
+        most_printed=overview.most_printed(whole["rows"]),
         no_changes=overview.no_changes(run),
         facts=overview.facts(frames),
         findings=overview.findings(found),
@@ -207,7 +208,7 @@ class _Writer:
         placed = slots.on_paper([[one.slot for one in figures] for figures in made])
         for section, figures, own in zip(page.sections, made, placed, strict=True):
             legend, left = slots.shared_legend(slots.in_rows(own))
-            marks = [PLACE.format(len(written) + at) for at in range(len(figures))]
+            marks = [f"{PLACE}{len(written) + at}{END}" for at in range(len(figures))]
             written += [one.write(slot) for one, slot in zip(figures, left, strict=True)]
             sections.append(
                 {
@@ -222,15 +223,40 @@ class _Writer:
         text = self.write("dashboard.html.j2", page, sections=sections)
         return PLACED.sub(lambda mark: written[int(mark[1])], text)
 
-    def sites(self, pages: Iterable[SitePage]) -> dict[str, str]:
+    def sites(self, parts: Iterable[Mapping[str, str]]) -> dict[str, str]:
         """Write the page of every site."""
         texts = {}
-        for one in pages:
-            page = Dashboard("at", one.name, one.name, one.lead, (), cautions.ALL)
-            strip = views.strip_view(one.strip) if one.strip else None
-            name = sites.site_page(one.id)
-            texts[name] = self.write("site.html.j2", page, site=one, strip=strip, followed=self.few)
+        for one in parts:
+            page = Dashboard("at", one["name"], one["name"], one["lead"], (), cautions.ALL)
+            text = self.write("site.html.j2", page, content=PLACE, followed=self.few)
+            texts[sites.site_page(one["id"])] = text.replace(PLACE, one["content"])
         return texts
+
+    def site_parts(self, frames: Frames, settings: Mapping[str, Any]) -> list[dict[str, str]]:
+        """Write what the page of each site says of it."""
+        module: Any = self.environment.get_template("site_content.html.j2").module
+        return [
+            {
+                "id": one.id, "name": one.name, "lead": one.lead,
+                "content": fill(str(module.content(
+                    one, views.strip_view(one.strip) if one.strip else None
+                )), settings),
+            }
+            for one in site_pages(frames)
+        ]  # fmt: skip
+
+    def matrix_part(
+        self, frames: Frames, settings: Mapping[str, Any], *, is_whole: bool = False
+    ) -> dict[str, Any]:
+        """Write the matrix of sites and questions, and what stands around it."""
+        made = matrix(frames, overview.reported(frames), is_whole=is_whole)
+        module: Any = self.environment.get_template("matrix.html.j2").module
+        caption = "Every site and question" if is_whole else "Sites and questions"
+        return {
+            "title": {"rule": made.title.rule, "state": made.title.state, "text": made.title.text},
+            "subtitle": made.subtitle, "rows": len(made.rows), "has_rest": bool(made.rest),
+            "html": fill(str(module.matrix(made, caption)), settings), "csv": made.csv,
+        }  # fmt: skip
 
     def setting_rows(self) -> list[list[str]]:
         """List every setting with its default."""
@@ -244,6 +270,11 @@ class _Writer:
             ]
             for name, value in sorted(self.settings.items())
         ]
+
+
+def _safe(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Mark the markup of a part, which an autoescaping template wrote, as such."""
+    return {**given, "html": Markup(given["html"])}  # noqa: S704
 
 
 def _anchor(heading: str) -> str:

@@ -1,23 +1,17 @@
-"""The staff room's sheet: one A4 for each site and month, and a list of them."""
+"""What the staff room's sheet says of a site and month."""
 
 import hashlib
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import partial
 from typing import Any
 
 import polars as pl
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
-from reports import cautions, edition, rates, words
+from reports import rates, words
 from reports.check_words import check
 from reports.figure import Frames
 from reports.harmed import harmed_sites
-from reports.kept import digest_of, digest_of_code, digest_of_words
 from reports.sheets.month_bars import bars
-from reports.sheets.sheet import MOST_NAME, Sheets
-from reports.spoken import fill
 from schemas import outcomes
 from schemas.chambers import HARM, told
 
@@ -29,125 +23,6 @@ AFTER_DRYING = tuple(
     (series, f"{one.told} after drying") for series, one in outcomes.FOLLOWED.items()
 )
 LATER = "see the newest sheet"
-# Most sheets hang on a wall: what is done every day comes first.
-# What a sheet reads of its own site's rows; beside them only the months of `utilisation`.
-READ = {
-    "dryer_calibration": ("dryer_id", "removed_on", "standing", "pump"),
-    "dose_month": ("dryer_id", "month", "days", "days_within", "last_checked_on"),
-    "monthly_trend": ("month", "series", "n", "value"),
-    "data_quality": ("month", "check_name", "advice", "share", "is_over"),
-    "attention_item": ("severity", "count"),
-}
-LIST = "index.html"
-# Signs that no sheet holds, in the place of what is known once the rest of it is written.
-RUN, VERSION = "\x01", "\x02"
-EVERY_TIME = (*cautions.CELLS, cautions.HYGIENE, cautions.IMPLANTS, cautions.VOLUME)
-
-
-@dataclass(frozen=True)
-class SheetFile:
-    """A file of the staff room's folder, written when it is wanted.
-
-    Args:
-        name: of the file.
-        key: hash of all that its text is made from; the same key, the same text.
-        write: returns the text.
-    """
-
-    name: str
-    key: str
-    write: Callable[[], str]
-
-
-def staff_texts(
-    frames: Frames, run: Mapping[str, Any], settings: Mapping[str, Any], *, months: int = MONTHS
-) -> dict[str, str]:
-    """Return the text of each file by name; see `staff_files`."""
-    return {one.name: one.write() for one in staff_files(frames, run, settings, months=months)}
-
-
-def staff_files(
-    frames: Frames, run: Mapping[str, Any], settings: Mapping[str, Any], *, months: int = MONTHS
-) -> list[SheetFile]:
-    """Return the sheets of each site's last months, and `index.html` that lists them.
-
-    A sheet is true to its month's end: standing and what to do are known as of the run alone, so
-    they stand on the newest month's sheets, which name the run; earlier ones say what was seen and
-    checked by then, and stay the same until that changes.
-
-    Args:
-        frames: warehouse tables already passed through disclosure.
-        run: as for `reports.pages.render`.
-        settings: every setting in force, by dotted name.
-        months: newest months of each site that get a sheet.
-
-    Returns:
-        Each file; the same frames give the same keys and texts.
-    """
-    sheets = Sheets()
-    common = {
-        "group": words.cut(words.group_name(settings.get("group_name")), MOST_NAME),
-        "is_demo": bool(run.get("is_demo", False)),
-        "edition": edition.told(run, settings),
-        "code": str(run.get("code_version")),
-    }
-    now = f"{run['run_id']}, code {run.get('code_version')}"
-    use = rates.table(frames, "utilisation")
-    files: list[SheetFile] = []
-    listed: list[dict[str, Any]] = []
-    names = rates.site_names(frames)
-    last = None if use.is_empty() else use["month"].max()
-    for site, own, tables in _by_site(frames, use, names):
-        name = names.get(site, site)
-        rests_on = [digest_of(own), *(digest_of(table) for table in tables.values()), name, last]
-        links = []
-        for month in sorted(own["month"].unique().to_list(), reverse=True)[:months]:
-            file = file_name(site, month)
-            shown = now if month == last else ""
-            key = digest_of_words(
-                [*rests_on, month, shown, common, dict(settings), digest_of_code()]
-            )
-            write = partial(
-                _text, sheets, tables | {"utilisation": use}, own, site, month, shown, settings,
-                site_name=words.cut(name, MOST_NAME), **common,
-            )  # fmt: skip
-            files.append(SheetFile(file, key, write))
-            links.append((file, words.month(month)))
-        listed.append({"site": name, "links": links})
-    text = fill(sheets.text("staff_list.html.j2", sites=listed, run=now, **common), settings)
-    return [*files, SheetFile(LIST, digest_of_words(text), lambda: text)]
-
-
-def _by_site(
-    frames: Frames, use: pl.DataFrame, names: Mapping[str, str]
-) -> Iterator[tuple[str, pl.DataFrame, dict[str, pl.DataFrame]]]:
-    """Yield by name each site, its rows of use, and its rows of every other table, by table."""
-    if use.is_empty():
-        return
-    used = {str(key[0]): rows for key, rows in use.partition_by("site_id", as_dict=True).items()}
-    parts, none = {}, {}
-    for name, columns in READ.items():
-        table = rates.table(frames, name)
-        if not table.is_empty():
-            own = table.select("site_id", *(c for c in columns if c in table.columns))
-            parts[name], none[name] = own.partition_by("site_id", as_dict=True), own.clear()
-    for site in sorted(used, key=lambda s: ((names.get(s) or s).casefold(), s)):
-        tables = {name: part.get((site,), none[name]) for name, part in parts.items()}
-        yield site, used[site], tables
-
-
-def _text(
-    sheets: Sheets, tables: Frames, own: pl.DataFrame, site: str, month: date, run: str,
-    settings: Mapping[str, Any], *, site_name: str, **common: Any,
-) -> str:  # fmt: skip
-    """Write one sheet; its version is a hash of all it says but the run."""
-    text = sheets.text(
-        "staff_room.html.j2", site=site_name, month=words.month(month), every_time=EVERY_TIME,
-        run=RUN, version=VERSION, **sheet(tables, own, site, month), **common,
-    )  # fmt: skip
-    text = fill(text, settings)
-    version = hashlib.sha256(text.encode()).hexdigest()[:8]
-    return text.replace(VERSION, version).replace(RUN, str(escape(run)))
 
 
 def file_name(site_id: str, month: date) -> str:
