@@ -19,8 +19,8 @@ from pathlib import Path
 from typing import Any
 
 from tests.bench import record
-from tests.bench.files import SITES_OF_SHAPE, Made, Shape, drop, make
-from tests.bench.lines import LINES
+from tests.bench.files import SITES_OF_SHAPE, Made, Shape, drop, keep_made, made_before, make
+from tests.bench.lines import LINES, LOADED
 from tests.bench.timing import Timed, timed
 
 OURS = ("-m", "pipeline.commands.main")
@@ -28,10 +28,18 @@ DAYS = ("2026-07-01", "2026-07-02", "2026-07-03", "2026-07-04")
 Took = dict[str, Any]
 
 
-def measure(shape: Shape, folder: Path, repeats: int, say: Callable[[str], None]) -> Took:
-    """Write exports of one shape, time every line on them and return what each took."""
+def measure(
+    shape: Shape, folder: Path, repeats: int, left_out: Sequence[str], say: Callable[[str], None]
+) -> Took:
+    """Time every line but those left out on exports of one shape; return what each took.
+
+    Exports of that shape that lie in the folder are taken, others are written first.
+    """
     folder.mkdir(parents=True, exist_ok=True)
-    made = make(folder, shape)
+    made = made_before(folder, shape)
+    if made is None:
+        made = make(folder, shape)
+        keep_made(folder, shape, made)
     say(
         f"\n{shape.rows:,} rows, {made.session_files:,} session files of {shape.sites} sites"
         f" ({made.all_files:,} files with the others, {made.bytes / 1e6:,.0f} MB of sessions)"
@@ -50,7 +58,7 @@ def measure(shape: Shape, folder: Path, repeats: int, say: Callable[[str], None]
         }  # fmt: skip
         say(record.told(name, lines[name]))
 
-    for name in LINES:
+    for name in [line for line in LINES if line not in left_out]:
         target = folder / f"{name}.out"
         runs = []
         for _ in range(repeats):
@@ -121,6 +129,9 @@ def main() -> int:
                         help="sites (100; 400 with 24000 files)")  # fmt: skip
     parser.add_argument("--repeat", type=int, default=1, metavar="N",
                         help="runs of each floor; the cheapest counts (1)")  # fmt: skip
+    parser.add_argument("--without", nargs="+", default=[], metavar="LINE",
+                        choices=[name for name in LINES if name not in LOADED],
+                        help="leave lines out: the peer needs much memory")  # fmt: skip
     parser.add_argument("--into", type=Path, metavar="DIR", help="work here, and leave the files")
     parser.add_argument("--record", action="store_true", help="keep the results in docs/scale.md")
     parser.add_argument("--write", action="store_true", help="write docs/scale.md again")
@@ -141,8 +152,9 @@ def main() -> int:
                     shape = Shape(rows, files, sites)
                     folder = (given.into or Path(scratch)) / f"{rows}-{files}-{sites}"
                     found.append(
-                        measure(shape, folder, given.repeat, lambda text: print(text, flush=True))
-                    )
+                        measure(shape, folder, given.repeat, given.without,
+                                lambda text: print(text, flush=True))
+                    )  # fmt: skip
                     print(record.ratios(found[-1]), flush=True)
                     if given.record:
                         record.keep(found[-1])

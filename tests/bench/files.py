@@ -1,7 +1,8 @@
 """Exports of a chosen shape: so many session rows in so many files of so many sites."""
 
+import json
 import shutil
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from sample_data.generate import generate
@@ -12,6 +13,7 @@ SITES_OF_SHAPE = {100: 100, 2_400: 100, 24_000: 400}
 LAST_YEAR, LAST_MONTH = 2026, 6
 ONE_FILE_ROWS = 5_000
 DAILY_SHARE = 0.005
+KEPT = "made.json"
 
 
 @dataclass(frozen=True)
@@ -51,10 +53,42 @@ class Made:
     bytes: int
 
 
+def made_before(folder: Path, shape: Shape) -> Made | None:
+    """Return the exports of that shape that lie in a folder, without what later days dropped."""
+    kept = folder / KEPT
+    if not kept.exists():
+        return None
+    told = json.loads(kept.read_text(encoding="utf-8"))
+    if told["shape"] != asdict(shape):
+        return None
+    exports = folder / "exports"
+    days = [
+        {exports / path.relative_to(day): path.read_bytes() for path in sorted(day.rglob("*.csv"))}
+        for day in (folder / "later" / "one", folder / "later" / "every")
+    ]
+    for path in {**days[0], **days[1]}:
+        path.unlink(missing_ok=True)
+    one, every = days
+    return Made(exports, one, every, tuple(told["rows"]), *told["counted"])
+
+
+def keep_made(folder: Path, shape: Shape, made: Made) -> None:
+    """Keep beside the exports what `made_before` needs."""
+    for name, files in (("one", made.one), ("every", made.every)):
+        for path, data in files.items():
+            place = folder / "later" / name / path.relative_to(made.exports)
+            place.parent.mkdir(parents=True, exist_ok=True)
+            place.write_bytes(data)
+    counted = (made.session_files, made.all_files, made.bytes)
+    told = {"shape": asdict(shape), "rows": made.rows, "counted": counted}
+    (folder / KEPT).write_text(json.dumps(told), encoding="utf-8")
+
+
 def make(folder: Path, shape: Shape) -> Made:
     """Write uncompressed exports anew; the newest rows of each site are kept for later days."""
     exports = folder / "exports"
-    shutil.rmtree(exports, ignore_errors=True)
+    for old in (exports, folder / "later"):
+        shutil.rmtree(old, ignore_errors=True)
     made = generate(
         exports,
         sites=group_of(shape.sites),

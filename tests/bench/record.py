@@ -84,17 +84,17 @@ def of_floor(result: Took) -> dict[str, float]:
 
 def ratios(result: Took) -> str:
     """Say load and pages of the floor, each with its target, and the peer."""
-    found, is_small = of_floor(result), result["files"] > 100
+    found, is_small = of_floor(result), result["files"] > result["sites"]
     said = [
         f"{name} {found[key]:.1f} (target {small if is_small else large})"
         for name, key, small, large in TARGETS
     ]
-    peer = result["lines"]["pandas_script"]
     ours = result["lines"]["refresh"]
-    said.append(
-        f"refresh ÷ peer, wall {ours['wall_s'] / peer['wall_s']:.1f},"
-        f" memory {ours['peak_mb'] / peer['peak_mb']:.1f}"
-    )
+    if peer := result["lines"].get("pandas_script"):
+        said.append(
+            f"refresh ÷ peer, wall {ours['wall_s'] / peer['wall_s']:.1f},"
+            f" memory {ours['peak_mb'] / peer['peak_mb']:.1f}"
+        )
     return "  " + "; ".join(said)
 
 
@@ -176,7 +176,8 @@ def points(results: Sequence[Took]) -> dict[str, list[tuple[float, float]]]:
     for result in own:
         took = result["lines"]
         lines["floor"].append((result["rows"], floor_of(result)))
-        lines["peer"].append((result["rows"], took["pandas_script"]["cpu_s"]))
+        if "pandas_script" in took:
+            lines["peer"].append((result["rows"], took["pandas_script"]["cpu_s"]))
         lines["first refresh"].append((result["rows"], took["refresh"]["cpu_s"]))
         lines["next day, one file"].append((result["rows"], took["one_file"]["cpu_s"]))
         lines["next day, nothing new"].append((result["rows"], took["next_day"]["cpu_s"]))
@@ -219,7 +220,7 @@ def _table(result: Took) -> str:
 
 def _targets(result: Took) -> str:
     found: Mapping[str, float] = of_floor(result)
-    is_small = result["files"] > 100
+    is_small = result["files"] > result["sites"]
     said = []
     for name, key, small, large in TARGETS:
         limit = small if is_small else large

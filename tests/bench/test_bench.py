@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from tests.bench import record
-from tests.bench.files import Made, Shape, drop, make
+from tests.bench.files import Made, Shape, drop, keep_made, made_before, make
 from tests.bench.lines import LINES, LOADED
 from tests.bench.plot import picture
 from tests.bench.timing import timed
@@ -41,6 +41,16 @@ def test_later_days_add_their_rows(made: Made, tmp_path: Path) -> None:
             path.unlink()
 
 
+def test_exports_that_lie_there_are_taken_again(made: Made) -> None:
+    folder = made.exports.parent
+    assert made_before(folder, SHAPE) is None
+    keep_made(folder, SHAPE, made)
+    drop(made.every)
+    assert made_before(folder, SHAPE) == made
+    assert not [path for path in made.every if path.exists()]
+    assert made_before(folder, Shape(rows=901, files=45, sites=15)) is None
+
+
 def test_a_process_is_timed_with_its_children() -> None:
     busy = "import subprocess, sys; subprocess.run([sys.executable, '-c', 'sum(range(9_000_000))'])"
     run = timed("busy", "-c", f"{busy}; print(7)")
@@ -66,6 +76,16 @@ def result(rows: int, factor: float) -> record.Took:
 
 def test_load_leaves_out_the_measures_and_pages_take_both() -> None:
     assert record.of_floor(result(1000, 2.0)) == {"load": 8.0, "pages": 20.0}
+
+
+def test_monthly_files_have_a_target_of_their_own() -> None:
+    few = result(1000, 2.0)
+    assert "load ÷ floor 8.0 (target 5.0)" in record.ratios(few)
+    assert "load ÷ floor 8.0 (target 3.5)" in record.ratios(few | {"files": 101})
+    without = {name: took for name, took in few["lines"].items() if name != "pandas_script"}
+    assert "peer" in record.ratios(few)
+    assert "peer" not in record.ratios(few | {"lines": without})
+    assert "peer" not in record.points([few | {"lines": without}])
 
 
 def test_growth_is_the_exponent_of_time_in_rows() -> None:

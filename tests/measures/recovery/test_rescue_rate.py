@@ -230,22 +230,29 @@ def test_every_grouping_has_its_own_code():
 def test_counts_equal_a_direct_recount():
     draw = random.Random(7)
     conditions = ("dead", "weak", "other_fault", "normal")
+    # Some wearers come to three sites, of two climates; the others to one.
+    places = [(f"w{at}" if at < 60 else f"w{at}-{site}", site)
+              for at in range(120) for site in (1, 2, 3)]  # fmt: skip
     rows = [
         aid(
-            at, f"w{draw.randrange(120)}", draw.choice((*conditions, None)),
+            at, wearer, draw.choice((*conditions, None)),
             draw.choice(conditions),
-            site_id=f"site-0{draw.randrange(1, 4)}", device_style=draw.choice(("bte", "ric")),
+            site_id=f"site-0{site}", climate_group="arid" if site == 3 else "temperate",
+            device_style=draw.choice(("bte", "ric")),
             exposure=draw.choice(("immersion", "splash", None)),
             season=draw.choice(("winter", "summer")),
             local_date=date(2026, 1, 1) + timedelta(days=draw.randrange(90)),
         )
-        for at in range(600)
+        for at, (wearer, site) in enumerate(draw.choices(places, k=600))
     ]  # fmt: skip
     found = rates(rows).filter(pl.col("definition") == "back_to_normal")
     aids = pl.DataFrame(rows, infer_schema_length=None).filter(
         pl.col("condition_before_drying") != "normal"
     )
-    for grouping in ("all", "site_id", "exposure", "site_id+season"):
+    for grouping in (
+        "all", "site_id", "exposure", "season", "climate_group", "site_id+season",
+        "season+climate_group", "device_style+climate_group",
+    ):  # fmt: skip
         by = [] if grouping == "all" else grouping.split("+")
         names = {name: f"group_{at + 1}" for at, name in enumerate(by)}
         graded = pl.col("condition_after").is_not_null()
