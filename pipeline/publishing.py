@@ -18,12 +18,12 @@ from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
 from pipeline.store import acknowledged, counts, editions, merging, parts, recovery
 from pipeline.store import ledger as ledgers
-from pipeline.store.drawings import read_drawings, write_drawings
+from pipeline.store.drawings import read_kept, write_kept
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.plan import plan_rows
 from pipeline.warehouse import audit, build, carry, connect, counting, measure, publish, read
-from reports.drawing import kept_drawings
+from reports.kept import Kept
 from reports.methods import catalogue as methods
 from reports.pages import OTHER_TABLES, render
 from schemas import dictionary
@@ -337,13 +337,14 @@ def render_pages(
     shown |= read.read_summaries(store.warehouse, {name: connect.sql(name) for name in DOSES})
     shown["dictionary"] = described()
     run = frames["refresh_run"].sort("sequence").row(-1, named=True)
-    with kept_drawings(read_drawings(store) if edition is None else {}) as used:
-        pages = render(
-            shown, run | {"edition": chosen}, settings.flat(), dashboards,
-            settings_changed=settings.differences(), unfit=unfit,
-        )  # fmt: skip
+    kept = Kept(read_kept(store) if edition is None else {})
+    pages = render(
+        shown, run | {"edition": chosen}, settings.flat(), dashboards,
+        settings_changed=settings.differences(), unfit=unfit, kept=kept,
+    )  # fmt: skip
     if edition is None:
-        write_drawings(store, used)
+        if kept.used != kept.known:
+            write_kept(store, kept.used)
         last.pages_run_id = str(run["run_id"])
         ledgers.write(store, last)
     return pages

@@ -5,26 +5,29 @@ of the axis, and narrow, with labels above each row. Field names are those of th
 the chart, so that a test can compare the numbers.
 """
 
+from __future__ import annotations
+
 import copy
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import altair as alt
 import polars as pl
-from altair.utils.schemapi import debug_mode
 
 from reports import states
 from reports.figure import LegendEntry, Panel, Spec
+from reports.late import altair as alt
+from reports.late import unchecked
+from reports.layers import layered
+from reports.marks import ROWS
 from reports.palette import BAND, BLUE, GREY, GRID, INK, MUTED, PAPER
 from reports.quantile_marks import PLACES, QUANTILE_LINES, QUANTILE_MARKS, quantile_marks
 from reports.words import THIN, cut_within
 
 Record = dict[str, Any]
-Layers = Callable[["_Form"], list[alt.Chart]]
+Layers = Callable[["_Form"], "list[alt.Chart]"]
 
-ROWS = alt.NamedData("rows")
 DRAWN_WORDS = ("axis_label", "label", "colour", "fill", "shape", "says", "is_small", "absent")
 SHARED = ("datasets", "config")
 WIDE, NARROW = 440, 268
@@ -104,8 +107,8 @@ def intervals(
     numbers = [name for name in (value, low, high, outer_low, outer_high) if name]
     records = _records(data, numbers, value)
 
-    def layers(form: "_Form") -> list[alt.Chart]:
-        chart = alt.Chart(ROWS)
+    def layers(form: _Form) -> list[alt.Chart]:
+        chart = over_rows()
         x = form.x(value, scale)
         parts = form.grounds(band, reference, scale)
         for left, right, width in ((outer_low, outer_high, 1.25), (low, high, 4.0)):
@@ -167,8 +170,8 @@ def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str =
         for record, places in zip(records, marks, strict=True)
     ]
 
-    def layers(form: "_Form") -> list[alt.Chart]:
-        chart = alt.Chart(ROWS)
+    def layers(form: _Form) -> list[alt.Chart]:
+        chart = over_rows()
         parts = form.grounds((scale.low, gutter * 1.25), None, scale)
         for left, right, width, dash in QUANTILE_LINES:
             if left in held:
@@ -199,6 +202,11 @@ def quantiles(rows: pl.DataFrame, *, scale: Scale, gutter: float, heading: str =
         return [*parts, *form.absent(chart, "drawn", records)]
 
     return _panel(heading, data, records, layers, "quantiles")
+
+
+def over_rows() -> alt.Chart:
+    """Begin a layer of the rows."""
+    return alt.Chart(alt.NamedData(ROWS))
 
 
 class _Form:
@@ -320,8 +328,8 @@ def _records(data: pl.DataFrame, numbers: Sequence[str], value: str) -> list[Rec
 def _panel(
     heading: str, data: pl.DataFrame, records: list[Record], layers: Layers, form: str
 ) -> Panel:
-    with debug_mode(arg=False):  # no validation while building; a test validates every drawing
-        wide = spec_of(layers(_Form()), records, WIDE, WIDE_STEP)
+    with unchecked():
+        wide = layered(layers(_Form()), WIDE, {"step": WIDE_STEP}, CONFIG, records)
     _order(wide, data["axis_label"].to_list())
     return Panel(heading, wide, _narrowed(wide), form)
 
@@ -341,7 +349,7 @@ def _narrowed(wide: Spec) -> Spec:
     for y in rows:
         y["axis"] = None
     words = {
-        "data": {"name": ROWS.name},
+        "data": {"name": ROWS},
         "mark": {"type": "text", "align": "left", "dy": -13, "fontSize": 12, "color": INK},
         "encoding": {"x": {"value": 0}, "y": rows[0],
                      "text": {"field": "axis_label", "type": "nominal"}},
@@ -349,15 +357,6 @@ def _narrowed(wide: Spec) -> Spec:
     narrow["layer"].append(words)
     narrow["width"], narrow["height"] = NARROW, {"step": NARROW_STEP}
     return narrow
-
-
-def spec_of(parts: list[alt.Chart], records: list[Record], width: int, step: int) -> Spec:
-    """Put layers over the records of the rows into one specification, a step of px a row."""
-    chart = alt.layer(*parts, width=width, height=alt.Step(step))
-    spec: Spec = chart.to_dict(validate=False)
-    spec["datasets"] = {**spec.get("datasets", {}), ROWS.name: records}
-    spec["config"] = CONFIG
-    return spec
 
 
 SMALL = LegendEntry("dashed", "open dot, dashed line: few aids, read with care")

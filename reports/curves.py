@@ -4,15 +4,18 @@ As in `reports.charts`: a panel holds a wide and a narrow drawing of the same ro
 names are those of the table beside it.
 """
 
+from __future__ import annotations
+
 import copy
 from collections.abc import Sequence
 
-import altair as alt
 import polars as pl
-from altair.utils.schemapi import debug_mode
 
-from reports.charts import CONFIG, NARROW, ROWS, WIDE, Scale, printed
+from reports.charts import CONFIG, NARROW, WIDE, Scale, over_rows, printed
 from reports.figure import LegendEntry, Panel, Spec
+from reports.late import altair as alt
+from reports.late import unchecked
+from reports.layers import layered
 from reports.palette import BAND, BLUE, GREY, INK, MUTED, ORANGE
 from reports.signals import month_ticks
 from reports.words import count
@@ -32,7 +35,7 @@ SIGNAL = LegendEntry("square_orange", "orange square: a change beyond chance")
 PERHAPS = LegendEntry("square_grey", "square, grey: may be chance, given the number of series")
 
 
-@debug_mode(arg=False)  # no validation while building; a test validates every drawing
+@unchecked()
 def band_curve(
     rows: pl.DataFrame,
     *,
@@ -54,7 +57,7 @@ def band_curve(
         upward: vertical axis.
         heading: panel heading.
     """
-    chart = alt.Chart(ROWS)
+    chart = over_rows()
     axis = alt.Axis(
         format=across.format, values=list(across.ticks or ()), labelOverlap="greedy", grid=False
     )
@@ -78,7 +81,7 @@ def band_curve(
     return _panel(heading, parts, rows, (x, value, low, high), "curve", is_small=True)
 
 
-@debug_mode(arg=False)
+@unchecked()
 def when(
     rows: pl.DataFrame,
     *,
@@ -104,7 +107,7 @@ def when(
         heading: panel heading.
         followed_words: what stands before the numbers followed.
     """
-    chart = alt.Chart(ROWS)
+    chart = over_rows()
     ticks = list(across.ticks or ())
     at = alt.X(
         f"{x}:Q", title=across.words,
@@ -147,7 +150,7 @@ def still_followed(rows: pl.DataFrame, followed: str) -> pl.DataFrame:
     )
 
 
-@debug_mode(arg=False)
+@unchecked()
 def over_time(
     rows: pl.DataFrame,
     *,
@@ -169,7 +172,7 @@ def over_time(
         upward: vertical axis.
         heading: panel heading.
     """
-    chart = alt.Chart(ROWS)
+    chart = over_rows()
     at = alt.X(
         "month_words:N", sort=list(months), title=None, scale=alt.Scale(domain=list(months)),
         axis=alt.Axis(
@@ -227,10 +230,7 @@ def _panel(
 ) -> Panel:
     records = rows.select(*dict.fromkeys((*names, "says"))).to_dicts()
     width, height = (SMALL_WIDTH, SMALL_HEIGHT) if is_small else (WIDE + ROOM, HEIGHT)
-    chart = alt.layer(*parts, width=width, height=height)
-    wide: Spec = chart.to_dict(validate=False)
-    wide["datasets"] = {**wide.get("datasets", {}), ROWS.name: records}
-    wide["config"] = CONFIG
+    wide = layered(parts, width, height, CONFIG, records)
     if is_small:
         return Panel(heading, wide, None, form)
     narrow: Spec = copy.deepcopy(wide) | {"width": NARROW - 50}

@@ -2,12 +2,13 @@
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache, lru_cache
 from importlib.metadata import version
 from importlib.resources import files
+from typing import Any
 
 import vl_convert
 
@@ -15,8 +16,9 @@ from reports.figure import Spec
 from reports.marks import blanked, drawn_fields
 from reports.tidy import tidy
 
-_Kept = tuple[Mapping[str, str], dict[str, str]]
+_Kept = tuple[Mapping[str, Any], dict[str, Any]]
 _kept: ContextVar[_Kept | None] = ContextVar("kept", default=None)
+_noted: ContextVar[list[str] | None] = ContextVar("noted", default=None)
 
 
 def static_svg(spec: Spec) -> str:
@@ -32,26 +34,43 @@ def static_svg(spec: Spec) -> str:
         return _drawn(text)
     known, used = kept
     key = hashlib.sha256(f"{_maker()}\n{text}".encode()).hexdigest()
-    used[key] = known.get(key) or _drawn(text)
-    return used[key]
+    used[key] = str(known.get(key) or _drawn(text))
+    if (noted_here := _noted.get()) is not None:
+        noted_here.append(key)
+    return str(used[key])
 
 
 @contextmanager
-def kept_drawings(known: Mapping[str, str]) -> Iterator[dict[str, str]]:
+def kept_drawings(known: Mapping[str, Any], used: dict[str, Any]) -> Iterator[None]:
     """Take drawings over from an earlier run, where specification and code are the same.
 
     Args:
         known: those of the earlier run.
-
-    Yields:
-        Those that this run uses, to be kept for the next, as it goes on.
+        used: takes those that this run uses, to be kept for the next, as it goes on.
     """
-    used: dict[str, str] = {}
     token = _kept.set((known, used))
     try:
-        yield used
+        yield
     finally:
         _kept.reset(token)
+
+
+@contextmanager
+def noted() -> Iterator[list[str]]:
+    """Yield the keys of the drawings made or taken over from here on, as they come."""
+    keys: list[str] = []
+    token = _noted.set(keys)
+    try:
+        yield keys
+    finally:
+        _noted.reset(token)
+
+
+def carry(keys: Iterable[str]) -> None:
+    """Keep drawings of the earlier run that nothing asked for, since their figure was kept."""
+    if (kept := _kept.get()) is not None:
+        known, used = kept
+        used.update((key, known[key]) for key in keys if key in known)
 
 
 @cache

@@ -1,13 +1,16 @@
 """A funnel: each site's adjusted rate against its precision, with the limits of chance there."""
 
+from __future__ import annotations
+
 from typing import Any
 
-import altair as alt
 import polars as pl
-from altair.utils.schemapi import debug_mode
 
-from reports.charts import CONFIG, NARROW, ROWS, WIDE, Scale, printed
+from reports.charts import CONFIG, NARROW, WIDE, Scale, over_rows, printed
 from reports.figure import Panel, Spec
+from reports.late import altair as alt
+from reports.late import unchecked
+from reports.layers import layered
 from reports.palette import GREY, GRID, INK, PAPER
 from reports.words import cut
 
@@ -36,7 +39,7 @@ def funnel(rows: pl.DataFrame, *, across: Scale, up: Scale, overall: float) -> P
         record["fill"] = record["colour"] if record["name_words"] else PAPER
 
     def spec(width: int, broad: float) -> Spec:
-        chart = alt.Chart(ROWS)
+        chart = over_rows()
         x = _axis(alt.X, "effective_aids", across)
         parts = [
             alt.Chart(alt.InlineData(values=[{"at": overall}]))
@@ -69,12 +72,9 @@ def funnel(rows: pl.DataFrame, *, across: Scale, up: Scale, overall: float) -> P
                 .mark_text(align="center", dy=away, fontSize=12, color=INK)
                 .encode(x=x, y=y, text=alt.Text("name_words:N"))
             )
-        drawn: Spec = alt.layer(*parts, width=width, height=HEIGHT).to_dict(validate=False)
-        drawn["datasets"] = {**drawn.get("datasets", {}), ROWS.name: records}
-        drawn["config"] = CONFIG
-        return drawn
+        return layered(parts, width, HEIGHT, CONFIG, records)
 
-    with debug_mode(arg=False):  # a test validates every drawing
+    with unchecked():
         return Panel("", spec(WIDE + 200, 7.0), spec(NARROW - 30, 3.5), "funnel")
 
 

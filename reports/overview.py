@@ -7,7 +7,8 @@ from typing import Any
 import polars as pl
 
 from reports import check_words, edition, rates, words
-from reports.figure import Figure, Frames
+from reports.figure import Frames
+from reports.figure_texts import FigureText
 from reports.figures import account
 from schemas import vocabulary
 from schemas.meaning import each_of
@@ -132,11 +133,11 @@ def facts(frames: Frames) -> list[Fact]:
     return [*found, Fact("Months with sessions", covered)] if covered else found
 
 
-def findings(figures: Sequence[tuple[str, Figure]]) -> list[Finding]:
+def findings(figures: Sequence[tuple[str, FigureText]]) -> list[Finding]:
     """Pick the overview's figures by id, each once, in the declared order."""
     by_id: dict[str, Finding] = {}
     for page, figure in figures:
-        by_id.setdefault(figure.id, Finding(page, figure.id, figure.title.text, figure.question))
+        by_id.setdefault(figure.id, Finding(page, figure.id, figure.title, figure.question))
     return [by_id[id_] for id_ in FINDINGS if id_ in by_id]
 
 
@@ -188,9 +189,9 @@ def attention_title(frames: Frames) -> str:
     return f"What needs attention: {', '.join(told)}"
 
 
-def most_printed(rows: Sequence[Any]) -> int:
+def most_printed(rows: int) -> int:
     """Return how many things that need attention one A4 has room for, under so many sites."""
-    return MOST_PRINTED if len(rows) <= FEW_ROWS else LEAST_PRINTED
+    return MOST_PRINTED if rows <= FEW_ROWS else LEAST_PRINTED
 
 
 def no_changes(run: Mapping[str, Any]) -> str:

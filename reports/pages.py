@@ -1,8 +1,9 @@
 """Frames in, a set of self-contained pages out."""
 
-import shutil
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
+from functools import partial
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ from reports import (
     overview,
     simulations,
     sites,
+    slots,
     tables,
     views,
     words,
@@ -26,16 +28,22 @@ from reports.brief.fates import fates
 from reports.brief.matrix import matrix
 from reports.brief.months import last_month, months_compared
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, EVERY_SITE, INDEX, METHODS, PAGES
-from reports.figure import Dashboard, Figure, Frames
+from reports.drawing import kept_drawings
+from reports.figure import Dashboard, Frames
+from reports.figure_texts import FigureText, FigureTexts
+from reports.files import STAFF, changed_sheets, put
 from reports.fit import figure_or_reason
+from reports.kept import DRAWINGS, Inputs, Kept, part
 from reports.levels import with_level
 from reports.methods import catalogue as methods
 from reports.security import policy
-from reports.sheets.staff_room import staff_texts
-from reports.site_pages.site_page import SitePage, site_pages
+from reports.sheets.staff_files import staff_files
+from reports.site_pages.site_page import site_pages
 from reports.spoken import fill, spoken
 
-STAFF = "staff-room"
+# Where the text of a figure comes; no text of a page holds such signs.
+PLACE, END = "\x01", "\x02"
+PLACED = re.compile(f"{PLACE}(\\d+){END}")
 STYLES = ("theme.css", "brief.css", "forms.css")
 SCRIPTS = ("reading.js", "look_up.js", "script.js")
 MOST_BYTES, FEW_SITES = 2_500_000, 30
@@ -52,10 +60,11 @@ def render(
     *,
     settings_changed: Mapping[str, tuple[Any, Any]],
     unfit: list[str] | None = None,
+    kept: Kept | None = None,
 ) -> list[Path]:
     """Write every page to a folder beside `out`, then move each into place, the overview last.
 
-    The staff room's sheets lie in a folder of their own, replaced whole.
+    The staff room's sheets lie in a folder of their own; those that would be the same stay.
 
     Args:
         frames: warehouse tables by name, already passed through disclosure. A table that is not
@@ -66,6 +75,7 @@ def render(
         out: folder of the pages; made where missing.
         settings_changed: {setting: (default, in force)}.
         unfit: takes the reason of every figure that could not be drawn and gave way to it.
+        kept: texts of an earlier run, taken over where the same would be made; takes this run's.
 
     Returns:
         The pages written, the overview last.
@@ -73,25 +83,14 @@ def render(
     Raises:
         ReportError: when a frame may not be shown; no page was replaced.
     """
-    texts = page_texts(frames, run, settings, settings_changed=settings_changed, unfit=unfit)
-    aside = out.parent / f".{out.name}.next"
-    shutil.rmtree(aside, ignore_errors=True)
-    aside.mkdir(parents=True)
-    out.mkdir(parents=True, exist_ok=True)
-    names = [*(name for name in texts if name != "index.html"), "index.html"]
-    for name in names:
-        (aside / name).write_bytes(texts[name].encode())
-    sheets = staff_texts(frames, run, settings)
-    (aside / STAFF).mkdir()
-    for name, text in sheets.items():
-        (aside / STAFF / name).write_bytes(fill(text, settings).encode())
-    shutil.rmtree(out / STAFF, ignore_errors=True)
-    (aside / STAFF).replace(out / STAFF)
-    for old in {*out.glob(f"{sites.PREFIX}*.html")} - {out / name for name in texts}:
-        old.unlink()  # of a site that is no more
-    written = [(aside / name).replace(out / name) for name in names]
-    aside.rmdir()
-    return written
+    kept = Kept() if kept is None else kept
+    texts = page_texts(
+        frames, run, settings, settings_changed=settings_changed, unfit=unfit, kept=kept
+    )
+    sheets = staff_files(frames, run, settings, kept=kept)
+    changed = changed_sheets(sheets, out / STAFF, kept)
+    names = {sheet.name for sheet in sheets}
+    return put(out, texts, changed, names, f"{sites.PREFIX}*.html")
 
 
 def page_texts(
@@ -101,15 +100,20 @@ def page_texts(
     *,
     settings_changed: Mapping[str, tuple[Any, Any]],
     unfit: list[str] | None = None,
+    kept: Kept | None = None,
 ) -> dict[str, str]:
     """Build the text of every page by file name; see `render` for the arguments."""
     unfit = [] if unfit is None else unfit
+    kept = Kept() if kept is None else kept
     frames = with_level(frames, settings)
-    made = [(page, _figures(page, frames, settings, unfit)) for page in DASHBOARDS]
-    writer = _Writer(run, settings, settings_changed, unfit, sites.followed(frames))
-    texts = {f"{page.id}.html": writer.dashboard(page, group) for page, group in made}
+    writer = _Writer(run, settings, settings_changed, sites.followed(frames))
+    inputs = Inputs(frames, settings)
+    figures = FigureTexts(inputs, kept, writer.environment, unfit)
+    with kept_drawings(kept.of(DRAWINGS), kept.used.setdefault(DRAWINGS, {})):
+        made = [(page, figures.of_page(page)) for page in DASHBOARDS]
+        texts = {f"{page.id}.html": writer.dashboard(page, group) for page, group in made}
     found = [(page.id, one) for page, group in made for section in group for one in section]
-    texts |= writer.sites(site_pages(frames))
+    texts |= writer.sites(part(kept, inputs, "sites", writer.site_parts))
     texts["methods.html"] = writer.write(
         "methods.html.j2",
         METHODS,
@@ -123,10 +127,9 @@ def page_texts(
     texts["dictionary.html"] = writer.write(
         "dictionary.html.j2", DICTIONARY, tables=described.tables(frames)
     )
-    period = overview.reported(frames)
-    whole = matrix(frames, period)
-    if whole.rest:
-        every = matrix(frames, period, is_whole=True)
+    whole = _safe(part(kept, inputs, "matrix", writer.matrix_part))
+    if whole["has_rest"]:
+        every = _safe(part(kept, inputs, "every site", partial(writer.matrix_part, is_whole=True)))
         texts["every-site.html"] = writer.write("every_site.html.j2", EVERY_SITE, matrix=every)
     texts["index.html"] = writer.write(
         "index.html.j2",
@@ -136,28 +139,14 @@ def page_texts(
         attention_title=overview.attention_title(frames),
         last_month=last_month(frames),
         months_compared=months_compared(frames),
-        most_printed=overview.most_printed(whole.rows),
+        most_printed=overview.most_printed(whole["rows"]),
         no_changes=overview.no_changes(run),
         facts=overview.facts(frames),
         findings=overview.findings(found),
         attention=overview.attention(frames),
         changes=overview.changes(frames),
     )
-    return {name: fill(text, settings) for name, text in texts.items()}
-
-
-def _figures(
-    page: Dashboard, frames: Frames, settings: Mapping[str, Any], unfit: list[str]
-) -> list[list[Figure]]:
-    """Make a page's figures, section by section."""
-    found: list[list[Figure]] = []
-    for section in page.sections:
-        found.append([])
-        for rule in section.figures:
-            figure, reason = figure_or_reason(rule, frames)
-            unfit += [reason] if reason else []
-            found[-1].append(spoken(figure, settings))
-    return found
+    return texts
 
 
 class _Writer:
@@ -168,10 +157,8 @@ class _Writer:
         run: Mapping[str, Any],
         settings: Mapping[str, Any],
         changed: Mapping[str, tuple[Any, Any]],
-        unfit: list[str],
         followed: Sequence[sites.Followed],
     ) -> None:
-        self.unfit = unfit
         self.few = followed if len(followed) <= FEW_SITES else ()
         self.settings, self.changed = settings, changed
         self.style, self.script = _own_file(*STYLES), _own_file(*SCRIPTS)
@@ -204,7 +191,7 @@ class _Writer:
 
     def write(self, template: str, page: Dashboard, **more: Any) -> str:
         """Fill a template; every page gets the same style and script, hashed in its policy."""
-        return self.environment.get_template(template).render(
+        text = self.environment.get_template(template).render(
             page=page,
             # The style and the script are this package's own.
             style=Markup(self.style),  # noqa: S704
@@ -212,34 +199,64 @@ class _Writer:
             policy=policy(self.style, self.script),
             **(self.common | more),
         )
+        return fill(text, self.settings)
 
-    def dashboard(self, page: Dashboard, made: Sequence[Sequence[Figure]]) -> str:
-        """Write one page of figures."""
+    def dashboard(self, page: Dashboard, made: Sequence[Sequence[FigureText]]) -> str:
+        """Write one page of figures, whose texts are put into it as they are."""
         sections = []
-        drawn = [[views.view(figure, self.unfit) for figure in figures] for figures in made]
-        for section, own in zip(page.sections, views.on_paper(drawn), strict=True):
-            legend, left = views.shared_legend(views.in_rows(own))
+        written: list[str] = []
+        placed = slots.on_paper([[one.slot for one in figures] for figures in made])
+        for section, figures, own in zip(page.sections, made, placed, strict=True):
+            legend, left = slots.shared_legend(slots.in_rows(own))
+            marks = [f"{PLACE}{len(written) + at}{END}" for at in range(len(figures))]
+            written += [one.write(slot) for one, slot in zip(figures, left, strict=True)]
             sections.append(
                 {
                     "heading": section.heading,
                     "intro": section.intro,
                     "anchor": _anchor(section.heading),
-                    "figures": left,
+                    "figures": [Markup(mark) for mark in marks],  # noqa: S704
                     "links": section.links,
                     "legend": legend,
                 }
             )
-        return self.write("dashboard.html.j2", page, sections=sections)
+        text = self.write("dashboard.html.j2", page, sections=sections)
+        return PLACED.sub(lambda mark: written[int(mark[1])], text)
 
-    def sites(self, pages: Iterable[SitePage]) -> dict[str, str]:
+    def sites(self, parts: Iterable[Mapping[str, str]]) -> dict[str, str]:
         """Write the page of every site."""
         texts = {}
-        for one in pages:
-            page = Dashboard("at", one.name, one.name, one.lead, (), cautions.ALL)
-            strip = views.strip_view(one.strip) if one.strip else None
-            name = sites.site_page(one.id)
-            texts[name] = self.write("site.html.j2", page, site=one, strip=strip, followed=self.few)
+        for one in parts:
+            page = Dashboard("at", one["name"], one["name"], one["lead"], (), cautions.ALL)
+            text = self.write("site.html.j2", page, content=PLACE, followed=self.few)
+            texts[sites.site_page(one["id"])] = text.replace(PLACE, one["content"])
         return texts
+
+    def site_parts(self, frames: Frames, settings: Mapping[str, Any]) -> list[dict[str, str]]:
+        """Write what the page of each site says of it."""
+        module: Any = self.environment.get_template("site_content.html.j2").module
+        return [
+            {
+                "id": one.id, "name": one.name, "lead": one.lead,
+                "content": fill(str(module.content(
+                    one, views.strip_view(one.strip) if one.strip else None
+                )), settings),
+            }
+            for one in site_pages(frames)
+        ]  # fmt: skip
+
+    def matrix_part(
+        self, frames: Frames, settings: Mapping[str, Any], *, is_whole: bool = False
+    ) -> dict[str, Any]:
+        """Write the matrix of sites and questions, and what stands around it."""
+        made = matrix(frames, overview.reported(frames), is_whole=is_whole)
+        module: Any = self.environment.get_template("matrix.html.j2").module
+        caption = "Every site and question" if is_whole else "Sites and questions"
+        return {
+            "title": {"rule": made.title.rule, "state": made.title.state, "text": made.title.text},
+            "subtitle": made.subtitle, "rows": len(made.rows), "has_rest": bool(made.rest),
+            "html": fill(str(module.matrix(made, caption)), settings), "csv": made.csv,
+        }  # fmt: skip
 
     def setting_rows(self) -> list[list[str]]:
         """List every setting with its default."""
@@ -253,6 +270,11 @@ class _Writer:
             ]
             for name, value in sorted(self.settings.items())
         ]
+
+
+def _safe(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Mark the markup of a part, which an autoescaping template wrote, as such."""
+    return {**given, "html": Markup(given["html"])}  # noqa: S704
 
 
 def _anchor(heading: str) -> str:

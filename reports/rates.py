@@ -301,16 +301,28 @@ def total(frame: pl.DataFrame, column: str = "n") -> str:
     return words.count(sum_of(frame, column))
 
 
-def alt_of(frame: pl.DataFrame, first: str, most: int = 12) -> str:
-    """Describe a chart in a sentence per row, or by its ends where there are many rows."""
+def alt_of(
+    frame: pl.DataFrame, first: str, most: int = 12, *, value: str = "rate",
+    told: Title | None = None,
+) -> str:  # fmt: skip
+    """Describe a chart in a sentence per row, or by its ends where there are many rows.
+
+    Args:
+        frame: rows with says and the value.
+        first: what is drawn.
+        most: rows that are told one by one.
+        value: column whose lowest and highest rows are told where there are more.
+        told: the finding, said first.
+    """
+    start = f"{told.text}. {first}" if told else first
     says = frame["says"].to_list()
     if len(says) <= most:
-        return " ".join([first, *says])
-    rows = [row for row in frame.to_dicts() if row.get("rate") is not None]
+        return " ".join([start, *says])
+    rows = [row for row in frame.to_dicts() if row.get(value) is not None]
     if not rows:
-        return first
-    low, top = min(rows, key=lambda r: r["rate"]), max(rows, key=lambda r: r["rate"])
-    return f"{first} {len(says)} rows; lowest: {low['says']} Highest: {top['says']}"
+        return start
+    low, top = min(rows, key=lambda r: r[value]), max(rows, key=lambda r: r[value])
+    return f"{start} {len(says)} rows; lowest: {low['says']} Highest: {top['says']}"
 
 
 def rate_legend(dot: str) -> tuple[LegendEntry, ...]:

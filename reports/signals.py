@@ -1,21 +1,24 @@
 """Chart form of signals: a sign where a row's month stands out."""
 
+from __future__ import annotations
+
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import altair as alt
 import polars as pl
-from altair.utils.schemapi import debug_mode
 
-from reports.charts import ROWS, WIDE, axis_labels, spec_of
+from reports.charts import CONFIG, WIDE, axis_labels, over_rows
 from reports.figure import Panel, Spec
+from reports.late import altair as alt
+from reports.late import unchecked
+from reports.layers import layered
 from reports.words import cut
 
 Signs = Mapping[str, tuple[Any, str, int]]
 MONTH_ROOM = 62
 
 
-@debug_mode(arg=False)
+@unchecked()
 def signals(rows: pl.DataFrame, *, months: Sequence[str], signs: Signs, heading: str = "") -> Panel:
     """Draw one sign per row and month.
 
@@ -34,7 +37,7 @@ def signals(rows: pl.DataFrame, *, months: Sequence[str], signs: Signs, heading:
     drawn = [(state, sign) for state, sign in signs.items() if marked["state"].eq(state).any()]
 
     def spec(width: int, step: int, room: int) -> Spec:
-        chart = alt.Chart(ROWS)
+        chart = over_rows()
         x = alt.X(
             "month_words:N",
             sort=list(months),
@@ -58,7 +61,7 @@ def signals(rows: pl.DataFrame, *, months: Sequence[str], signs: Signs, heading:
                 .mark_point(shape=shape, filled=True, size=size, opacity=1, color=colour)
                 .encode(x=x, y=y, tooltip=alt.Tooltip("says:N"))
             )
-        return spec_of(parts, records, width, step)
+        return layered(parts, width, {"step": step}, CONFIG, records)
 
     return Panel(heading, spec(WIDE + 60, 20, 180), spec(190, 20, 84), "signals")
 

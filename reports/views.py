@@ -2,28 +2,25 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup
 
 from reports import tables
 from reports.drawing import static_svg
-from reports.figure import Figure, HtmlPanel, LegendEntry, Spec, Strip
+from reports.figure import Figure, HtmlPanel, Spec, Strip
 from reports.fit import without_picture
 from reports.marks import prepared
 from reports.security import inert_json
+from reports.slots import Slot
 from reports.strips import NARROW, sign_svg, strip_svg
 from reports.tidy import OWN_ID
 
 BROAD_COLUMNS = 9
-# On paper figures flow through three columns of four A4 at most: how high a picture may be, what
-# the columns take where no figure is parted, and what the words of one take, in pixels as drawn;
-# pictures beyond are left to the page, the highest first.
-TALLEST, ALL_ON_PAPER, WORDS_ON_PAPER = 1000.0, 7600.0, 190.0
 # A small panel is broader than a column and smaller there; drawings in a table stand in three.
 SMALL_ON_PAPER, DRAWINGS_A_ROW, ROW_ON_PAPER = 0.75, 3, 26.0
-COLUMNS_ON_PAPER, MOST_PRINTED = 3, 12
+MOST_PRINTED = 12
 _HEIGHT = re.compile(r'<svg viewBox="0 0 [\d.]+ [\d.]+" width="[\d.]+" height="([\d.]+)"')
 # A longer table is listed to its first rows; its CSV has them all.
 MOST_WHOLE, MOST_LISTED = 300, 100
@@ -42,7 +39,6 @@ class View:
     more: str
     alt: str
     panels: list[dict[str, Any]]
-    legend: tuple[LegendEntry, ...]
     caveat: str
     caveats: tuple[str, ...]
     caption: str
@@ -54,10 +50,7 @@ class View:
     csv: str
     method: str
     source: str
-    is_broad: bool
-    is_lone: bool
-    paper: float
-    is_tall: bool
+    slot: Slot
     choices: tuple[dict[str, Any], ...]
     cells: Markup
 
@@ -70,56 +63,6 @@ def view(figure: Figure, unfit: list[str]) -> View:
         bare, reason = without_picture(figure, error)
         unfit.append(reason)
         return _view(bare, [])
-
-
-def on_paper(sections: Sequence[Sequence[View]]) -> list[list[View]]:
-    """Leave the highest pictures of a page to the screen, so that it prints on four A4 at most."""
-    every = [(at, place, one) for at, views in enumerate(sections)
-             for place, one in enumerate(views)]  # fmt: skip
-    left = ALL_ON_PAPER - WORDS_ON_PAPER * len(every)
-    tall = set()
-    for at, place, one in sorted(every, key=lambda item: (_taken(item[2]), *item[:2])):
-        left -= _taken(one)
-        if one.panels and (one.paper > TALLEST or left < 0):
-            tall.add((at, place))
-    return [
-        [replace(one, is_tall=(at, place) in tall) for place, one in enumerate(views)]
-        for at, views in enumerate(sections)
-    ]
-
-
-def _taken(one: View) -> float:
-    """Return what a picture takes of the columns of paper: a broad one stands across all."""
-    return one.paper * (COLUMNS_ON_PAPER if one.is_broad else 1)
-
-
-def in_rows(views: Sequence[View]) -> list[View]:
-    """Mark the figures of a section that have a row of two columns for themselves."""
-    placed: list[View] = []
-    waiting = False
-    for one in views:
-        if one.is_broad and waiting:
-            placed[-1] = replace(placed[-1], is_lone=True)
-        placed.append(replace(one, is_lone=one.is_broad))
-        waiting = not one.is_broad and not waiting
-    if waiting:
-        placed[-1] = replace(placed[-1], is_lone=True)
-    return placed
-
-
-def shared_legend(views: Sequence[View]) -> tuple[tuple[LegendEntry, ...], list[View]]:
-    """Take what several figures of a section explain alike out of them, to be told once.
-
-    Returns:
-        The signs told once, and the figures with what is left to each.
-    """
-    every = [entry for one in views for entry in one.legend]
-    shared = tuple(entry for entry in dict.fromkeys(every) if every.count(entry) > 1)
-    left = [
-        replace(one, legend=tuple(entry for entry in one.legend if entry not in shared))
-        for one in views
-    ]
-    return shared, left
 
 
 def strip_view(strip: Strip) -> dict[str, Any]:
@@ -190,7 +133,6 @@ def _view(figure: Figure, panels: list[dict[str, Any]]) -> View:
         more=f"{more[:1].upper()}{more[1:]}",
         alt=figure.alt,
         panels=panels,
-        legend=figure.legend if panels else (),
         caveat=figure.caveats[0] if figure.caveats else "",
         caveats=figure.caveats[1:],
         caption=f"Numbers: {figure.question}",
@@ -202,10 +144,14 @@ def _view(figure: Figure, panels: list[dict[str, Any]]) -> View:
         csv=tables.csv_link(tables.csv_text(figure.table, figure.columns)) if has_rows else "",
         method=figure.method_anchor,
         source=figure.source_table,
-        is_broad=figure.is_broad or (not panels and len(figure.columns) > BROAD_COLUMNS),
-        is_lone=False,
-        paper=_paper(panels) if panels else ROW_ON_PAPER * min(figure.table.height, MOST_PRINTED),
-        is_tall=False,
+        slot=Slot(
+            legend=figure.legend if panels else (),
+            is_broad=figure.is_broad or (not panels and len(figure.columns) > BROAD_COLUMNS),
+            has_picture=bool(panels),
+            paper=_paper(panels)
+            if panels
+            else ROW_ON_PAPER * min(figure.table.height, MOST_PRINTED),
+        ),
         choices=figure.look_up.choices if figure.look_up else (),
         # Inert data, written so that it cannot end its element.
         cells=Markup(inert_json(_columns(figure.look_up.cells if figure.look_up else []))),  # noqa: S704

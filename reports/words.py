@@ -160,5 +160,12 @@ def abbreviated(text: str) -> str:
 
 
 def cut(text: str, length: int = 40) -> str:
-    """Shorten a name for a title; the table beside it shows it whole."""
-    return text if len(text) <= length else text[: length - 1].rstrip() + "…"
+    """Shorten a name to whole words, where half of the room holds them.
+
+    The table beside it shows the name whole.
+    """
+    if len(text) <= length:
+        return text
+    kept, _, begun = text[:length].rpartition(" ")
+    is_whole = len(kept) < length // 2 or not begun
+    return (text[: length - 1] if is_whole else kept).rstrip(" ,;:") + "…"

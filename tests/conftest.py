@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[1]
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as every command does, before numpy is loaded
 
 
 @pytest.fixture(scope="session")

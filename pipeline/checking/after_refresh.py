@@ -1,10 +1,11 @@
 """What a refresh says of the sites it read anew, though nothing of it is refused."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from pipeline.checking.finding import rows_of
+from pipeline.checking.finding import frames_of, looked_at, rows_of
 from pipeline.checking.sense import warnings_of
+from pipeline.screening.batch import ROWS_AT_ONCE
 from pipeline.warehouse.part_source import LivePart
 from pipeline.warehouse.read import read_summaries
 
@@ -24,11 +25,36 @@ def warnings_after(parts: Sequence[LivePart], new: frozenset[str]) -> list[dict[
         new: names of the files read for the first time.
     """
     told = []
-    for site in sorted({part.site_id for part in parts if part.file in new and part.site_id}):
-        own = rows_of([part for part in parts if part.site_id == site])
-        for file, sentences in sorted(warnings_of(own, new).items()):
-            told += [{"file": file, "warning": sentence} for sentence in sentences]
+    for sites in _gathered(parts, new):
+        frames = frames_of([part for own in sites for part in own])
+        for own in sites:
+            for file, sentences in sorted(warnings_of(rows_of(own, frames), new).items()):
+                told += [{"file": file, "warning": sentence} for sentence in sentences]
     return told
+
+
+def _gathered(parts: Sequence[LivePart], new: frozenset[str]) -> Iterator[list[list[LivePart]]]:
+    """Give the files to look at by site, in order, as many sites at once as memory is for.
+
+    Parts hold rows of many sites: read for each site alone, each would be read again and again.
+    """
+    by_site: dict[str, list[LivePart]] = {}
+    for part in parts:
+        if part.site_id:
+            by_site.setdefault(part.site_id, []).append(part)
+    gathered: list[list[LivePart]] = []
+    rows = 0
+    for _, own in sorted(by_site.items()):
+        tables = {part.table_name for part in own if part.file in new}
+        if chosen := [part for part in looked_at(own) if part.table_name in tables]:
+            more = sum(part.accepted or 0 for part in chosen)
+            if gathered and rows + more > ROWS_AT_ONCE:
+                yield gathered
+                gathered, rows = [], 0
+            gathered.append(chosen)
+            rows += more
+    if gathered:
+        yield gathered
 
 
 def unjoined(warehouse: Path) -> list[dict[str, str]]:

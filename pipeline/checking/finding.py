@@ -1,7 +1,7 @@
 """Everything that is known of one checked file, and the same as plain values."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -140,8 +140,9 @@ def findings(trial: Trial) -> list[Finding]:
         if site is None:
             continue
         own = [one for one in found if one.judged.item.site_id == site]
-        parts = [p for p in trial.parts if p.site_id == site]
-        warned = warnings_of(rows_of(parts), frozenset(one.judged.version.place for one in own))
+        parts = looked_at([p for p in trial.parts if p.site_id == site])
+        rows = rows_of(parts, frames_of(parts))
+        warned = warnings_of(rows, frozenset(one.judged.version.place for one in own))
         for one in own:
             one.warnings.extend(warned.get(one.judged.version.place, []))
         joined = _joins(trial, site, own)
@@ -159,19 +160,22 @@ def findings(trial: Trial) -> list[Finding]:
     return found
 
 
-def rows_of(parts: Sequence[LivePart]) -> list[Rows]:
-    """Return the accepted rows of files, as the checks of their sense take them."""
+def looked_at(parts: Sequence[LivePart]) -> list[LivePart]:
+    """Return the newest exports of one site, in order, as many as the checks of sense look at."""
     order = sorted(parts, key=lambda p: (p.first_seen_sequence, p.logical_name))
-    chosen = [part for part in order[-MOST_PARTS:] if part.table_name in EXPORTS]
-    frames = _frames(chosen)
+    return [part for part in order[-MOST_PARTS:] if part.table_name in EXPORTS]
+
+
+def rows_of(parts: Sequence[LivePart], frames: Mapping[str, pl.DataFrame]) -> list[Rows]:
+    """Return the accepted rows of files, as the checks of their sense take them."""
     return [
         Rows(part.file, part.table_name, (part.first_seen_sequence, part.logical_name), frame)
-        for part in chosen
+        for part in parts
         if (frame := frames.get(part.file_id)) is not None and frame.height <= MOST_ROWS
     ]
 
 
-def _frames(parts: Sequence[LivePart]) -> dict[str, pl.DataFrame]:
+def frames_of(parts: Sequence[LivePart]) -> dict[str, pl.DataFrame]:
     """Return the accepted rows of files by file_id; a part that holds several is read once."""
     files: dict[Path, list[str]] = {}
     for part in parts:
@@ -189,7 +193,7 @@ def _frames(parts: Sequence[LivePart]) -> dict[str, pl.DataFrame]:
 def _joins(trial: Trial, site: str, own: Sequence[Finding]) -> Joins | None:
     """Explain how the site's log and records join; None where it has no log."""
     frames = {
-        table: list(_frames([
+        table: list(frames_of([
             p for p in trial.parts if p.site_id == site and p.table_name == table
         ]).values())
         for table in (LOG, SESSIONS)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
+from statistics import median
 
 import polars as pl
 from scipy import stats
@@ -217,14 +218,14 @@ def _shrunk(one: Rows, rest: pl.DataFrame) -> Iterator[str]:
         return
     month = pl.col("local_date").dt.truncate("1mo")
     whole = pl.concat([one.frame.select("local_date"), rest.select("local_date")]).drop_nulls()
-    counts = whole.group_by(month.alias("month")).len().sort("month")
-    if counts.height < LEAST_MONTHS + 2:
+    counts = sorted(whole.group_by(month.alias("month")).len().iter_rows())
+    if len(counts) < LEAST_MONTHS + 2:
         return
-    inner = counts.slice(1, counts.height - 2)  # the first and the last may be cut off
-    here = set(one.frame.select(month.alias("month"))["month"].drop_nulls().to_list())
-    for when, n in inner.iter_rows():
-        usual = inner.filter(pl.col("month") != when)["len"].median()
-        if when not in here or not isinstance(usual, float) or n >= HALF * usual:
+    inner = counts[1:-1]  # the first and the last may be cut off
+    here = set(one.frame.select(month.unique().alias("month"))["month"].drop_nulls().to_list())
+    for when, n in inner:
+        usual = float(median(other for at, other in inner if at != when))
+        if when not in here or n >= HALF * usual:
             continue
         if float(stats.poisson.cdf(n, usual)) < RARE:
             yield (

@@ -11,6 +11,7 @@ import polars as pl
 
 from pipeline.errors import Way
 from pipeline.intake import written
+from pipeline.intake.distinct import distinct, read_each, read_once
 from pipeline.intake.mapping import BOTH, Section
 from pipeline.intake.mapping_check import BELOW, READING
 from pipeline.intake.names import safe_header
@@ -64,11 +65,12 @@ def map_table(
     cells = raw.cells.rename(dict(zip(raw.cells.columns, names, strict=True)))
     place = dict(zip(raw.header, names, strict=True))
     blank = ["", *section.empty_words]
-    cells = cells.with_columns(
-        pl.when(~trimmed.str.to_lowercase().is_in(blank)).then(trimmed).alias(name)
+    given = {
+        name: pl.when(~trimmed.str.to_lowercase().is_in(blank)).then(trimmed)
         for name in names
         for trimmed in [pl.col(name).str.strip_chars()]
-    ).with_columns(raw.line.alias(LINE))
+    }
+    cells = read_each(cells, given).with_columns(raw.line.alias(LINE))
     work = _File(cells, place, section, {s.name: s for s in specs}, shown)
     sides = [side for side in SIDE_NUMBER if getattr(section, side)]
     parts = [work.part(side) for side in sides] if sides else [work.part(None)]
@@ -261,15 +263,15 @@ class _File:
         for name in names:
             spec = self.specs[name]
             if words := section.values.get(name):
-                rows = rows.with_columns(
+                meant = (
                     written.said_otherwise(pl.col(name), words, section.separators.get(name))
                     if spec.several
-                    else written.word(pl.col(name), words).alias(name)
+                    else written.word(pl.col(name), words)
                 )
+                rows = read_each(rows, {name: meant})
             elif name in section.separators:
-                rows = rows.with_columns(
-                    written.said_otherwise(pl.col(name), {}, section.separators[name])
-                )
+                meant = written.said_otherwise(pl.col(name), {}, section.separators[name])
+                rows = read_each(rows, {name: meant})
             if spec.dtype in (pl.Float64, pl.Int64):
                 rows, own = self._number(rows, spec)
                 faults.append(own)
@@ -303,9 +305,10 @@ class _File:
 
     def _refuse_commas(self, rows: pl.DataFrame, name: str) -> None:
         given = rows[name].drop_nulls()
-        with_comma = given.str.contains(written.COMMA_NUMBER)
+        has_comma = pl.col(name).str.contains(written.COMMA_NUMBER)
+        with_comma = distinct(given).read(has_comma)
         if given.len() and with_comma.mean() > LEAST_SHARE:  # type: ignore[operator]
-            line = rows.filter(pl.col(name).str.contains(written.COMMA_NUMBER))[LINE][0]
+            line = rows.filter(has_comma)[LINE][0]
             raise refused(
                 self.shown,
                 f"column '{name}' holds numbers with a comma, which can mean two things"
@@ -327,8 +330,8 @@ class _File:
             self._refuse_serials(given, name)
         if order is None:
             self._refuse_order(given, name)
-            return rows.with_columns(written.clock_text(pl.col(name)).alias(name))
-        against = given.filter(written.contradicts(pl.col("text"), order))
+            return read_each(rows, {name: written.clock_text(pl.col(name))})
+        against = given.filter(read_once(given, "text", written.contradicts(pl.col("text"), order)))
         if against.height:
             raise refused(
                 self.shown,
@@ -340,11 +343,13 @@ class _File:
                 ways=_order_ways(given["text"]),
             )
         in_order = written.date_text(pl.col(name), order, self.section.century, name)
-        return rows.with_columns(written.clock_text(in_order).alias(name))
+        return read_each(rows, {name: written.clock_text(in_order)})
 
     def _refuse_serials(self, given: pl.DataFrame, name: str) -> None:
         """Refuse day numbers: a spreadsheet counts them from 1900 or from 1904."""
-        numbers = given.filter(pl.col("text").str.contains(written.SERIAL_FORM))
+        numbers = given.filter(
+            read_once(given, "text", pl.col("text").str.contains(written.SERIAL_FORM))
+        )
         if given.height and numbers.height > LEAST_SHARE * given.height:
             line = mapping_line(self.shown, self.options, 'serial_dates = "1900"')
             raise refused(
@@ -356,7 +361,9 @@ class _File:
             )
 
     def _refuse_order(self, given: pl.DataFrame, name: str) -> None:
-        other = given.filter(pl.col("text").str.contains(written.OTHER_DATE))
+        other = given.filter(
+            read_once(given, "text", pl.col("text").str.contains(written.OTHER_DATE))
+        )
         if given.height and other.height > LEAST_SHARE * given.height:
             line = mapping_line(
                 self.shown, self.options, 'date_order = "dmy"  (or "mdy", or "ymd")'

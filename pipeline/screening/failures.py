@@ -1,7 +1,10 @@
 """What fails before the contract's rules: cells without a value, bad casts, personal details."""
 
+from collections.abc import Mapping
+
 import polars as pl
 
+from pipeline.intake.distinct import Distinct
 from pipeline.screening import personal
 from pipeline.screening.shown import ROW
 from schemas.exports.catalogue import ColumnSpec
@@ -84,12 +87,17 @@ def site_failures(text: pl.DataFrame) -> pl.DataFrame:
 
 
 def personal_failures(
-    text: pl.DataFrame, specs: list[ColumnSpec], *, has_names: bool
+    text: pl.DataFrame,
+    texts: Mapping[str, Distinct],
+    specs: list[ColumnSpec],
+    *,
+    has_names: bool,
 ) -> pl.DataFrame:
     """Tell the cells that look like a person's details.
 
     Args:
         text: text columns with ROW.
+        texts: the texts of each watched column.
         specs: the table's columns.
         has_names: look for names too, as in tables that clinics export.
     """
@@ -97,8 +105,10 @@ def personal_failures(
     for spec in specs:
         if not personal.is_watched(spec):
             continue
-        rows = text.filter(personal.looks_personal(spec, has_names=has_names))
+        told = texts[spec.name].read(personal.looks_personal(spec, has_names=has_names))
+        rows = text.filter(told.fill_null(value=False))
         if rows.height:
-            told = _failure(pl.col(ROW), personal.RULE, spec.name, fatal=spec.required)
-            found.append(rows.select(told))
+            found.append(
+                rows.select(_failure(pl.col(ROW), personal.RULE, spec.name, fatal=spec.required))
+            )
     return pl.concat(found) if found else no_failures()

@@ -17,6 +17,7 @@ from pipeline.errors import FileRefusedError, Way
 from pipeline.intake import read, written
 from pipeline.intake.corrections import Correction, apply_corrections
 from pipeline.intake.delimited import Opened, oddities, opened, parsed_together
+from pipeline.intake.distinct import read_each
 from pipeline.intake.mapped import LINE, expected_columns, map_table, own_columns
 from pipeline.intake.mapping import Section
 from pipeline.intake.options import ReadOptions
@@ -289,12 +290,18 @@ def _is_judged_whole(
         pl.DataFrame(schema=FAULTS),
         0,
     )
-    signs = [pl.lit(value=False)]
+    signs: dict[str, pl.Expr] = {}
     for name, (own,) in own_columns(raw, section, specs)[1].items():
         cell = pl.col(own).str.strip_chars()
         if kinds[name].dtype in (pl.Float64, pl.Int64):
-            signs.append(cell.str.contains(",", literal=True))
+            sign = cell.str.contains(",", literal=True)
         elif written.is_dated(kinds[name]):
-            signs += [cell.str.contains(written.SERIAL_FORM), cell.str.contains(written.OTHER_DATE)]
-    told = cells.select(pl.any_horizontal(signs).fill_null(value=False).alias("is_judged"))
-    return told["is_judged"]
+            sign = cell.str.contains(written.SERIAL_FORM) | cell.str.contains(written.OTHER_DATE)
+        else:
+            continue
+        signs[own] = signs[own] | sign if own in signs else sign
+    if not signs:
+        return pl.repeat(value=False, n=cells.height, eager=True)
+    told = read_each(cells.select(list(signs)), signs)
+    is_judged = pl.any_horizontal(pl.all()).fill_null(value=False)
+    return told.select(is_judged.alias("is_judged")).to_series()

@@ -8,6 +8,7 @@ import polars as pl
 from pandera.config import CONFIG
 
 from pipeline.errors import StoreError
+from pipeline.intake.distinct import Distinct, distinct
 from pipeline.intake.identity import hide_column, hide_unlisted
 from pipeline.screening.cast import cast, cast_moment
 from pipeline.screening.failures import (
@@ -112,8 +113,10 @@ def screen(
         text = hide_unlisted(text, TEST_BOX, key, boxes)
     text, left_out = _without_erased(text, specs, erased)
     text = text.with_row_index(ROW)
-    typed = _typed(text, specs, moment, zones)
-    private = personal_failures(text, specs, has_names=str(model.Config.name) in EXPORTS)
+    own = [spec.name for spec in specs if spec.name != moment and spec.hashed is None]
+    texts = {name: distinct(text[name]) for name in own}
+    typed = _typed(text, texts, specs, moment, zones)
+    private = personal_failures(text, texts, specs, has_names=str(model.Config.name) in EXPORTS)
     typed = _without(typed, private)
     cell = pl.concat([private, cell_failures(text, faults, specs)])
     other = pl.concat(
@@ -137,9 +140,17 @@ def _without_erased(
 
 
 def _typed(
-    text: pl.DataFrame, specs: list[ColumnSpec], moment: str | None, zones: Mapping[str, str]
+    text: pl.DataFrame,
+    texts: Mapping[str, Distinct],
+    specs: list[ColumnSpec],
+    moment: str | None,
+    zones: Mapping[str, str],
 ) -> pl.DataFrame:
-    typed = text.with_columns(cast(spec) for spec in specs if spec.name != moment)
+    typed = text.with_columns(
+        texts[spec.name].read(cast(spec)).alias(spec.name)
+        for spec in specs
+        if spec.name != moment and spec.hashed is None
+    )
     if moment is not None:
         typed = cast_moment(typed, moment, zones)
     return typed

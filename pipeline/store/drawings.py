@@ -1,27 +1,31 @@
-"""Drawings of the last pages, kept so that the next night draws only what changed.
+"""Texts and drawings of the last pages, kept so that the next night makes only what changed.
 
 They hold what the pages of the store hold, no row of an aid. Nothing rests on them: where the file
-is gone or damaged everything is drawn again.
+is gone or damaged everything is made again.
 """
 
 import json
 import zlib
 from collections.abc import Mapping
+from typing import Any
 
 from pipeline.store.layout import Store, write_aside
 
 LEVEL = 1
+Kinds = dict[str, dict[str, Any]]
 
 
-def read_drawings(store: Store) -> dict[str, str]:
-    """Return the drawings kept, by the hash of what they were made from."""
+def read_kept(store: Store) -> Kinds:
+    """Return what is kept, by kind and by what it was made from."""
     try:
         found = json.loads(zlib.decompress(store.drawings.read_bytes()))
     except (OSError, zlib.error, ValueError):
         return {}
-    return {str(key): str(drawing) for key, drawing in found.items()} if found else {}
+    if not isinstance(found, dict):
+        return {}
+    return {kind: own for kind, own in found.items() if isinstance(own, dict)}
 
 
-def write_drawings(store: Store, drawings: Mapping[str, str]) -> None:
-    """Keep drawings in place of those kept before."""
-    write_aside(store.drawings, zlib.compress(json.dumps(drawings).encode(), LEVEL))
+def write_kept(store: Store, kept: Mapping[str, Mapping[str, Any]]) -> None:
+    """Keep this in place of what was kept before."""
+    write_aside(store.drawings, zlib.compress(json.dumps(kept).encode(), LEVEL))

@@ -127,12 +127,8 @@ class Store:
             (self.ledger / f"{run_id}.json").unlink(missing_ok=True)
             aside.unlink()
         for pattern in (
-            "next-*",
-            "parts/*/*.tmp",
-            "parts/*/*.erased",
-            "ledger/*.tmp",
-            "counts/*.tmp",
-        ):
+            "next-*", "*.tmp", "parts/*/*.tmp", "parts/*/*.erased", "ledger/*.tmp", "counts/*.tmp",
+        ):  # fmt: skip
             for left in self.folder.glob(pattern):
                 if left.is_dir():
                     shutil.rmtree(left)

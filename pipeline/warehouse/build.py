@@ -14,6 +14,7 @@ from pipeline.warehouse.calibration import fit_lines
 from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
 from pipeline.warehouse.part_source import LivePart, rows_of, sources_of
 from pipeline.warehouse.passed import passed
+from pipeline.warehouse.site_groups import groups_of, without_files
 from schemas import macros, rule_book
 from schemas.audit.contract_rule import ContractRule
 from schemas.audit.quarantined_row import QuarantinedRow
@@ -80,28 +81,48 @@ def build_warehouse(
             same rows, since the same queries run over fewer parts.
         plan: rows of `comparison_plan` as plain values, days as ISO text; none without a plan.
     """
-    used = [p for p in parts if sites is None or p.site_id is None or p.site_id in sites]
+    groups = groups_of(parts) if sites is None else []
+    if len(groups) < 2:
+        with writer(target) as connection:
+            set_variables(connection, as_of, settings)
+            _build(connection, parts, settings, sites, plan)
+        return
     with writer(target) as connection:
-        set_variables(connection, as_of, settings)
-        _prepare(connection, parts, used, sites)
-        for statement in macros.statements(settings.smallest_cell):
-            connection.execute(statement)
-        _load_rules(connection)
-        sources = sources_of(connection, list(PARTS), used, is_few=sites is not None)
-        _name_boxes(connection, sources)
-        for table in PARTS:
-            _view_part(connection, table, sources[table])
-        _view_quarantine(connection, used)
-        _load_plan(connection, plan)
-        for table, fact in LOADED:
-            _load(connection, table, fact)
-        _join_log(connection, has_log=any(p.table_name == CHAMBER_RUNS for p in used))
-        _load_sessions(connection)
-        _list_rows(connection, used)
-        connection.execute(
-            "UPDATE site SET last_local_date = a.last FROM (SELECT site_id, max(local_date) AS"
-            " last FROM session_aid GROUP BY site_id) AS a WHERE a.site_id = site.site_id"
-        )
+        _create_facts(connection)
+    for group in groups:
+        with writer(target) as connection:
+            set_variables(connection, as_of, settings)
+            others = without_files(connection, groups) if group is groups[-1] else frozenset()
+            _build(connection, parts, settings, group | others, plan)
+
+
+def _build(
+    connection: duckdb.DuckDBPyConnection,
+    parts: Sequence[LivePart],
+    settings: Settings,
+    sites: frozenset[str] | None,
+    plan: Sequence[Mapping[str, object]],
+) -> None:
+    used = [p for p in parts if sites is None or p.site_id is None or p.site_id in sites]
+    _prepare(connection, parts, used, sites)
+    for statement in macros.statements(settings.smallest_cell):
+        connection.execute(statement)
+    _load_rules(connection)
+    sources = sources_of(connection, list(PARTS), used, is_few=sites is not None)
+    _name_boxes(connection, sources)
+    for table in PARTS:
+        _view_part(connection, table, sources[table])
+    _view_quarantine(connection, used)
+    _load_plan(connection, plan)
+    for table, fact in LOADED:
+        _load(connection, table, fact)
+    _join_log(connection, has_log=any(p.table_name == CHAMBER_RUNS for p in used))
+    _load_sessions(connection)
+    _list_rows(connection, used)
+    connection.execute(
+        "UPDATE site SET last_local_date = a.last FROM (SELECT site_id, max(local_date) AS"
+        " last FROM session_aid GROUP BY site_id) AS a WHERE a.site_id = site.site_id"
+    )
 
 
 def _prepare(
@@ -136,9 +157,7 @@ def _prepare(
     connection.execute("CREATE TEMP TABLE live_file AS SELECT * FROM given_file WHERE is_used")
     if sites is None:
         connection.execute("CREATE TEMP MACRO in_scope(site) AS true")
-        declared: list[type[Table]] = [*FACTS.values(), QuarantinedRow, RefusedValue]
-        for model in declared:
-            create(connection, model)
+        _create_facts(connection)
     else:
         listed = ", ".join(quoted(site) for site in sorted(sites)) or "NULL"
         connection.execute(f"CREATE TEMP MACRO in_scope(site) AS site IN ({listed})")
@@ -151,6 +170,12 @@ def _prepare(
                 " (SELECT (file_id, table_name) FROM given_file WHERE NOT is_used)"
             )
     connection.unregister("given_file")
+
+
+def _create_facts(connection: duckdb.DuckDBPyConnection) -> None:
+    declared: list[type[Table]] = [*FACTS.values(), QuarantinedRow, RefusedValue]
+    for model in declared:
+        create(connection, model)
 
 
 def _load_rules(connection: duckdb.DuckDBPyConnection) -> None:

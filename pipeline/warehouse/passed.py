@@ -50,6 +50,7 @@ _PARTS = {
             f"CASE WHEN min({name}) = max({name}) THEN min({name}) END AS {name}" for name in LOAD
         ),
         "alone": _list(LOAD),
+        "disagreed": " OR ".join(f"coalesce(min({name}) <> max({name}), false)" for name in LOAD),
         "judged": _of("j"),
     },
     "session_conflict": {

@@ -15,8 +15,7 @@ from reports.figures.chamber_rows import SOUND
 from reports.figures.dead_aids_dried import per_site as dead_dried_by_site
 from reports.figures.site_comparison import HIDDEN as UNKNOWN
 from reports.figures.site_comparison import UNJUDGED, compared
-from reports.figures.site_worsened import OUTCOME as WORSENED
-from reports.figures.site_worsened import compared_worsened
+from reports.figures.site_worsened import worsened_rows
 from reports.harmed import harmed_sites
 from schemas import measure_words
 from schemas.chambers import HARM, PUMP_TO_CHECK
@@ -111,8 +110,7 @@ def _compared(outcome: str, id_: str, heading: str, question: str, anchor: str,
 
 def harmed(frames: Frames) -> Column:
     """Working aids worse or stopped after drying, beyond the other sites' share."""
-    frame = compared(frames, WORSENED)
-    rows = [] if frame.is_empty() else compared_worsened(frames).table.to_dicts()
+    rows = worsened_rows(frames).to_dicts()
     names = ("excess", "excess_low", "excess_high")
     found = {
         row["site_id"]: _verdict(

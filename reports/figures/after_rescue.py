@@ -128,12 +128,13 @@ def title(frame: pl.DataFrame) -> Title:
         if rows.height:
             row = rows.row(0, named=True)
             limits = words.between(row["adjusted_low"], row["adjusted_high"])
-            days = days_to_tenth(own)
-            tenth = (
-                f"in a tenth by day {days}"
-                if days
-                else f"in under a tenth by day {max(own['days'].to_list())}"
-            )
+            days, latest = days_to_tenth(own), latest_of_hidden(own)
+            if latest is not None:
+                tenth = f"in a tenth at the latest by day {latest}"
+            elif days:
+                tenth = f"in a tenth by day {days}"
+            else:
+                tenth = f"in under a tenth by day {max(own['days'].to_list())}"
             return finding(
                 f"after.{condition}",
                 f"{words.sentence(condition)} aids that work after drying: new problem {tenth}, "
@@ -162,6 +163,20 @@ def days_to_tenth(own: pl.DataFrame) -> str | None:
         return None
     end = f"over {max(days)}" if last is None else f"{last:.0f}"
     return f"{value:.0f} ({value if first is None else first:.0f} to {end})"
+
+
+def latest_of_hidden(own: pl.DataFrame) -> int | None:
+    """Return the first day known to be a tenth or over, where days before it are hidden.
+
+    The curve crosses a tenth somewhere among those days: a line drawn over them is no reading.
+    None where the day before it is known, or none is a tenth.
+    """
+    hidden = False
+    for day, share in own.select("days", "share_failed").rows():
+        if share is not None and share >= TENTH:
+            return int(day) if hidden else None
+        hidden = share is None
+    return None
 
 
 def crossing(days: Sequence[int], shares: Sequence[float | None]) -> float | None:

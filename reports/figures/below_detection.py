@@ -70,11 +70,16 @@ def below_detection(frames: Frames) -> Figure:
         id="below-detection",
         question=QUESTION,
         kind="compare",
-        title=title(frame),
+        title=(told := title(frame)),
         subtitle=f"n = {rates.total(parts[0])} loads of one aid{rates.period(frames)}; share "
         "below the chamber's limit of detection, chambers in tolerance or correctable; line: "
         "%level% interval by wearer.",
-        alt=rates.alt_of(frame, "Dots with intervals: share of loads below detection."),
+        alt=rates.alt_of(
+            frame,
+            "Dots with intervals: share of loads below detection.",
+            value="share_below_detection",
+            told=told,
+        ),
         source_table="moisture_distribution",
         method_anchor="moisture",
         table=frame,

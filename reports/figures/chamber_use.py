@@ -45,11 +45,16 @@ def chamber_use(frames: Frames) -> Figure:
         id="chamber-use",
         question=QUESTION,
         kind="compare",
-        title=title(in_use(frame)),
+        title=(told := title(in_use(frame))),
         subtitle=f"n = {rates.total(frame, 'runs')} runs of "
         f"{words.plural(frame.height, 'chamber')}{rates.period(frames)}; dot: middle month; "
         "line: quietest to busiest month (a range, not a confidence interval).",
-        alt=rates.alt_of(frame, "Dots within ranges: runs per open day by chamber."),
+        alt=rates.alt_of(
+            frame,
+            "Dots within ranges: runs per open day by chamber.",
+            value="usual_per_open_day",
+            told=told,
+        ),
         source_table="utilisation",
         method_anchor="use",
         table=frame,

@@ -134,7 +134,7 @@ def figure(
         kind="much",
         title=title,
         subtitle=f"n = {rates.total(frame)} loads{rates.period(frames)}; {subtitle}.",
-        alt=_alt(frame, heading),
+        alt=_alt(frame, heading, title),
         source_table="moisture_distribution",
         method_anchor="moisture",
         table=frame,
@@ -145,11 +145,15 @@ def figure(
     )
 
 
-def _alt(frame: pl.DataFrame, heading: str) -> str:
-    start = f"Bars of water per load by {heading.lower()}, log axis in microlitres."
-    rest = frame.height - MOST_SAID
-    more = (f"{rest} more rows in the table.",) if rest > 0 else ()
-    return " ".join([start, *frame["says"].to_list()[:MOST_SAID], *more])
+def _alt(frame: pl.DataFrame, heading: str, title: Title) -> str:
+    """Say the finding, and each row; of many the ends by their medians. Rows name their panel."""
+    if "panel" in frame.columns:
+        frame = frame.with_columns(says=pl.format("{}, {}", "panel", "says"))
+    known = frame.with_columns(
+        pl.when(pl.col("median_state") == "value").then(pl.col("median_ul")).alias("median_ul")
+    )
+    first = f"Bars of water per load by {heading.lower()}, log axis in microlitres."
+    return rates.alt_of(known, first, MOST_SAID, value="median_ul", told=title)
 
 
 def _n_words(row: dict[str, float | None]) -> str:

@@ -64,12 +64,14 @@ def moisture_contrasts(frames: Frames) -> Figure:
         id="moisture-contrasts",
         question=QUESTION,
         kind="compare",
-        title=title(frame, rates.sum_of(loads, "n")),
+        title=(told := title(frame, rates.sum_of(loads, "n"))),
         subtitle=f"n = {every} one-aid loads{rates.period(frames)}, chambers in tolerance or "
         "correctable, each group against the other loads of the sites that have it; line: %level% "
         "interval by wearer, of climate by site; readings up to the highest detection limit count "
         "as equal.",
-        alt=rates.alt_of(frame, "Dots with intervals around 50, one a group."),
+        alt=rates.alt_of(
+            frame, "Dots with intervals around 50, one a group.", value="wetter_of_100", told=told
+        ),
         source_table="moisture_contrast",
         method_anchor="moisture-contrasts",
         table=frame,

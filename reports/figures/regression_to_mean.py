@@ -77,10 +77,15 @@ def regression_to_mean(frames: Frames) -> Figure:
         id="regression-to-mean",
         question=QUESTION,
         kind="compare",
-        title=title(frame),
+        title=(told := title(frame)),
         subtitle=f"n = {rates.total(frame, 'low_n')} dried working aids whose first gain was below "
         "their style's median; line: %level% interval by wearer.",
-        alt=rates.alt_of(both, "Dots with intervals by style, with the expected change beside."),
+        alt=rates.alt_of(
+            both,
+            "Dots with intervals by style, with the expected change beside.",
+            value="change",
+            told=told,
+        ),
         source_table="routine_drying_before_after",
         method_anchor="routine-drying",
         table=both,

@@ -45,9 +45,21 @@ OPEN = (
 )
 
 
+def worsened_rows(frames: Frames) -> pl.DataFrame:
+    """Return the sites compared, an excess with its limits where it is judged; or no rows."""
+    found = compared(frames, OUTCOME)
+    if found.is_empty():
+        return found
+    is_judged = ~pl.col("verdict").is_in(UNJUDGED)
+    return found.with_columns(
+        pl.when(is_judged).then(pl.col(name)).alias(name)
+        for name in ("excess", "excess_low", "excess_high")
+    )
+
+
 def compared_worsened(frames: Frames) -> Figure:
     """Draw each site's excess of worsened working aids over the other sites."""
-    found = compared(frames, OUTCOME)
+    found = worsened_rows(frames)
     if found.is_empty():
         return rates.nothing(
             ID, QUESTION, f"{SUBJECT}: nothing to compare yet", "site_comparison",
@@ -56,9 +68,6 @@ def compared_worsened(frames: Frames) -> Figure:
     is_judged = ~pl.col("verdict").is_in(UNJUDGED)
     frame = found.with_columns(
         pl.col("compared_by").replace_strict(BASES, default="").alias("basis_words"),
-        *(pl.when(is_judged).then(pl.col(name)).alias(name)
-          for name in ("excess", "excess_low", "excess_high")),
-    ).with_columns(
         pl.struct("label", "n", "excess", "excess_low", "excess_high", "verdict_words",
                   "reason_words").map_elements(_says, pl.String).alias("says"),
     )  # fmt: skip

@@ -1,14 +1,17 @@
 """The clinician's drawing: this reading and the aid's earlier ones over the peers' range."""
 
+from __future__ import annotations
+
 from datetime import date, timedelta
 from typing import Any
 
-import altair as alt
 import polars as pl
-from altair.utils.schemapi import debug_mode
 
 from reports.charts import CONFIG
 from reports.figure import Spec
+from reports.late import altair as alt
+from reports.late import unchecked
+from reports.layers import layered
 from reports.palette import BAND, BLUE, GREY, INK, ORANGE, PAPER
 
 WIDTH, HEIGHT = 600, 165
@@ -53,12 +56,9 @@ def drawing(
             format="%b %Y", labelOverlap="greedy", grid=False,
         ),
     )  # fmt: skip
-    with debug_mode(arg=False):
+    with unchecked():
         parts = [*_range(centiles, days, low, high, x, scale), *_signs(rows, x, y)]
-        chart = alt.layer(*parts, width=WIDTH, height=HEIGHT)
-        spec: Spec = chart.to_dict(validate=False)
-    spec["config"] = CONFIG
-    return spec
+        return layered(parts, WIDTH, HEIGHT, CONFIG)
 
 
 def months(first: date, last: date) -> list[date]:

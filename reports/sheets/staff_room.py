@@ -1,19 +1,17 @@
-"""The staff room's sheet: one A4 for each site and month, and a list of them."""
+"""What the staff room's sheet says of a site and month."""
 
 import hashlib
-from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Any
 
 import polars as pl
 from markupsafe import Markup
 
-from reports import cautions, edition, rates, words
+from reports import rates, words
 from reports.check_words import check
 from reports.figure import Frames
 from reports.harmed import harmed_sites
 from reports.sheets.month_bars import bars
-from reports.sheets.sheet import MOST_NAME, Sheets
 from schemas import outcomes
 from schemas.chambers import HARM, told
 
@@ -25,58 +23,6 @@ AFTER_DRYING = tuple(
     (series, f"{one.told} after drying") for series, one in outcomes.FOLLOWED.items()
 )
 LATER = "see the newest sheet"
-# Most sheets hang on a wall: what is done every day comes first.
-EVERY_TIME = (*cautions.CELLS, cautions.HYGIENE, cautions.IMPLANTS, cautions.VOLUME)
-
-
-def staff_texts(
-    frames: Frames,
-    run: Mapping[str, Any],
-    settings: Mapping[str, Any],
-    *,
-    months: int = MONTHS,
-) -> dict[str, str]:
-    """Write the sheets of each site's last months, and `index.html` that lists them.
-
-    A sheet is true to its month's end: standing and what to do are known as of the run alone, so
-    they stand on the newest month's sheets; earlier ones say what was seen and checked by then.
-
-    Args:
-        frames: warehouse tables already passed through disclosure.
-        run: as for `reports.pages.render`.
-        settings: every setting in force, by dotted name.
-        months: newest months of each site that get a sheet.
-
-    Returns:
-        The text of each file by name; the same frames give the same bytes.
-    """
-    sheets = Sheets()
-    common = {
-        "group": words.cut(words.group_name(settings.get("group_name")), MOST_NAME),
-        "is_demo": bool(run.get("is_demo", False)),
-        "edition": edition.told(run, settings),
-        "run": f"{run['run_id']}, code {run.get('code_version')}",
-    }
-    use = rates.table(frames, "utilisation")
-    texts: dict[str, str] = {}
-    listed: list[dict[str, Any]] = []
-    names = rates.site_names(frames)
-    sites = [] if use.is_empty() else sorted(use["site_id"].unique().to_list())
-    for site in sorted(sites, key=lambda s: ((names.get(s) or s).casefold(), s)):
-        own = use.filter(pl.col("site_id") == site)
-        newest = sorted(own["month"].unique().to_list(), reverse=True)[:months]
-        links = []
-        for month in newest:
-            file = file_name(site, month)
-            texts[file] = sheets.text(
-                "staff_room.html.j2", site=words.cut(names.get(site, site), MOST_NAME),
-                month=words.month(month), every_time=EVERY_TIME,
-                **sheet(frames, own, site, month), **common,
-            )  # fmt: skip
-            links.append((file, words.month(month)))
-        listed.append({"site": names.get(site, site), "links": links})
-    texts["index.html"] = sheets.text("staff_list.html.j2", sites=listed, **common)
-    return texts
 
 
 def file_name(site_id: str, month: date) -> str:
@@ -139,7 +85,8 @@ def _chambers(
     known = {} if standings.is_empty() else {
         row["dryer_id"]: row for row in standings.filter(pl.col("site_id") == site).to_dicts()
     }  # fmt: skip
-    checked, is_harmed = _dose_checks(frames, site, month), site in harmed_sites(frames)
+    checked = _dose_checks(frames, site, month)
+    is_harmed = is_newest and site in harmed_sites(frames)
     earlier = dict(before.select("dryer_id", "runs").rows())
     found = []
     for row in now.to_dicts():

@@ -6,7 +6,7 @@ import polars as pl
 import pytest
 
 from reports.sheets.handout import handout_text
-from reports.sheets.staff_room import staff_texts
+from reports.sheets.staff_files import staff_texts
 from tests.browser.browsing import violations
 from tests.reports import made_up
 from tests.reports.made_up_sheets import CASES

@@ -255,10 +255,10 @@ def test_axis_labels_stay_apart_when_cut_alike():
     ("text", "shown"),
     [
         ("Northgate Fen, D14-1", "Northgate Fen, D14-1"),
-        ("A very long name of a clinic, D14-1", "A very long na…, D14-1"),
+        ("A very long name of a clinic, D14-1", "A very long…, D14-1"),
         ("invisible in canal (IIC), winter", "invisible in…, winter"),
         ("one word that is far too long for the room", "one word that is far…"),
-        ("short, but with an end that is far too long to keep", "short, but with an e…"),
+        ("short, but with an end that is far too long to keep", "short, but with an…"),
     ],
 )
 def test_a_name_is_cut_within_so_that_what_varies_stays(text, shown):

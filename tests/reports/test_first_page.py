@@ -7,14 +7,22 @@ import polars as pl
 from pipeline.measures.records.quality_checks import CHECKS
 from reports import charts, overview
 from reports.dashboards.declared import DASHBOARDS
+from reports.figure_texts import FigureText
 from reports.figures.corrections import by_column, corrections
+from reports.slots import Slot
 from schemas import check_names
 from tests.reports import made_up
 
+SLOT = Slot((), is_broad=False, has_picture=False, paper=0.0)
+
 
 def figures(frames):
-    return [(page.id, rule(frames)) for page in DASHBOARDS
+    made = [(page.id, rule(frames)) for page in DASHBOARDS
             for section in page.sections for rule in section.figures]  # fmt: skip
+    return [
+        (page, FigureText(one.id, one.question, one.title.text, SLOT, lambda _: ""))
+        for page, one in made
+    ]
 
 
 def test_every_finding_is_a_figure_and_keeps_its_place():

@@ -49,6 +49,30 @@ def test_the_days_to_a_tenth_have_limits_where_the_band_crosses(shares, lows, hi
     assert days_to_tenth(own) == told
 
 
+@pytest.mark.parametrize(
+    ("shares", "told"),
+    [
+        ((0.04, None, 0.14), "in a tenth at the latest by day 90, "),
+        ((None, 0.11, 0.14), "in a tenth at the latest by day 60, "),
+        ((None, 0.04, 0.14), "in a tenth by day 78 ("),
+        ((0.04, 0.11, 0.14), "in a tenth by day 56 ("),
+        ((0.04, None, 0.09), "in under a tenth by day 90, "),
+    ],
+)
+def test_hidden_days_before_a_tenth_make_its_day_the_latest(shares, told):
+    rows = made_up.time_to_failure().filter(
+        (pl.col("condition_before") == "dead") & pl.col("days").is_in([30, 60, 90])
+    )
+    columns = {"share_failed": shares, "adjusted_low": [s and s - 0.02 for s in shares],
+               "adjusted_high": [s and s + 0.02 for s in shares]}  # fmt: skip
+    by_day = {name: dict(zip((30, 60, 90), of, strict=True)) for name, of in columns.items()}
+    own = rows.with_columns(
+        pl.col("days").replace_strict(values, return_dtype=pl.Float64).alias(name)
+        for name, values in by_day.items()
+    )
+    assert told in after_rescue({"time_to_failure": own}).title.text
+
+
 @pytest.mark.parametrize("tenth", [20, 45, 62, 100, 170])
 def test_the_day_of_a_tenth_is_that_of_a_known_curve(tenth):
     days = list(range(30, 721, 30))

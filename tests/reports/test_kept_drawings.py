@@ -1,11 +1,12 @@
 """A drawing is taken over where its specification and the code that draws are the same."""
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 import vl_convert
 
-from pipeline.store.drawings import read_drawings, write_drawings
+from pipeline.store.drawings import read_kept, write_kept
 from pipeline.store.layout import Store
 from reports import drawing
 from reports.drawing import kept_drawings, static_svg
@@ -38,9 +39,10 @@ def drawn(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 def made(store: Store, *values: float) -> list[str]:
     """Draw as a run of its own does, and keep what it used."""
     drawing._drawn.cache_clear()
-    with kept_drawings(read_drawings(store)) as used:
+    used: dict[str, Any] = {}
+    with kept_drawings(read_kept(store).get("drawings", {}), used):
         found = [static_svg(spec(value)) for value in values]
-    write_drawings(store, used)
+    write_kept(store, {"drawings": used})
     return found
 
 
@@ -53,7 +55,7 @@ def test_only_what_changed_is_drawn_again(tmp_path: Path, drawn: list[str]) -> N
     assert made(store, 1, 3)[0] == first[0]
     assert len(drawn) == 3
     # What the last run did not use is not kept.
-    assert len(read_drawings(store)) == 2
+    assert len(read_kept(store)["drawings"]) == 2
     made(store, 2)
     assert len(drawn) == 4
 

@@ -12,7 +12,8 @@ from reports.security import digest
 from reports.sheets import handout as sheets
 from reports.sheets.earlier import months
 from reports.sheets.handout import handout_text
-from reports.sheets.staff_room import file_name, sheet, staff_texts
+from reports.sheets.staff_files import staff_texts
+from reports.sheets.staff_room import file_name, sheet
 from schemas.chambers import HARM
 from tests.disclosure.shared import shared
 from tests.reports import made_up

@@ -15,7 +15,7 @@ from reports.figure import LegendEntry, finding
 from reports.figures import moisture_titles
 from reports.levels import READ_BY_TITLES, with_level
 from reports.pages import page_texts
-from reports.sheets.staff_room import staff_texts
+from reports.sheets.staff_files import staff_texts
 from schemas.dictionary import rows
 from schemas.macros import MACROS
 from tests.reports import made_up

@@ -15,6 +15,12 @@ def next_problem(rows, title):
         f"{percent(row['share_failed'])} by 90",
         f"({100 * row['adjusted_low']:.0f} to {percent(row['adjusted_high'])})",
     )
+    latest = re.search(r"in a tenth at the latest by day (\d+),", title)
+    if latest is not None:
+        over = [row["days"] for row in dead if (row["share_failed"] or 0) >= 0.1]
+        before = [row for row in dead if row["days"] < int(latest[1])]
+        is_true = int(latest[1]) == min(over) and before[-1]["share_failed"] is None
+        return wrong if is_true else [*wrong, f"the latest day of a tenth {latest[1]}"]
     if told is None:
         return [*wrong, *lacking(title, "in under a tenth by day ")]
     at, first, is_over, last = (int(part) if (part or "").isdigit() else part

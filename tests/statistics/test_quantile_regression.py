@@ -38,6 +38,14 @@ def test_a_weight_is_a_count():
     assert quantile_regression(x, y, weights.astype(float), 0.37) == pytest.approx(whole)
 
 
+@pytest.mark.parametrize("n", [20, 21, 40])
+@pytest.mark.parametrize("share", [0.05, 0.25, 0.5, 0.75, 0.9])
+def test_of_several_best_fits_it_is_the_least_value_that_reaches_the_share(n, share):
+    y = np.random.default_rng(n).normal(size=n)
+    found = quantile_regression(np.ones((n, 1)), y, np.ones(n), share)
+    assert found[0] == pytest.approx(np.quantile(y, share, method="inverted_cdf"), abs=1e-12)
+
+
 def test_dependent_columns_are_told_or_left_out():
     columns = np.column_stack([np.ones(4), [1, 1, 0, 0], [0, 0, 1, 1], [0, 1, 0, 1]])
     assert independent(columns).shape == (4, 3)

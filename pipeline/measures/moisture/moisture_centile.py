@@ -5,7 +5,7 @@ import polars as pl
 
 from pipeline.disclosure import centiles
 from pipeline.disclosure.rule import CountsPeople
-from pipeline.measures.measure import ALL_ROWS, Measure, as_table
+from pipeline.measures.measure import ALL_ROWS, Measure, as_table, no_rows
 from pipeline.settings import Settings
 from pipeline.statistics.groups import Flags
 from pipeline.statistics.intervals import Floats
@@ -55,15 +55,17 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         (pl.col("is_below") | (pl.col("value_ul") < RESOLUTION_UL)).alias("is_below"),
         pl.max_horizontal("limit_ul", pl.lit(RESOLUTION_UL)).log().alias("least"),
     )
-    found = [_empty()]
-    for _, cell in table.group_by(KEY[:2], maintain_order=True):
-        for by in ([], ["climate_group"], ["climate_group", "season"]):
-            known = cell.drop_nulls(by) if by else cell
-            if known.height:
-                found.append(_centiles(known, by, settings.confidence_level))
+    if table.is_empty():
+        return no_rows(MoistureCentile)
+    levels = [
+        table.drop_nulls(KEY[:1] + KEY[2 : 2 + by]).with_columns(
+            pl.lit(None, pl.String).alias(name) for name in KEY[2 + by :]
+        )
+        for by in range(3)
+    ]
     whole = pl.col("climate_group").is_null() & pl.col("season").is_null()
     frame = (
-        pl.concat(found)
+        _centiles(pl.concat(levels).sort(*KEY, "y", "is_below"), settings.confidence_level)
         .drop(LEFT_OUT)
         .join(counts["moisture_peer_left_out"], on=KEY[:2], how="left", nulls_equal=True)
         .with_columns(pl.when(whole).then(pl.col(name)).alias(name) for name in LEFT_OUT)
@@ -71,11 +73,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     return as_table(frame, MoistureCentile)
 
 
-def _centiles(cell: pl.DataFrame, by: list[str], level: float) -> pl.DataFrame:
-    """Fit one level of one style and band; one row a group and centile."""
-    rows = cell.with_columns(
-        pl.lit(None, pl.String).alias(name) for name in KEY[2:] if name not in by
-    ).sort(*KEY, "y", "is_below")
+def _centiles(rows: pl.DataFrame, level: float) -> pl.DataFrame:
+    """Return one row a group and centile, whatever the level of the group."""
     groups = rows.group_by(KEY, maintain_order=True).agg(
         pl.col("wearers").sum(),
         pl.col("wearers").filter(pl.col("is_below")).sum().alias("below_detection"),
@@ -90,14 +89,18 @@ def _centiles(cell: pl.DataFrame, by: list[str], level: float) -> pl.DataFrame:
     least = groups["least"].to_numpy()[:, None]
     is_held = (low > 0) & (high <= WIDEST * low)
     unfit = np.zeros_like(is_held)
-    borrows = (groups["wearers"].to_numpy() < OWN_QUANTILE) & enough.any(axis=1)
-    if len(by) > 1 and borrows.any():
-        shared = _shared(rows, groups, borrows, enough, level)
-        for own, fitted in zip((best, lower, upper), shared, strict=True):
-            own[borrows] = fitted[borrows]
-        is_held[borrows] = (best > least + 1e-9)[borrows]
-        lower[borrows[:, None] & (lower <= least + 1e-9)] = np.nan
-        unfit[borrows] = np.isnan(best)[borrows]
+    by_season = groups["climate_group"].is_not_null() & groups["season"].is_not_null()
+    borrows = (groups["wearers"] < OWN_QUANTILE) & by_season & pl.Series(enough.any(axis=1))
+    if borrows.any():
+        borrowed, at = (
+            _borrowed(rows, groups, by_season, borrows, enough, level),
+            borrows.to_numpy(),
+        )
+        for own, fitted in zip((best, lower, upper), borrowed, strict=True):
+            own[at] = fitted[at]
+        is_held[at] = (best > least + 1e-9)[at]
+        lower[at[:, None] & (lower <= least + 1e-9)] = np.nan
+        unfit[at] = np.isnan(best)[at]
     best = rearranged(best)
     shown = enough & ~unfit & is_held
     words = np.select(
@@ -173,6 +176,32 @@ def _own(rows: pl.DataFrame, groups: pl.DataFrame, level: float) -> tuple[Floats
         return np.log(best), np.where(lower > 0, np.log(lower), np.nan), np.log(upper), low, high
 
 
+def _borrowed(
+    rows: pl.DataFrame,
+    groups: pl.DataFrame,
+    by_season: pl.Series,
+    borrows: pl.Series,
+    enough: Flags,
+    level: float,
+) -> tuple[Floats, ...]:
+    """Return quantiles and limits of the groups that borrow, style by style and band by band."""
+    out = tuple(np.full(enough.shape, np.nan) for _ in range(3))
+    placed = groups.with_row_index("place").with_columns(borrows.alias("borrows"))
+    group_of = rows["group"].to_numpy()
+    for cell in placed.filter(by_season).partition_by(KEY[:2], maintain_order=True):
+        if not cell["borrows"].any():
+            continue
+        at = cell["place"].to_numpy()
+        chosen = np.flatnonzero(np.isin(group_of, at))
+        of_cell = rows[chosen].with_columns(
+            pl.Series("group", np.searchsorted(at, group_of[chosen]))
+        )
+        shared = _shared(of_cell, cell, cell["borrows"].to_numpy(), enough[at], level)
+        for values, fitted in zip(out, shared, strict=True):
+            values[at] = fitted
+    return out
+
+
 def _shared(
     rows: pl.DataFrame, groups: pl.DataFrame, wanted: Flags, enough: Flags, level: float
 ) -> tuple[Floats, ...]:
@@ -215,11 +244,6 @@ def _design(groups: pl.DataFrame) -> Floats:
 def _microlitres(name: str, values: Floats, shown: Flags) -> pl.Series:
     values = np.where(shown, values, np.nan).ravel()
     return pl.Series(name, values).fill_nan(None).round(4)
-
-
-def _empty() -> pl.DataFrame:
-    schema = MoistureCentile.to_schema().columns
-    return pl.DataFrame(schema={name: spec.dtype.type for name, spec in schema.items()})
 
 
 MOISTURE_CENTILE = Measure(

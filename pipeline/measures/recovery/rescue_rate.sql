@@ -115,23 +115,6 @@ counted AS (
         AND o.rows_counted <> 'before_period'
 ),
 
--- Each row in the sets of rows that it counts in, its graded and its measured outcome apart.
-counted_in AS (
-    SELECT
-        c.* REPLACE (
-            u.rows_counted AS rows_counted,
-            is_graded AND u.rows_counted IN ('all_rows', c.rows_counted) AS is_graded,
-            is_measured AND u.rows_counted IN ('all_rows', c.measured_rows_counted) AS is_measured
-        ),
-        u.rows_counted IN ('all_rows', c.rows_counted) AS is_in,
-        u.rows_counted IN ('all_rows', c.measured_rows_counted) AS is_in_measured
-    FROM counted AS c
-    INNER JOIN (
-        SELECT unnest(['headline', 'other_order', 'left_out', 'all_rows']) AS rows_counted
-    ) AS u
-        ON u.rows_counted IN ('all_rows', c.rows_counted, c.measured_rows_counted)
-),
-
 -- The words that occur, so that a group is told by small numbers: a place in its list.
 word AS (
     SELECT
@@ -170,13 +153,14 @@ packed AS (
         c.cycle_number,
         c.is_first_cycle,
         c.rows_counted,
-        (is_in AND NOT is_open)::HUGEINT + ((is_in AND is_open)::HUGEINT << 24) + (is_graded::HUGEINT << 48)
+        c.measured_rows_counted,
+        (NOT is_open)::HUGEINT + (is_open::HUGEINT << 24) + (is_graded::HUGEINT << 48)
         + ((is_graded AND condition_after <> 'dead')::HUGEINT << 72)
         + ((is_graded AND condition_after = 'normal')::HUGEINT << 96) AS graded,
+        (is_graded AND is_order_unknown)::HUGEINT << 48 AS unordered,
         is_measured::HUGEINT + ((is_measured AND is_measured_order_unknown)::HUGEINT << 24)
-        + ((is_graded AND is_order_unknown)::HUGEINT << 48)
         + ((is_measured AND is_any_better)::HUGEINT << 72)
-        + ((is_in_measured AND NOT is_open)::HUGEINT << 96) AS measured,
+        + ((NOT is_open)::HUGEINT << 96) AS measured,
         (is_measured AND (
             (is_better AND NOT is_worse) OR (c.condition_before = 'weak' AND condition_after = 'normal')
         ))::HUGEINT
@@ -190,16 +174,35 @@ packed AS (
                 coalesce(is_any_better, false) AS is_any_better,
                 coalesce(condition_after, '') AS condition_after
             )
-        FROM counted_in
+        FROM counted
     ) AS c
     CROSS JOIN word AS w
     LEFT JOIN site_place AS p ON p.site_id = c.site_id
 ),
 
-wearer_group AS (
+-- Each row in the sets of rows that it counts in, its graded and its measured outcome apart.
+counted_in AS NOT MATERIALIZED (
     SELECT
-        is_episode, condition_before, wearer, site_id, device_style, exposure, water_kind, season,
-        climate_group, delay_band, device_age_band, NULL AS cycle_number,
+        p.* EXCLUDE (measured_rows_counted, unordered) REPLACE (
+            u.rows_counted AS rows_counted,
+            if(u.rows_counted IN ('all_rows', p.rows_counted), graded, 0) AS graded,
+            if(u.rows_counted IN ('all_rows', p.rows_counted), unordered, 0)
+            + if(u.rows_counted IN ('all_rows', p.measured_rows_counted), measured, 0) AS measured,
+            if(u.rows_counted IN ('all_rows', p.measured_rows_counted), changed, 0) AS changed
+        )
+    FROM packed AS p
+    INNER JOIN (
+        SELECT unnest(['headline', 'other_order', 'left_out', 'all_rows']) AS rows_counted
+    ) AS u
+        ON u.rows_counted IN ('all_rows', p.rows_counted, p.measured_rows_counted)
+),
+
+-- A wearer's rows at one site, whose climate is known with it. Nearly every wearer is of one site:
+-- groups over sites are rolled up from these, for two thirds of the time that each apart takes.
+at_site AS (
+    SELECT
+        is_episode, condition_before, wearer, site_id, climate_group, device_style, exposure,
+        water_kind, season, delay_band, device_age_band, NULL AS cycle_number,
         NULL AS rows_counted,
         grouping_id(
             site_id, device_style, exposure, water_kind, season, climate_group, delay_band,
@@ -208,41 +211,90 @@ wearer_group AS (
         sum(graded) AS graded,
         sum(measured) AS measured,
         sum(changed) AS changed
-    FROM packed
+    FROM counted_in
     WHERE is_first_cycle AND rows_counted = 'headline'
     GROUP BY
-        is_episode, condition_before, wearer,
+        is_episode, condition_before, wearer, site_id, climate_group,
         GROUPING SETS (
-            (), (site_id), (device_style), (exposure), (water_kind), (season), (climate_group),
-            (delay_band), (device_age_band), (site_id, season), (device_style, climate_group),
-            (season, climate_group), (exposure, delay_band)
+            (), (device_style), (exposure), (water_kind), (season), (delay_band),
+            (device_age_band), (exposure, delay_band)
         )
     UNION ALL BY NAME
     SELECT
-        is_episode, condition_before, wearer, cycle_number, 1022 AS grouping_id,
+        is_episode, condition_before, wearer, site_id, climate_group, cycle_number,
+        1022 - 264 AS grouping_id, -- 264: grouped by site and climate
         sum(graded) AS graded,
         sum(measured) AS measured,
         sum(changed) AS changed
-    FROM packed
+    FROM counted_in
     WHERE NOT is_episode AND rows_counted = 'headline'
-    GROUP BY is_episode, condition_before, wearer, cycle_number
+    GROUP BY is_episode, condition_before, wearer, site_id, climate_group, cycle_number
     UNION ALL BY NAME
     SELECT
-        is_episode, condition_before, wearer, rows_counted, site_id,
-        if(grouping_id(site_id) = 1, 511, 255) AS grouping_id,
+        is_episode, condition_before, wearer, site_id, climate_group, rows_counted,
+        511 - 264 AS grouping_id,
         sum(graded) AS graded,
         sum(measured) AS measured,
         sum(changed) AS changed
-    FROM packed
+    FROM counted_in
     WHERE is_first_cycle AND rows_counted <> 'headline'
-    GROUP BY
-        is_episode, condition_before, wearer, rows_counted, GROUPING SETS ((), (site_id))
+    GROUP BY is_episode, condition_before, wearer, site_id, climate_group, rows_counted
+),
+
+-- Wearers met at several sites: none where ids are kept apart by site.
+linked AS (
+    SELECT wearer FROM packed GROUP BY wearer HAVING min(site_id) <> max(site_id)
 ),
 
 -- Wearers with the same counts in the same group are alike: one row, and how many they are.
+alike_at_site AS (
+    SELECT * EXCLUDE (wearer), wearer IN (FROM linked) AS is_linked, count(*) AS wearers
+    FROM at_site
+    GROUP BY ALL
+),
+
+-- Wearers of several sites, which are few or none: whole where a group is of several sites.
+linked_group AS (
+    SELECT
+        wearer, is_episode, condition_before, device_style, exposure, water_kind, season,
+        climate_group, delay_band, device_age_band, cycle_number, rows_counted,
+        grouping_id + 256 + 8 * grouping(climate_group) AS grouping_id,
+        sum(graded) AS graded,
+        sum(measured) AS measured,
+        sum(changed) AS changed
+    FROM at_site
+    WHERE wearer IN (FROM linked)
+    GROUP BY
+        wearer, is_episode, condition_before, device_style, exposure, water_kind, season,
+        delay_band, device_age_band, cycle_number, rows_counted, grouping_id,
+        GROUPING SETS ((), (climate_group))
+),
+
+rolled_up AS (
+    SELECT * EXCLUDE (is_linked) REPLACE (NULL AS climate_group, grouping_id + 8 AS grouping_id)
+    FROM alike_at_site
+    UNION ALL BY NAME
+    SELECT * EXCLUDE (is_linked, site_id) REPLACE (grouping_id + 256 AS grouping_id)
+    FROM alike_at_site
+    WHERE NOT is_linked
+    UNION ALL BY NAME
+    SELECT * EXCLUDE (is_linked, site_id, climate_group) REPLACE (grouping_id + 264 AS grouping_id)
+    FROM alike_at_site
+    WHERE NOT is_linked
+    UNION ALL BY NAME
+    SELECT * EXCLUDE (wearer), 1 AS wearers FROM linked_group
+),
+
 alike AS (
-    SELECT * EXCLUDE (wearer), count(*) AS wearers
-    FROM wearer_group
+    SELECT * EXCLUDE (wearers), sum(wearers)::BIGINT AS wearers
+    FROM rolled_up
+    WHERE
+        grouping_id IN (
+            1023, 767, 895, 959, 991, 1007, 1015, 1019, 1021, -- all; by each word
+            -- by two: site and season, style and climate, season and climate, exposure and delay
+            751, 887, 999, 955,
+            1022, 511, 255 -- by cycle; by the rows counted, and these by site
+        )
     GROUP BY ALL
 ),
 

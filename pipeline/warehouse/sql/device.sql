@@ -1,26 +1,35 @@
 -- Grain: one row per aid that has an id.
 -- Denominator: session rows that count and name the aid; a fact is the last one recorded.
+WITH file_number AS (
+    SELECT file_id, row_number() OVER (ORDER BY file_id) AS number
+    FROM (SELECT DISTINCT file_id FROM session_aid WHERE in_scope(site_id))
+),
+named AS (
+    SELECT
+        a.*,
+        -- Moment, file, line and part of the line, in this order, as one number.
+        (
+            (epoch_us(a.started_at_utc)::HUGEINT * 16777216 + f.number) * 1099511627776
+            + a.line * 256 + a.part_of_line
+        ) AS place
+    FROM session_aid AS a
+    JOIN file_number AS f ON f.file_id = a.file_id
+    WHERE a.device_id IS NOT NULL AND in_scope(a.site_id)
+)
 SELECT
     site_id,
     device_id,
-    max_by(wearer_key, (started_at_utc, file_id, line, part_of_line)) AS wearer_key,
-    max_by(device_style, (started_at_utc, file_id, line, part_of_line)) AS device_style,
-    max_by(is_outside_rates, (started_at_utc, file_id, line, part_of_line)) AS is_outside_rates,
-    max_by(power_source, (started_at_utc, file_id, line, part_of_line)) FILTER (
-        WHERE power_source IS NOT NULL
-    ) AS power_source,
-    max_by(model_code, (started_at_utc, file_id, line, part_of_line)) FILTER (
-        WHERE model_code IS NOT NULL
-    ) AS model_code,
-    max_by(receiver_code, (started_at_utc, file_id, line, part_of_line)) FILTER (
-        WHERE receiver_code IS NOT NULL
-    ) AS receiver_code,
+    max_by(wearer_key, place) AS wearer_key,
+    max_by(device_style, place) AS device_style,
+    max_by(is_outside_rates, place) AS is_outside_rates,
+    max_by(power_source, place) AS power_source,
+    max_by(model_code, place) AS model_code,
+    max_by(receiver_code, place) AS receiver_code,
     max(fitted_on) AS fitted_on,
     min(local_date) AS first_local_date,
     max(local_date) AS last_local_date,
     count(*) AS sessions,
     count_if(treatment = 'dried') AS dried_sessions,
-    count(DISTINCT episode_id) AS episodes
-FROM session_aid
-WHERE device_id IS NOT NULL AND in_scope(site_id)
+    count_if(episode_id IS NOT NULL AND cycle_number = 1) AS episodes
+FROM named
 GROUP BY site_id, device_id

@@ -31,6 +31,16 @@ sent_away AS (
     WHERE event IN ('sent_for_repair', 'replaced')
     GROUP BY site_id, device_id, occurred_on
 ),
+-- Few aids were ever sent away: only theirs are searched by day.
+event_after AS (
+    SELECT l.episode_id, e.occurred_on, e.event
+    FROM (
+        FROM last_row
+        SEMI JOIN sent_away USING (site_id, device_id)
+    ) AS l
+    ASOF JOIN sent_away AS e
+        ON e.site_id = l.site_id AND e.device_id = l.device_id AND e.occurred_on >= l.ended_on
+),
 reason_known AS (
     SELECT
         l.episode_id,
@@ -50,8 +60,7 @@ reason_known AS (
         ON n.site_id = l.site_id
         AND n.device_id = l.device_id
         AND n.episode_number = l.episode_number
-    ASOF LEFT JOIN sent_away AS e
-        ON e.site_id = l.site_id AND e.device_id = l.device_id AND e.occurred_on >= l.ended_on
+    LEFT JOIN event_after AS e ON e.episode_id = l.episode_id
 )
 SELECT
     episode_id,

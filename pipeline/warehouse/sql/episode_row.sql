@@ -31,6 +31,7 @@ WITH dried AS (
 after_earlier AS (
     SELECT
         *,
+        row_number() OVER aid AS row_of_aid,
         lag(local_date) OVER aid AS earlier_date,
         lag(started_at) OVER aid AS earlier_start,
         lag(exposure) OVER aid AS earlier_exposure,
@@ -46,11 +47,19 @@ sent_away AS (
     WHERE event IN ('sent_for_repair', 'replaced')
     GROUP BY site_id, device_id, occurred_on
 ),
+-- Few aids were ever sent away: only theirs are searched by day.
 with_event AS (
     SELECT a.*, e.occurred_on AS event_on, e.event
-    FROM after_earlier AS a
+    FROM (
+        FROM after_earlier
+        SEMI JOIN sent_away USING (site_id, device_id)
+    ) AS a
     ASOF LEFT JOIN sent_away AS e
         ON e.site_id = a.site_id AND e.device_id = a.device_id AND e.occurred_on < a.local_date
+    UNION ALL
+    SELECT *, NULL AS event_on, NULL AS event
+    FROM after_earlier
+    ANTI JOIN sent_away USING (site_id, device_id)
 ),
 parted AS (
     SELECT
@@ -77,11 +86,13 @@ parted AS (
 numbered AS (
     SELECT
         *,
-        count(parted_by) OVER aid AS episode_number
+        count(parted_by) OVER aid AS episode_number,
+        -- Along an aid's rows place and time only grow: the greatest of first rows is the last.
+        max(CASE WHEN parted_by IS NOT NULL THEN row_of_aid END) OVER aid AS first_row,
+        max(CASE WHEN parted_by IS NOT NULL THEN started_at END) OVER aid AS first_start
     FROM parted
     WINDOW aid AS (
-        PARTITION BY site_id, device_id ORDER BY started_at, line, part_of_line, file_id, session_key
-        ROWS UNBOUNDED PRECEDING
+        PARTITION BY site_id, device_id ORDER BY row_of_aid ROWS UNBOUNDED PRECEDING
     )
 )
 SELECT
@@ -93,13 +104,8 @@ SELECT
     local_date,
     earlier_date,
     parted_by,
-    site_id || '|' || device_id || '|' || strftime(
-        min(started_at) OVER (PARTITION BY site_id, device_id, episode_number),
-        '%Y-%m-%dT%H:%M:%SZ'
-    ) || CASE WHEN episode_number > 1 THEN '|' || episode_number ELSE '' END AS episode_id,
+    site_id || '|' || device_id || '|' || strftime(first_start, '%Y-%m-%dT%H:%M:%SZ')
+    || CASE WHEN episode_number > 1 THEN '|' || episode_number ELSE '' END AS episode_id,
     episode_number,
-    row_number() OVER (
-        PARTITION BY site_id, device_id, episode_number
-        ORDER BY started_at, line, part_of_line, file_id, session_key
-    ) AS cycle_number
+    row_of_aid - first_row + 1 AS cycle_number
 FROM numbered

@@ -1,7 +1,14 @@
 -- Grain: one row per load of a chamber, or comparison visit.
 -- Denominator: sessions with at least one row that counts; a column of the aids is null where
 -- they do not share it.
-WITH aid_shared AS (
+WITH together AS (
+    SELECT a.*
+    FROM session_aid AS a
+    SEMI JOIN (FROM session_reading WHERE aids_counted > 1) AS r
+        ON r.site_id = a.site_id AND r.session_key = a.session_key
+    WHERE in_scope(a.site_id)
+),
+aid_shared AS (
     SELECT
         site_id,
         session_key,
@@ -40,9 +47,32 @@ WITH aid_shared AS (
         any_value(elevation_m) AS elevation_m,
         any_value(moisture_per_aid_ul) AS moisture_per_aid_ul,
         any_value(moisture_limit_per_aid_ul) AS moisture_limit_per_aid_ul
-    FROM session_aid
-    WHERE in_scope(site_id)
+    FROM together
     GROUP BY site_id, session_key
+    UNION ALL BY NAME
+    SELECT
+        a.site_id,
+        a.session_key,
+        1 AS wearers,
+        a.wearer_key,
+        a.device_style,
+        a.exposure,
+        a.visit_reason,
+        a.condition_before_drying,
+        a.days_since_dry_band,
+        a.home_dryer,
+        a.is_outside_rates,
+        a.month,
+        a.season,
+        a.climate,
+        a.climate_group,
+        a.elevation_m,
+        a.moisture_per_aid_ul,
+        a.moisture_limit_per_aid_ul
+    FROM session_aid AS a
+    SEMI JOIN (FROM session_reading WHERE aids_counted = 1) AS r
+        ON r.site_id = a.site_id AND r.session_key = a.session_key
+    WHERE in_scope(a.site_id)
 )
 SELECT
     r.*,

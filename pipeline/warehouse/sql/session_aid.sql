@@ -10,7 +10,10 @@ WITH cleaned_row AS (
 cleaned_history AS (
     SELECT c.file_id, c.line, c.part_of_line, e.local_date AS dried_on
     FROM cleaned_row AS c
-    ASOF JOIN episode_row AS e
+    ASOF JOIN (
+        FROM episode_row
+        SEMI JOIN cleaned_row USING (site_id, device_id)
+    ) AS e
         ON e.site_id = c.site_id AND e.device_id = c.device_id AND e.local_date < c.local_date
 ),
 placed AS (
@@ -39,7 +42,7 @@ joined AS (
                 ELSE p.delay_band
             END AS delay_band
         ),
-        s.* EXCLUDE (site_id, session_key, started_at, aids_counted, is_boiling_not_possible),
+        s.* EXCLUDE (site_id, session_key, started_at, aids_counted, is_boiling_not_possible, is_disagreed),
         s.started_at AS started_at_utc,
         date_trunc('month', s.local_date)::DATE AS month,
         r.session_key,

@@ -1,5 +1,6 @@
 -- Grain: one row per row that counts and column of its session on which the rows disagree.
--- Denominator: sessions with two or more rows that count.
+-- Denominator: sessions with two or more rows that count. Only those of which any rows differ are
+-- taken apart.
 -- Placeholders: the columns of a load, {read} of its rows, {names} their names, {values} as text.
 WITH live_row AS (
     SELECT
@@ -13,8 +14,8 @@ WITH live_row AS (
         {read}
     FROM session_row AS r
     ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
-    JOIN session_load AS l
-        ON l.site_id = r.site_id AND l.session_key = r.session_key AND l.aids_counted > 1
+    JOIN session_reading AS s
+        ON s.site_id = r.site_id AND s.session_key = r.session_key AND s.is_disagreed
     JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line AND p.part_of_line = r.part_of_line
 ),
 named_value AS (

@@ -2,9 +2,18 @@
 -- Denominator: sessions with at least one row that counts. Where rows disagree on a column of
 -- the session, the column is null and the values are listed as refused.
 -- Placeholders: the columns of a load, {read} of its rows, {agreed} over them, {alone} of a load
--- of one row, {judged} in the end.
+-- of one row, {judged} in the end; {disagreed} tells that its rows differ on one.
 WITH live_row AS (
-    SELECT r.file_id, r.line, r.part_of_line, r.site_id, r.session_key, r.treatment, r.dryer_id, l.aids_counted
+    SELECT
+        r.file_id,
+        r.line,
+        r.part_of_line,
+        r.site_id,
+        r.session_key,
+        r.treatment,
+        r.dryer_id,
+        l.aids_in_chamber,
+        l.aids_counted
     FROM session_row AS r
     ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
     JOIN session_load AS l ON l.site_id = r.site_id AND l.session_key = r.session_key
@@ -13,6 +22,7 @@ own_column AS (
     SELECT
         r.site_id,
         r.session_key,
+        r.aids_in_chamber,
         r.aids_counted,
         r.treatment,
         r.dryer_id,
@@ -32,7 +42,12 @@ agreed AS (
         min(started_at) AS started_at,
         arg_min(local_date, started_at) AS local_date,
         max(time_precision) AS time_precision,
-        {agreed}
+        {agreed},
+        any_value(aids_in_chamber) AS aids_in_chamber,
+        any_value(aids_counted) AS aids_counted,
+        coalesce(min(dryer_id) <> max(dryer_id), false)
+        OR coalesce(min(started_at) <> max(started_at), false)
+        OR {disagreed} AS is_disagreed
     FROM own_column
     WHERE aids_counted > 1
     GROUP BY site_id, session_key
@@ -45,9 +60,28 @@ agreed AS (
         started_at,
         local_date,
         time_precision,
-        {alone}
+        {alone},
+        aids_in_chamber,
+        aids_counted,
+        false AS is_disagreed
     FROM own_column
     WHERE aids_counted = 1
+),
+-- Lines are looked up by day: the search carries three columns, not all of a session.
+chamber_day AS (
+    SELECT DISTINCT site_id, dryer_id, local_date
+    FROM agreed
+    WHERE dryer_id IS NOT NULL
+),
+line_of_day AS (
+    SELECT
+        c.* EXCLUDE (site_id, dryer_id),
+        d.site_id,
+        d.dryer_id,
+        d.local_date
+    FROM chamber_day AS d
+    ASOF JOIN calibration_line AS c
+        ON c.site_id = d.site_id AND c.dryer_id = d.dryer_id AND c.known_from <= d.local_date
 ),
 calibrated AS (
     SELECT
@@ -67,8 +101,8 @@ calibrated AS (
             false
         ) AS has_line
     FROM agreed AS a
-    ASOF LEFT JOIN calibration_line AS c
-        ON c.site_id = a.site_id AND c.dryer_id = a.dryer_id AND c.known_from <= a.local_date
+    LEFT JOIN line_of_day AS c
+        ON c.site_id = a.site_id AND c.dryer_id = a.dryer_id AND c.local_date = a.local_date
     LEFT JOIN dryer AS d ON d.site_id = a.site_id AND d.dryer_id = a.dryer_id
 ),
 judged AS (
@@ -122,9 +156,9 @@ SELECT
         WHEN j.has_line THEN 'corrected'
         ELSE 'as_read'
     END AS moisture_basis,
-    l.aids_in_chamber,
-    l.aids_counted,
-    l.aids_in_chamber = l.aids_counted AS is_complete,
-    l.aids_in_chamber = 1 AND coalesce(j.other_items_in_chamber, 'none') = 'none' AS is_alone
+    j.aids_in_chamber,
+    j.aids_counted,
+    j.aids_in_chamber = j.aids_counted AS is_complete,
+    j.aids_in_chamber = 1 AND coalesce(j.other_items_in_chamber, 'none') = 'none' AS is_alone,
+    j.is_disagreed
 FROM judged AS j
-JOIN session_load AS l ON l.site_id = j.site_id AND l.session_key = j.session_key

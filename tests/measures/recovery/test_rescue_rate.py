@@ -230,22 +230,29 @@ def test_every_grouping_has_its_own_code():
 def test_counts_equal_a_direct_recount():
     draw = random.Random(7)
     conditions = ("dead", "weak", "other_fault", "normal")
+    # Some wearers come to three sites, of two climates; the others to one.
+    places = [(f"w{at}" if at < 60 else f"w{at}-{site}", site)
+              for at in range(120) for site in (1, 2, 3)]  # fmt: skip
     rows = [
         aid(
-            at, f"w{draw.randrange(120)}", draw.choice((*conditions, None)),
+            at, wearer, draw.choice((*conditions, None)),
             draw.choice(conditions),
-            site_id=f"site-0{draw.randrange(1, 4)}", device_style=draw.choice(("bte", "ric")),
+            site_id=f"site-0{site}", climate_group="arid" if site == 3 else "temperate",
+            device_style=draw.choice(("bte", "ric")),
             exposure=draw.choice(("immersion", "splash", None)),
             season=draw.choice(("winter", "summer")),
             local_date=date(2026, 1, 1) + timedelta(days=draw.randrange(90)),
         )
-        for at in range(600)
+        for at, (wearer, site) in enumerate(draw.choices(places, k=600))
     ]  # fmt: skip
     found = rates(rows).filter(pl.col("definition") == "back_to_normal")
     aids = pl.DataFrame(rows, infer_schema_length=None).filter(
         pl.col("condition_before_drying") != "normal"
     )
-    for grouping in ("all", "site_id", "exposure", "site_id+season"):
+    for grouping in (
+        "all", "site_id", "exposure", "season", "climate_group", "site_id+season",
+        "season+climate_group", "device_style+climate_group",
+    ):  # fmt: skip
         by = [] if grouping == "all" else grouping.split("+")
         names = {name: f"group_{at + 1}" for at, name in enumerate(by)}
         graded = pl.col("condition_after").is_not_null()
@@ -338,6 +345,7 @@ def test_an_aid_counts_under_each_of_its_symptoms():
         aid(7, "w6", "weak", "dead", symptoms=["not_charging"]),
         aid(1, "w1 b", "normal", "weak", symptoms=["noisy"], site_id="site-02"),
         aid(8, "w8", "normal", "normal", symptoms=["noisy"]),
+        aid(9, "w9", None, "weak", symptoms=["feedback"]),
     ]  # fmt: skip
     frame = rates(rows).filter(pl.col("grouping") == "symptom")
     noisy = one(frame, "weak", "back_to_normal", grouping="symptom", group_1="noisy")
@@ -349,6 +357,8 @@ def test_an_aid_counts_under_each_of_its_symptoms():
     silent = one(frame, "dead", "sounds_again", grouping="symptom", group_1="not_charging")
     assert (silent["n"], silent["rescued"]) == (1, 1)
     assert one(frame, "dead", "back_to_normal", grouping="symptom")["rescued"] == 0
+    unknown = one(frame, "weak", "back_to_normal", grouping="symptom", group_1="feedback")
+    assert (unknown["n"], unknown["rescued"], unknown["not_assessed"]) == (0, 0, 1)
     assert set(frame["unit"]) == {"first_cycle"}
     assert "normal" not in set(frame["condition_before"])
 

@@ -1,0 +1,68 @@
+"""A warehouse built by groups of sites is the one that is built at once."""
+
+from datetime import date
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipeline import accounts
+from pipeline.settings import Settings
+from pipeline.store import ledger as ledgers
+from pipeline.store.layout import Store
+from pipeline.warehouse import build, carry, site_groups
+from pipeline.warehouse.part_source import LivePart
+from schemas.facts.catalogue import FACTS
+
+DAY = date(2026, 7, 1)
+
+
+def part(site: str | None, rows: int | None) -> LivePart:
+    return LivePart("f", "f", site, "sessions", "f", "f", 1, None, None, None, accepted=rows)
+
+
+def test_groups_hold_whole_sites_up_to_the_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(site_groups, "ROWS_AT_ONCE", 10)
+    parts = [part("c", 11), part("a", 4), part("b", 3), part("a", 3), part(None, 99), part("d", 1)]
+    assert site_groups.groups_of(parts) == [{"a", "b"}, {"c"}, {"d"}]
+    assert site_groups.groups_of([part("b", 4), *parts]) == [{"a"}, {"b"}, {"c"}, {"d"}]
+    assert site_groups.groups_of([part("a", None), part("b", 10)]) == [{"a", "b"}]
+    assert site_groups.groups_of([]) == []
+
+
+def digests(warehouse: Path) -> dict[str, str]:
+    with duckdb.connect(str(warehouse), read_only=True) as con:
+        names = [*FACTS, "quarantined_row", "refused_value", "device_row_count", "contract_rule"]
+        return {name: carry.digest_of(con, name) for name in names}
+
+
+def test_groups_give_what_one_build_gives(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = Store(demo / "store")
+    parts = [accounts.part_of(store, one) for one in ledgers.read_last(store).live()]
+    at_once, grouped = tmp_path / "once.duckdb", tmp_path / "grouped.duckdb"
+    assert len(site_groups.groups_of(parts)) == 1
+    build.build_warehouse(at_once, parts, as_of=DAY, settings=Settings())
+    monkeypatch.setattr(site_groups, "ROWS_AT_ONCE", 12_000)
+    assert len(site_groups.groups_of(parts)) > 4
+    build.build_warehouse(grouped, parts, as_of=DAY, settings=Settings())
+    assert digests(grouped) == digests(at_once)
+
+
+def test_a_site_without_a_file_keeps_what_reference_tables_say_of_it(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = Store(demo / "store")
+    live = [accounts.part_of(store, one) for one in ledgers.read_last(store).live()]
+    kept = sorted({one.site_id for one in live if one.site_id})[:3]
+    parts = [one for one in live if one.site_id is None or one.site_id in kept]
+    at_once, grouped = tmp_path / "once.duckdb", tmp_path / "grouped.duckdb"
+    build.build_warehouse(at_once, parts, as_of=DAY, settings=Settings())
+    monkeypatch.setattr(site_groups, "ROWS_AT_ONCE", 1)
+    assert len(site_groups.groups_of(parts)) == 3
+    build.build_warehouse(grouped, parts, as_of=DAY, settings=Settings())
+    with duckdb.connect(str(grouped), read_only=True) as con:
+        told = con.execute("SELECT count(DISTINCT site_id) FROM calibration_line").fetchall()
+    assert told[0][0] > 3
+    assert digests(grouped) == digests(at_once)
