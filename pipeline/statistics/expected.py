@@ -3,14 +3,18 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.linalg import qr
+from scipy.sparse import csr_array
 from scipy.special import expit
 
 from pipeline.statistics.groups import Codes, Flags, summed
 from pipeline.statistics.intervals import Floats
-from pipeline.statistics.newton import fit_grouped, separated
+from pipeline.statistics.left_out import by_site, fits_without_each
+from pipeline.statistics.newton import fit_grouped
 from pipeline.statistics.overdispersion import dispersion_elsewhere
 
 FEWEST_WITH_LEVEL = 1.5
+SPANNED = 1e-10
 
 
 @dataclass(frozen=True)
@@ -99,53 +103,119 @@ def expected_elsewhere(counts: Counts) -> Expected:
     patterns, sites = counts.levels.shape[0], counts.sites
     every_level, is_first = indicators(counts.levels)
     design = np.column_stack([np.ones(patterns), every_level[:, ~is_first]])
-    used = counts.is_reference[counts.site]
-    n_all = summed(counts.pattern[used], counts.n[used], patterns)
-    events_all = summed(counts.pattern[used], counts.events[used], patterns)
-    observed = summed(counts.site, counts.events, sites)
-    out = {
-        name: np.full(sites, np.nan)
-        for name in ("expected", "variance", "fit_variance", "unseen", "events", "others")
-    }
-    chance = np.full(counts.n.size, np.nan)
-    parameters = np.zeros(sites, dtype=np.int64)
-    other_sites = np.unique(counts.site[used]).size - counts.is_reference.astype(np.int64)
-    held = _aids_with_level(counts, every_level) * counts.is_reference[:, None]
-    held_all, squares_all = held.sum(axis=0), (held**2).sum(axis=0)
-    pooled = None
-    if 0 < events_all.sum() < n_all.sum():
-        pooled = fit_grouped(design, n_all, events_all).coefficients
-    for site, rows in enumerate(_rows_by_site(counts)):
-        own = counts.pattern[rows]
-        n, events = n_all.copy(), events_all.copy()
-        if counts.is_reference[site]:
-            n[own] -= counts.n[rows]
-            events[own] -= counts.events[rows]
-        out["events"][site], out["others"][site] = events.sum(), n.sum() - events.sum()
-        is_mixed = 0 < events.sum() < n.sum()
-        if rows.size == 0 or pooled is None or not is_mixed:
-            continue
-        kept = np.flatnonzero(~separated(design, n, events))
-        kept = np.union1d([0], kept)
-        fit = fit_grouped(design[:, kept], n, events, pooled[kept])
-        at = design[np.ix_(own, kept)]
-        chance[rows] = expit(at @ fit.coefficients)
-        weight = counts.n[rows] * chance[rows] * (1 - chance[rows])
-        gradient = at.T @ weight
-        others = held_all - held[site]
-        is_thin = others**2 < FEWEST_WITH_LEVEL * (squares_all - held[site] ** 2)
-        is_thin |= others <= 0
-        is_unseen = every_level[own] @ is_thin > 0
-        parameters[site] = fit.parameters
-        out["expected"][site] = counts.n[rows] @ chance[rows]
-        out["variance"][site] = weight.sum()
-        out["fit_variance"][site] = gradient @ fit.covariance @ gradient
-        out["unseen"][site] = counts.n[rows] @ is_unseen / counts.n[rows].sum()
+    is_used = counts.is_reference[counts.site]
+    shape = (sites, patterns)
+    at = (counts.site, counts.pattern)
+    own_n = by_site(np.where(is_used, counts.n, 0.0), at, shape)
+    own_events = by_site(np.where(is_used, counts.events, 0.0), at, shape)
+    n_all, events_all = own_n.sum(axis=0), own_events.sum(axis=0)
+    n, observed = (summed(counts.site, values, sites) for values in (counts.n, counts.events))
+    events = events_all.sum() - own_events.sum(axis=1)
+    others = n_all.sum() - own_n.sum(axis=1) - events
+    fits = _fits(design, n_all, events_all, own_n, own_events)
+    is_fitted = (n > 0) & fits.is_fit
+    chance = _chances(counts, fits.coefficients, is_first)
+    chance[~is_fitted[counts.site]] = np.nan
+    weight = counts.n * chance * (1 - chance)
+    gradient = by_site(np.nan_to_num(weight), at, shape) @ design
+    fit_variance = np.einsum("si,sij,sj->s", gradient, fits.covariance, gradient)
+    every_n = by_site(counts.n, at, shape)
+    unseen = _unseen(counts, (every_n @ every_level) * counts.is_reference[:, None])
+    with np.errstate(invalid="ignore"):
+        unseen_share = summed(counts.site, counts.n * unseen, sites) / n
+    expected, variance = (
+        summed(counts.site, values, sites) for values in (counts.n * chance, weight)
+    )
+    expected, variance, fit_variance, unseen_share = (
+        np.where(is_fitted, values, np.nan)
+        for values in (expected, variance, fit_variance, unseen_share)
+    )
     return Expected(
-        chance, summed(counts.site, counts.n, sites), observed, out["expected"],
-        out["variance"], out["fit_variance"], out["unseen"], other_sites, parameters,
-        out["events"], out["others"],
+        chance, n, observed, expected, variance, fit_variance, unseen_share,
+        np.unique(counts.site[is_used]).size - counts.is_reference.astype(np.int64),
+        np.where(is_fitted, fits.parameters, 0), events, others,
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Fits:
+    """Fits without each site: coefficients and covariance (0 for a column put with level 0)."""
+
+    coefficients: Floats
+    covariance: Floats
+    parameters: Codes
+    is_fit: Flags
+
+
+def _fits(
+    design: Floats, n_all: Floats, events_all: Floats, own_n: csr_array, own_events: csr_array
+) -> _Fits:
+    """Fit all sites but each: together where no column is separated, one by one elsewhere."""
+    sites, k = own_n.shape[0], design.shape[1]
+    found = _Fits(
+        np.zeros((sites, k)), np.zeros((sites, k, k)), np.zeros(sites, dtype=np.int64),
+        np.zeros(sites, dtype=bool),
+    )  # fmt: skip
+    if not 0 < events_all.sum() < n_all.sum():
+        return found
+    pooled = fit_grouped(design, n_all, events_all).coefficients
+    held = n_all @ design - own_n @ design
+    happened = events_all @ design - own_events @ design
+    is_mixed = (happened[:, 0] > 0) & (happened[:, 0] < held[:, 0])
+    is_separated = (happened <= 0) | (held - happened <= 0)
+    alike = np.flatnonzero(is_mixed & ~is_separated.any(axis=1))
+    together = fits_without_each(design, n_all, events_all, own_n[alike], own_events[alike], pooled)
+    done = alike[together.is_fit]
+    found.coefficients[done] = together.coefficients[together.is_fit]
+    found.covariance[done] = together.covariance[together.is_fit]
+    found.parameters[done], found.is_fit[done] = k, True
+    for site in np.flatnonzero(is_mixed & ~found.is_fit):
+        n = n_all - own_n[[site]].toarray()[0]
+        events = events_all - own_events[[site]].toarray()[0]
+        kept = np.union1d([0], np.flatnonzero(~is_separated[site]))
+        fit = fit_grouped(design[:, kept], n, events, pooled[kept])
+        found.coefficients[site, kept] = fit.coefficients
+        found.covariance[np.ix_([site], kept, kept)] = fit.covariance
+        found.parameters[site], found.is_fit[site] = fit.parameters, True
+    return found
+
+
+def _basis(design: Floats) -> Codes:
+    """Return columns that span what all columns span, the constant first among them."""
+    _, triangle, order = qr(design, mode="economic", pivoting=True)
+    size = np.abs(np.diag(triangle))
+    return np.asarray(np.sort(order[: int((size > SPANNED * size[0]).sum())]))
+
+
+def _first(counts: Counts) -> Codes:
+    """Return the place of each covariate's level 0 among the columns of every level."""
+    return np.cumsum(np.r_[0, counts.levels.max(axis=0, initial=0) + 1])[:-1]
+
+
+def _chances(counts: Counts, coefficients: Floats, is_first: Flags) -> Floats:
+    """Return the fitted chance of each row."""
+    of_level = np.zeros((counts.sites, is_first.size))
+    of_level[:, ~is_first] = coefficients[:, 1:]
+    odds = coefficients[counts.site, 0]
+    for covariate, first in enumerate(_first(counts)):
+        odds = odds + of_level[counts.site, first + counts.levels[counts.pattern, covariate]]
+    return np.asarray(expit(odds))
+
+
+def _unseen(counts: Counts, held: Floats) -> Flags:
+    """Tell for each row whether it has a level that is not seen at the other sites.
+
+    Args:
+        counts: aids by site and pattern.
+        held: aids of each reference site (row) with each level (column).
+    """
+    others = held.sum(axis=0) - held
+    squares = (held**2).sum(axis=0) - held**2
+    is_thin = (others**2 < FEWEST_WITH_LEVEL * squares) | (others <= 0)
+    unseen = np.zeros(counts.n.size, dtype=bool)
+    for covariate, first in enumerate(_first(counts)):
+        unseen |= is_thin[counts.site, first + counts.levels[counts.pattern, covariate]]
+    return unseen
 
 
 def cluster_dispersion(counts: Counts, alike: Alike, chance: Floats) -> Floats:
@@ -163,14 +233,3 @@ def cluster_dispersion(counts: Counts, alike: Alike, chance: Floats) -> Floats:
     squares = summed(site, clusters * summed(alike.kind, residual, kinds) ** 2, counts.sites)
     spread = summed(counts.site[alike.row], variance, counts.sites)
     return dispersion_elsewhere(squares, spread)
-
-
-def _aids_with_level(counts: Counts, every_level: Floats) -> Floats:
-    """Return the aids of each site (row) with each level (column)."""
-    return summed(counts.site, counts.n[:, None] * every_level[counts.pattern], counts.sites)
-
-
-def _rows_by_site(counts: Counts) -> list[Codes]:
-    order = np.argsort(counts.site, kind="stable")
-    edges = np.searchsorted(counts.site[order], np.arange(1, counts.sites))
-    return np.split(order, edges)

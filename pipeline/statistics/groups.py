@@ -8,11 +8,22 @@ from pipeline.statistics.intervals import Floats
 
 Codes = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+CLOSE = 8  # at most so many times as many numbers as labels
 
 
 def numbered(labels: ArrayLike) -> Codes:
-    """Return the place of each label among the sorted distinct ones, 0 upwards without gaps."""
-    return np.asarray(np.unique(np.asarray(labels), return_inverse=True)[1], dtype=np.int64)
+    """Return the place of each label among the sorted distinct ones, 0 upwards without gaps.
+
+    Numbers that lie close need no sorting: a list of those that occur gives their places.
+    """
+    given = np.asarray(labels)
+    if given.size and np.issubdtype(given.dtype, np.integer):
+        low, high = int(given.min()), int(given.max())
+        if high - low < CLOSE * given.size:
+            occurs = np.zeros(high - low + 1, dtype=np.int64)
+            occurs[given - low] = 1
+            return np.asarray((np.cumsum(occurs) - 1)[given - low])
+    return np.asarray(np.unique(given, return_inverse=True)[1], dtype=np.int64)
 
 
 def summed(code: Codes, values: Floats, groups: int) -> Floats:

@@ -173,25 +173,34 @@ def bounds(
     Source: Manski 2003, Partial Identification of Probability Distributions, the bounds of a
     quantile (from memory).
     """
-    found = used.select(key).unique(maintain_order=True)
-    for side, value in (("low", pl.when("below").then(0.0).otherwise("value")),
-                        ("high", pl.col("value"))):  # fmt: skip
-        upto = pl.col("loads").cum_sum().over(key)
-        ends = (
-            used.with_columns(value.cast(pl.Float64).alias("value"))
-            .group_by(*key, "value")
-            .agg(pl.col("loads").sum(), pl.exclude("loads", "below").first())
-            .sort(*key, "value", nulls_last=True)
-            .with_columns((upto / pl.col("loads").sum().over(key)).alias("upto"))
-            .group_by(key)
-            .agg(
-                pl.col("value").filter(pl.col("upto") >= share - SLACK).min()
-                .alias(f"{name}_{side}")
-                for name, share in shares.items()
-            )
+    loads, below = pl.col("loads"), pl.col("below").fill_null(value=False)
+    detected = pl.when(below).then(0).otherwise(loads)
+    ordered = (
+        used.sort(*key, "value", nulls_last=True)
+        .with_columns(
+            loads.cum_sum().over(key).alias("upto_high"),
+            detected.cum_sum().over(key).alias("upto_low"),
+            loads.sum().over(key).alias("total"),
+        )
+        .with_columns((pl.col("total") - detected.sum().over(key)).alias("under"))
+        .with_columns(
+            (pl.col("upto_high") / pl.col("total")).alias("upto_high"),
+            ((pl.col("upto_low") + pl.col("under")) / pl.col("total")).alias("upto_low"),
+            (pl.col("under") / pl.col("total")).alias("under"),
+        )
+    )
+
+    def ends(name: str, share: float | pl.Expr) -> tuple[pl.Expr, pl.Expr]:
+        reached, value = share - SLACK, pl.col("value").cast(pl.Float64)
+        least = value.filter(~below & (pl.col("upto_low") >= reached)).min()
+        return (
+            pl.when(pl.col("under").first() >= reached).then(0.0).otherwise(least)
+            .alias(f"{name}_low"),
+            value.filter(pl.col("upto_high") >= reached).min().alias(f"{name}_high"),
         )  # fmt: skip
-        found = found.join(ends, on=key, how="left", nulls_equal=True, maintain_order="left")
-    return found
+
+    asked = [end for name, share in shares.items() for end in ends(name, share)]
+    return ordered.group_by(key, maintain_order=True).agg(asked)
 
 
 def state(low: pl.Expr, high: pl.Expr, n: pl.Expr, below: pl.Expr, wearers: pl.Expr) -> pl.Expr:

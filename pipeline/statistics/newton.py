@@ -119,23 +119,38 @@ def _information(x: Floats, n: Floats, fitted: Floats) -> Floats:
     return np.asarray(x.T @ ((n * fitted * (1 - fitted))[..., None] * x))
 
 
-def _inverse(curvature: Floats) -> tuple[Floats, bool]:
-    """Return the inverse of each matrix, and whether all of them are of full rank.
+def inverses(curvature: Floats) -> tuple[Floats, Flags]:
+    """Return the inverse of each positive matrix (…, k, k), and which of them are of full rank.
 
     For the eigenvalues v of a positive matrix A, largest v ≤ tr A and smallest v ≥ 1/tr A⁻¹: where
     these bounds lie within FLAT the generalised inverse, which drops directions with a smaller
-    eigenvalue, is the plain one, and one factorisation stands for an eigendecomposition.
+    eigenvalue, is the plain one, and one factorisation stands for an eigendecomposition. The
+    inverse of a matrix of lower rank is not to be read.
     """
     try:
         plain = np.linalg.inv(curvature)
     except np.linalg.LinAlgError:
-        plain = np.full_like(curvature, np.nan)
+        each = curvature.reshape(-1, *curvature.shape[-2:])
+        plain = np.reshape([_inverse_or_nan(one) for one in each], curvature.shape)
     largest, over_smallest = (np.trace(one, axis1=-2, axis2=-1) for one in (curvature, plain))
     with np.errstate(invalid="ignore", over="ignore"):
         is_whole = (over_smallest > 0) & (largest * over_smallest < 1 / FLAT)
         is_whole &= over_smallest < 1 / FLAT
+    return np.asarray((plain + np.swapaxes(plain, -2, -1)) / 2), np.asarray(is_whole)
+
+
+def _inverse_or_nan(matrix: Floats) -> Floats:
+    try:
+        return np.asarray(np.linalg.inv(matrix))
+    except np.linalg.LinAlgError:
+        return np.full_like(matrix, np.nan)
+
+
+def _inverse(curvature: Floats) -> tuple[Floats, bool]:
+    """Return the generalised inverse of each matrix, and whether all of them are of full rank."""
+    plain, is_whole = inverses(curvature)
     if np.all(is_whole):
-        return np.asarray((plain + np.swapaxes(plain, -2, -1)) / 2), True
+        return plain, True
     return np.asarray(np.linalg.pinv(curvature, rcond=FLAT, hermitian=True)), False
 
 

@@ -3,6 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.optimize import brentq, minimize_scalar
+from scipy.optimize.elementwise import find_root
 from scipy.special import betainc, betaln, gammaln, psi
 
 from pipeline.statistics.intervals import Floats
@@ -11,7 +12,7 @@ SMALLEST, LARGEST, NEAR = 1e-7, 50.0, 1e-3
 # ρ' at even steps of the square root of the correlation, ρ'/(1 + ρ'), up to .6.
 CORRELATIONS = ((np.arange(60) + 0.5) / 100) ** 2
 SPREADS = CORRELATIONS / (1 - CORRELATIONS)
-HALVINGS = 40
+NEGLIGIBLE = 1e-16
 
 
 def log_likelihood(spread: float, events: ArrayLike, n: ArrayLike, mean: ArrayLike) -> float:
@@ -94,17 +95,19 @@ def shrunken_limits(
         weights: from `spread_weights` of the sites that tell the spread.
         level: of the interval.
     """
-    k, size, centre = (np.asarray(v, dtype=float)[:, None] for v in (events, n, mean))
-    a, b = centre / SPREADS + k, (1 - centre) / SPREADS + size - k
-    ends = []
-    for tail in (0.5 - level / 2, 0.5 + level / 2):
-        low, high = np.zeros(a.shape[0]), np.ones(a.shape[0])
-        for _ in range(HALVINGS):
-            middle = (low + high) / 2
-            is_below = betainc(a, b, middle[:, None]) @ weights < tail
-            low, high = np.where(is_below, middle, low), np.where(is_below, high, middle)
-        ends.append(low / centre[:, 0])
-    return ends[0], ends[1]
+    k, size, centre = (np.asarray(v, dtype=float) for v in (events, n, mean))
+    told = weights > weights.max() * NEGLIGIBLE
+    spreads, weight = SPREADS[told], weights[told]
+
+    def beyond(share: Floats, tail: Floats, k: Floats, size: Floats, centre: Floats) -> Floats:
+        at = centre[..., None]
+        a, b = at / spreads + k[..., None], (1 - at) / spreads + (size - k)[..., None]
+        return np.asarray(betainc(a, b, share[..., None]) @ weight - tail)
+
+    tails = np.array([[0.5 - level / 2], [0.5 + level / 2]])
+    found = find_root(beyond, (0.0, 1.0), args=(tails, k, size, centre))
+    low, high = found.x / centre
+    return low, high
 
 
 def _where_level(log: float, events: ArrayLike, n: ArrayLike, mean: ArrayLike) -> float:

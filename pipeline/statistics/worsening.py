@@ -160,11 +160,9 @@ def stopped_against(
             np.sqrt(design * np.maximum(dried.stopped, 0.5) + design * expected**2 / events)
             / dried.assessed
         )
-    p = np.array([
-        _mid_p(count, mean, var) if judged else np.nan
-        for count, mean, var, judged in zip(
-            dried.stopped, expected, variance, is_judged & np.isfinite(expected), strict=True)
-    ])  # fmt: skip
+    p = np.full(is_judged.size, np.nan)
+    told = is_judged & np.isfinite(expected)
+    p[told] = _mid_p(dried.stopped[told], expected[told], variance[told])
     wide = norm.ppf(0.5 + level / 2) * spread + 0.5 / dried.assessed
     return Worsening(
         excess=np.where(is_judged, excess, np.nan), low=np.where(is_judged, excess - wide, np.nan),
@@ -225,12 +223,13 @@ def _equal(events: Floats, n: Floats, is_used: Flags, *, is_pooled: bool) -> Flo
     return np.asarray(np.clip(out, floor, 1 - floor))
 
 
-def _mid_p(count: float, mean: float, variance: float) -> float:
-    """Return the two-sided mid-p of a count; negative binomial, or Poisson without extra spread."""
-    if variance > mean * (1 + 1e-9):
-        size = mean**2 / (variance - mean)
-        law = nbinom(size, size / (size + mean))
-    else:
-        law = poisson(mean)
-    own = 0.5 * float(law.pmf(count))
-    return min(1.0, 2 * min(float(law.cdf(count - 1)) + own, float(law.sf(count)) + own))
+def _mid_p(count: Floats, mean: Floats, variance: Floats) -> Floats:
+    """Return the two-sided mid-p of counts; negative binomial, or Poisson without extra spread."""
+    is_wide = variance > mean * (1 + 1e-9)
+    size = mean**2 / np.where(is_wide, variance - mean, 1.0)
+    wide, plain = nbinom(size, size / (size + mean)), poisson(mean)
+    own, under, over = (
+        np.where(is_wide, getattr(wide, name)(at), getattr(plain, name)(at))
+        for name, at in (("pmf", count), ("cdf", count - 1), ("sf", count))
+    )
+    return np.asarray(np.minimum(1.0, 2 * np.minimum(under + 0.5 * own, over + 0.5 * own)))

@@ -116,7 +116,7 @@ class Store:
             run_id = aside.name.removeprefix("next-").removesuffix(".duckdb")
             (self.ledger / f"{run_id}.json").unlink(missing_ok=True)
             aside.unlink()
-        for pattern in ("next-*", "parts/*/*.tmp", "parts/*/*.erased", "ledger/*.tmp"):
+        for pattern in ("next-*", "*.tmp", "parts/*/*.tmp", "parts/*/*.erased", "ledger/*.tmp"):
             for left in self.folder.glob(pattern):
                 if left.is_dir():
                     shutil.rmtree(left)

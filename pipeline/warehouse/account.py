@@ -112,10 +112,15 @@ def close_account(
     loaded = f"{facts} UNION ALL SELECT file_id, accepted FROM device_row_count"
     with writer(target) as connection:
         connection.register("given_file", files.with_columns(pl.col("member").cast(pl.String)))
-        create(connection, ExportFile)
-        insert(connection, ExportFile, "SELECT * FROM given_file")
         create(connection, RowAccount)
         insert(connection, RowAccount, ACCOUNT.format(loaded=loaded))
+        create(connection, ExportFile)
+        insert(
+            connection,
+            ExportFile,
+            "SELECT f.* REPLACE (a.status AS status) FROM given_file AS f"
+            " JOIN row_account AS a USING (file_id)",
+        )
         account: pl.DataFrame = connection.sql(
             "SELECT * FROM row_account ORDER BY file, file_id"
         ).pl()

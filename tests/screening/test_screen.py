@@ -171,6 +171,17 @@ def test_quarantine_keeps_sound_cells_and_shapes_never_identifiers() -> None:
     assert "Ann" not in json.dumps(out.quarantined.to_dicts(), default=str)
 
 
+def test_what_a_refused_row_says_does_not_depend_on_the_rows_beside_it() -> None:
+    bad = {"condition_before": "deaf", "cycle_programme": "eco"}
+    other = {"condition_before": "mute", "symptoms": "noisy", "cycle_minutes": "20"}
+    [alone] = screened(bad).quarantined["row_json"]
+    [beside, full] = screened(bad, other).quarantined["row_json"]
+    assert alone == beside
+    assert None not in json.loads(full).values()
+    assert set(json.loads(alone)) == set(GOOD) | {"cycle_programme", "site_id"}
+    assert json.loads(alone)["cycle_programme"] == "eco"
+
+
 def test_a_quarantined_row_names_all_its_faults() -> None:
     out = screened({"device_style": None, "moisture_ul": "x"})
     assert out.quarantined.select("rule", "column_name").sort("column_name").rows() == [

@@ -53,7 +53,7 @@ per_wearer AS (
         wearer_key,
         count(*) AS n,
         count_if(below) AS below_detection,
-        count_if(over = 1) AS over,
+        count(*) FILTER (WHERE over = 1) AS over,
         count_if(over IS NULL) AS undecided,
         min(days) AS shortest,
         max(days) AS longest

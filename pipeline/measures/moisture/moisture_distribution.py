@@ -81,7 +81,11 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         .join(counts["moisture_line"], on=GROUP, how="left")
         .with_columns(pl.col("wearers").fill_null(0), pl.col("effect").fill_null(1.0))
     )
-    used = table.filter(pl.col("fate") == "used").join(groups.select("place", *GROUP), on=GROUP)
+    used = (
+        table.filter(pl.col("fate") == "used")
+        .join(groups.select("place", *GROUP), on=GROUP)
+        .select("place", "stratum", "value", "below", "loads")
+    )
     curves = mixed(used)
     found = curves.group_by("place").agg(
         quantile(pl.lit(share)).alias(name) for name, share in QUANTILES.items()

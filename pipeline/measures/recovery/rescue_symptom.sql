@@ -23,8 +23,9 @@ by_wearer AS (
         wearer_key,
         count(*) AS t,
         count(condition_after) AS n,
-        count_if(is_rescued('sounds_again', condition_after))::BIGINT AS sounds_again,
-        count_if(is_rescued('back_to_normal', condition_after))::BIGINT AS back_to_normal,
+        -- count_if gives null, not 0, where every value is null: here, where none was assessed.
+        count(*) FILTER (WHERE is_rescued('sounds_again', condition_after)) AS sounds_again,
+        count(*) FILTER (WHERE is_rescued('back_to_normal', condition_after)) AS back_to_normal,
         count_if(condition_after IS NOT NULL AND NOT is_order_recorded)::BIGINT AS unordered
     FROM told
     GROUP BY condition_before, symptom, wearer_key

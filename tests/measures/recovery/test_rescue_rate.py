@@ -345,6 +345,7 @@ def test_an_aid_counts_under_each_of_its_symptoms():
         aid(7, "w6", "weak", "dead", symptoms=["not_charging"]),
         aid(1, "w1 b", "normal", "weak", symptoms=["noisy"], site_id="site-02"),
         aid(8, "w8", "normal", "normal", symptoms=["noisy"]),
+        aid(9, "w9", None, "weak", symptoms=["feedback"]),
     ]  # fmt: skip
     frame = rates(rows).filter(pl.col("grouping") == "symptom")
     noisy = one(frame, "weak", "back_to_normal", grouping="symptom", group_1="noisy")
@@ -356,6 +357,8 @@ def test_an_aid_counts_under_each_of_its_symptoms():
     silent = one(frame, "dead", "sounds_again", grouping="symptom", group_1="not_charging")
     assert (silent["n"], silent["rescued"]) == (1, 1)
     assert one(frame, "dead", "back_to_normal", grouping="symptom")["rescued"] == 0
+    unknown = one(frame, "weak", "back_to_normal", grouping="symptom", group_1="feedback")
+    assert (unknown["n"], unknown["rescued"], unknown["not_assessed"]) == (0, 0, 1)
     assert set(frame["unit"]) == {"first_cycle"}
     assert "normal" not in set(frame["condition_before"])
 
