@@ -5,6 +5,7 @@ the key in a file of its own. It is handed an order without the key and without 
 anything, writes the parts, and returns what it counted; the flow alone changes the job.
 """
 
+import logging
 import socket
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
@@ -56,6 +57,13 @@ class Reached:
         except UnforeseenError:
             raise
         except Exception as error:
+            if self.client.status != "running":
+                raise StoreError(
+                    f"screening {order.label}: the Dask scheduler at {self.address} was lost",
+                    found=type(error).__name__,
+                    done=UNCHANGED,
+                    todo="Start it again, then run the command again: what was screened is kept.",
+                ) from error
             raise StoreError(
                 f"screening {order.label}: the workers were lost",
                 found=type(error).__name__,
@@ -91,6 +99,8 @@ def reached(address: str, store: Store, run_id: str) -> Iterator[Reached]:
         raise UsageError(
             "--dask needs Dask, which is not installed", todo="pip install 'drytally[dask]'"
         ) from error
+    for name in ("distributed", "distributed.client"):  # it writes on standard error by itself
+        logging.getLogger(name).setLevel(logging.CRITICAL)
     mark = mark_of(store, run_id)
     connect: Any = Client
     try:

@@ -1,5 +1,7 @@
 """Shares and medians month by month: centre, limits, signals by named rules."""
 
+import itertools
+
 import numpy as np
 import polars as pl
 
@@ -40,14 +42,10 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     rows = pl.concat(
         [shares.select(medians.columns), medians], how="vertical_relaxed"
     ).sort(*KEYS, "month")  # fmt: skip
-    parts = [
-        _charted(own, settings.trend_baseline_months)
-        for _, own in rows.group_by(KEYS, maintain_order=True)
-    ]
-    if not parts:
+    if rows.is_empty():
         empty = dict.fromkeys(MonthlyTrend.to_schema().columns, pl.Null)
         return as_table(pl.DataFrame(schema=empty), MonthlyTrend)
-    frame = pl.concat(parts)
+    frame = _charted(rows, settings.trend_baseline_months)
     series = frame.group_by(KEYS, maintain_order=True).agg(pl.col("p_value").first())
     adjusted = adjusted_p_values(series["p_value"].to_numpy())
     told = series.select(*KEYS, pl.Series("p_adjusted", adjusted))
@@ -115,22 +113,36 @@ def _effects(shares: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _charted(own: pl.DataFrame, baseline: int) -> pl.DataFrame:
-    value = own["value"].cast(pl.Float64).fill_null(np.nan).to_numpy()
-    if own["series"][0] in SHARES:
-        k, n = (own[name].cast(pl.Float64).to_numpy() for name in ("counted", "n"))
-        chart = share_chart(k, n, baseline, own["effect"][0])
-        limits = "laney" if chart.is_laney else "binomial"
-    else:
-        chart, limits = run_chart(value), None
-    return own.drop("effect").with_columns(
-        pl.Series("centre", chart.centre), pl.Series("low", chart.low),
-        pl.Series("high", chart.high),
-        pl.Series("signal", [SIDES.get(int(side)) for side in chart.signal], pl.String),
-        pl.Series("rule", [str(rule) or None for rule in chart.rule], pl.String),
-        pl.lit(limits, pl.String).alias("limits"),
-        pl.lit(chart.p_value).alias("p_value"),
-    )  # fmt: skip
+def _charted(rows: pl.DataFrame, baseline: int) -> pl.DataFrame:
+    """Add centre, limits and signals to the rows, which lie series by series and by month."""
+    number = rows.select(pl.struct(KEYS).rle_id()).to_series().to_numpy()
+    value, k, n, effect = (
+        rows[name].cast(pl.Float64).fill_null(np.nan).to_numpy()
+        for name in ("value", "counted", "n", "effect")
+    )
+    is_share = rows["series"].is_in(SHARES).to_numpy()
+    starts = np.flatnonzero(np.diff(number, prepend=number[0] - 1.0))
+    own = [slice(*ends) for ends in itertools.pairwise((*starts, number.size))]
+    charts = [
+        share_chart(k[at], n[at], baseline, effect[at.start])
+        if is_share[at.start]
+        else run_chart(value[at])
+        for at in own
+    ]
+    limits = [
+        ("laney" if chart.is_laney else "binomial") if is_share[at.start] else None
+        for chart, at in zip(charts, own, strict=True)
+    ]
+    return rows.drop("effect").with_columns(
+        *(
+            pl.Series(name, np.concatenate([getattr(chart, name) for chart in charts]))
+            for name in ("centre", "low", "high")
+        ),
+        pl.Series("signal", [SIDES.get(int(s)) for c in charts for s in c.signal], pl.String),
+        pl.Series("rule", [str(rule) or None for c in charts for rule in c.rule], pl.String),
+        pl.Series("limits", limits, pl.String).gather(number).alias("limits"),
+        pl.Series("p_value", [chart.p_value for chart in charts]).gather(number),
+    )
 
 
 MONTHLY_TREND = Measure(
