@@ -1,8 +1,8 @@
 """The stages from live parts to a published warehouse and its pages."""
 
 import time
-from collections.abc import Iterable, Sequence
-from contextlib import AbstractContextManager
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -16,18 +16,17 @@ from pipeline.measures.catalogue import DISCLOSURE, MEASURES, SHOWN
 from pipeline.measures.measure import Measure
 from pipeline.settings import Settings
 from pipeline.stages import SMALL_CHANGE, Job, check_space, run_record
-from pipeline.store import acknowledged, editions, merging, parts, recovery
+from pipeline.store import acknowledged, counts, editions, merging, parts, recovery
 from pipeline.store import ledger as ledgers
 from pipeline.store.drawings import read_kept, write_kept
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.plan import plan_rows
-from pipeline.warehouse import audit, build, carry, connect, measure, publish, read
+from pipeline.warehouse import audit, build, carry, connect, counting, measure, publish, read
 from reports.kept import Kept
 from reports.methods import catalogue as methods
 from reports.pages import OTHER_TABLES, render
 from schemas import dictionary
-from schemas.facts.catalogue import FACTS
 from schemas.version import CONTRACT_VERSION
 
 FIX = {
@@ -140,9 +139,10 @@ def build_warehouse(job: Job) -> None:
                 todo="Look at the disk; run the command again.",
             )
         job.is_incremental = True
-    job.tables = carry.Tables(unfilled=carry.filled_columns(MEASURES))
-    if sites is not None and not sites:
-        job.tables.known = dict(job.before.table_digests)
+    job.tables = carry.Tables(
+        unfilled=carry.filled_columns(MEASURES), earlier=_sums_before(job),
+        touched={} if sites is None else dict.fromkeys(build.untouched(), sites),
+    )  # fmt: skip
     given = [accounts.part_of(job.store, version) for version in live]
     build.build_warehouse(
         job.target, given, as_of=job.as_of, settings=job.settings, sites=sites,
@@ -156,9 +156,30 @@ def is_day_due(job: Job) -> bool:
     return bool(due) and job.before.as_of < due <= day and job.store.warehouse.exists()
 
 
-def kept_open(job: Job) -> AbstractContextManager[None]:
-    """Keep the next warehouse open between the steps that fill it."""
-    return connect.kept_open(job.target)
+def _sums_before(job: Job) -> dict[str, carry.Sums]:
+    """Return the sums of the published warehouse's tables, where they may be relied on."""
+    told = job.before.table_digests.items() if may_take_over(job) else ()
+    found = {name: carry.Sums.read(one) for name, one in told}
+    return {name: one for name, one in found.items() if one is not None}
+
+
+@contextmanager
+def kept_open(job: Job) -> Iterator[None]:
+    """Keep the next warehouse open between the steps that fill it, and what they share."""
+    # A wearer of several sites has rows that no site alone decides.
+    is_closed = not (job.settings.link_wearers_across_sites or job.is_rotation)
+    published = job.store.warehouse if may_take_over(job) and is_closed else None
+    job.kept_counts = counts.KeptCounts(job.store, job.before.counts if published else {})
+    with connect.writer(job.target) as connection:
+        connect.set_variables(connection, job.as_of, job.settings)
+        job.counting = counting.Counting(
+            connection, job.as_of, job.settings, job.tables, job.kept_counts, published, MEASURES
+        )
+        try:
+            yield
+        finally:
+            job.counting.close()
+            job.counting = None
 
 
 def run_measure(job: Job, name: str) -> int:
@@ -171,7 +192,7 @@ def run_measure(job: Job, name: str) -> int:
     given = measure.Setting(
         job.target, job.settings, job.as_of, job.run_id, job.tables,
         published=job.store.warehouse if may_take_over(job) else None,
-        is_copy=job.is_incremental, is_same_facts=is_same_facts(job),
+        is_copy=job.is_incremental, counting=job.counting,
     )  # fmt: skip
     later = [item for item in MEASURE_NAMES if item not in job.measured]
     job.measured[name] = done = measure.attempt_measure(
@@ -224,15 +245,30 @@ def _record_measures(job: Job) -> None:
         for name, one in job.measured.items()
         if not one.problem
     }
-    kept = {*FACTS, *LISTS} - {"comparison_plan"}
-    job.after.table_digests = {
-        name: digest for name, digest in job.tables.known.items() if name.split(",")[0] in kept
-    }
+    # Of a table that nothing asked for, the published one's sums hold where it was not written.
+    same = {
+        name: one for name, one in job.tables.earlier.items()
+        if job.tables.touched.get(name.split(",")[0]) == frozenset()
+    }  # fmt: skip
+    job.after.table_digests = {name: one.told() for name, one in (same | job.tables.known).items()}
+    job.after.counts = _counts_of(job)
     job.after.facts_digest = carry.facts_digest()
     if job.is_incremental:
         job.after.whole_bytes = job.before.whole_bytes
     else:
         job.after.whole_bytes = job.target.stat().st_size
+
+
+def _counts_of(job: Job) -> dict[str, list[str]]:
+    """Return what is kept of each query: of a measure taken over, what was kept before."""
+    if job.kept_counts is None:
+        return {}
+    known = dict(job.kept_counts.before)
+    used = {
+        name for item in MEASURES if item.name in job.after.measures
+        for name in (*item.queries, *item.group_wide, *item.fills)
+    }  # fmt: skip
+    return {name: one for name, one in (known | job.kept_counts.now).items() if name in used}
 
 
 def close_account(job: Job) -> int:
@@ -255,6 +291,7 @@ def commit(job: Job) -> None:
     job.after.warehouse_digest = recovery.digest_of(job.target)
     ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed
     publish.publish(job.target, job.store.folder)
+    counts.remove_counts(job.store, job.after.counts)
 
 
 def fixes_in(warehouse: Path) -> dict[str, pl.DataFrame]:

@@ -10,6 +10,7 @@ from pipeline.errors import KeyFileError, UsageError
 from pipeline.intake.identity import hidden
 from pipeline.intake.key import fingerprint
 from pipeline.store import ledger as ledgers
+from pipeline.store.counts import remove_counts
 from pipeline.store.erased import ErasedList, read_erased, write_erased
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion, Ledger
@@ -157,6 +158,7 @@ def finish_erasure(store: Store, before: Ledger) -> Receipt:
     before.part_hashes = {k: v for k, v in before.part_hashes.items() if k in kept}
     ledgers.write(store, before)
     clear_unused(store, before)
+    remove_counts(store)
     return receipt
 
 
@@ -230,7 +232,8 @@ def _hits(store: Store, label: str, gone: frozenset[str]) -> pl.DataFrame:
 
 
 def sweep(store: Store, after: Ledger) -> None:
-    """Remove parts that no version in force or held needs, earlier drawings and ledgers."""
+    """Remove parts that no version in force or held needs, earlier drawings, counts and ledgers."""
     store.remove_parts(needed(after))
     store.drawings.unlink(missing_ok=True)
+    remove_counts(store, after.counts)
     ledgers.remove_earlier(store, after)

@@ -67,6 +67,8 @@ class Job:
     seconds: dict[str, float] = field(default_factory=dict)
     cpu_seconds: dict[str, float] = field(default_factory=dict)
     tables: Any = None
+    counting: Any = None
+    kept_counts: Any = None
     measured: dict[str, Any] = field(default_factory=dict)
     unfit: list[str] = field(default_factory=list)
     changes: list[dict[str, Any]] = field(default_factory=list)

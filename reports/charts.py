@@ -350,7 +350,7 @@ def _narrowed(wide: Spec) -> Spec:
         y["axis"] = None
     words = {
         "data": {"name": ROWS},
-        "mark": {"type": "text", "align": "left", "dy": -13, "fontSize": 12, "color": INK},
+        "mark": {"type": "text", "align": "left", "dy": -15, "fontSize": 12, "color": INK},
         "encoding": {"x": {"value": 0}, "y": rows[0],
                      "text": {"field": "axis_label", "type": "nominal"}},
     }  # fmt: skip

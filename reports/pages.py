@@ -28,6 +28,7 @@ from reports.brief.fates import fates
 from reports.brief.matrix import matrix
 from reports.brief.months import last_month, months_compared
 from reports.dashboards.declared import DASHBOARDS, DICTIONARY, EVERY_SITE, INDEX, METHODS, PAGES
+from reports.days import days_apart
 from reports.drawing import kept_drawings
 from reports.figure import Dashboard, Frames
 from reports.figure_texts import FigureText, FigureTexts
@@ -105,7 +106,7 @@ def page_texts(
     """Build the text of every page by file name; see `render` for the arguments."""
     unfit = [] if unfit is None else unfit
     kept = Kept() if kept is None else kept
-    frames = with_level(frames, settings)
+    frames = with_level(days_apart(frames), settings)
     writer = _Writer(run, settings, settings_changed, sites.followed(frames))
     inputs = Inputs(frames, settings)
     figures = FigureTexts(inputs, kept, writer.environment, unfit)

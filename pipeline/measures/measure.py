@@ -16,12 +16,28 @@ from schemas.declare import Table
 from schemas.exports.catalogue import columns_of
 
 SHARED_STEP = re.compile(r"\{(\w+)\}")
+STATE = re.compile(r"\bState: (of site|whole, [^.]+|sums(?: by ([\w, ]+))?)\.(?: |$)")
 Counts = Mapping[str, pl.DataFrame]
 
 
 # Whose quarters a headline figure takes, by the name of the set: see the table analysis_set.
 ALL_ROWS: Mapping[str, str] = {}
 WORKING_AIDS: Mapping[str, str] = {"measured_change": "working_aid"}
+
+
+@dataclass(frozen=True)
+class State:
+    """How the counts of one query follow where the rows of some sites changed.
+
+    Attributes:
+        kind: "of site": each row belongs to the site it names, and is replaced with it. "sums":
+            rows are groups, what is no key is a whole number or a decimal that adds over sites.
+            "whole": counted again.
+        keys: columns that tell the groups of sums apart.
+    """
+
+    kind: str
+    keys: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,6 +54,9 @@ class Measure:
         method: anchor of the section of the methods page that explains it.
         label: what the pages call it.
         needs: measures that must have run before.
+        group_wide: SQL resources, each one SELECT, made into small temporary tables of their names
+            over all sites, in this order, before anything else: what of the whole group a row's
+            count rests on. Queries and views read no other site's rows but through these.
         views: SQL resources, each one SELECT, made into temporary views of their names before
             the queries run.
         temporary: SQL resources, each one SELECT, made into temporary tables of their names
@@ -58,6 +77,7 @@ class Measure:
     method: str
     label: str
     needs: tuple[str, ...] = ()
+    group_wide: tuple[str, ...] = ()
     views: tuple[str, ...] = ()
     temporary: tuple[str, ...] = ()
     fills: tuple[str, ...] = ()
@@ -66,8 +86,14 @@ class Measure:
         missing = [name for name in ("queries", "method", "label") if not getattr(self, name)]
         if not isinstance(self.disclosure, Rule):
             missing.append("disclosure")
-        resources = (*self.queries, *self.views, *self.temporary, *self.fills)
-        missing += [f"{name}.sql" for name in resources if name not in _texts()]
+        counted = (*self.queries, *self.group_wide)
+        resources = (*counted, *self.views, *self.temporary, *self.fills)
+        absent = {name for name in resources if name not in _texts()}
+        missing += [f"{name}.sql" for name in sorted(absent)]
+        missing += [
+            f"the state of {name}.sql" for name in counted
+            if name not in absent and state_of(name) is None
+        ]  # fmt: skip
         if missing:
             raise RegistryError(
                 f"the record of the measure {self.name} is not whole",
@@ -138,6 +164,18 @@ def query_text(query: str) -> str:
     A step that several queries share stands once: `{name}` takes over the resource of that name.
     """
     return SHARED_STEP.sub(lambda step: query_text(step[1]), _texts()[query])
+
+
+@cache
+def state_of(query: str) -> State | None:
+    """Return what the head of a query says of its rows: "State: …"; None where it says nothing."""
+    lines = [line.strip() for line in _texts()[query].splitlines()]
+    head = [line.removeprefix("--").strip() for line in lines if line.startswith("--")]
+    found = STATE.search(" ".join(head))
+    if found is None:
+        return None
+    kind = found[1].split(",")[0].split(" by ")[0]
+    return State(kind, tuple(re.findall(r"\w+", found[2] or "")))
 
 
 def no_rows(schema: type[Table]) -> pl.DataFrame:

@@ -2,7 +2,7 @@
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import norm
+from scipy.special import ndtri
 
 Floats = NDArray[np.float64]
 
@@ -26,7 +26,7 @@ def wilson(k: ArrayLike, n: ArrayLike, level: float = 0.95) -> tuple[Floats, Flo
     counts, totals = np.broadcast_arrays(np.asarray(k, dtype=float), np.asarray(n, dtype=float))
     totals = np.where(totals > 0, totals, np.nan)
     share = counts / totals
-    z = norm.ppf(0.5 + level / 2)
+    z = ndtri(0.5 + level / 2)
     spread = z * np.sqrt(share * (1 - share) / totals + z**2 / (4 * totals**2))
     centre = share + z**2 / (2 * totals)
     scale = 1 + z**2 / totals

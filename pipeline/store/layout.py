@@ -67,6 +67,15 @@ class Store:
         return self.folder / "drawings.json.z"
 
     @property
+    def counts(self) -> Path:
+        """Folder of what the queries of measures counted last."""
+        return self.folder / "counts"
+
+    def count(self, name: str) -> Path:
+        """The counts of one query."""
+        return self.counts / f"{name}.parquet"
+
+    @property
     def plan(self) -> Path:
         """The recorded plan of a comparison."""
         return self.folder / "comparison_plan.json"
@@ -90,6 +99,7 @@ class Store:
                 self.folder,
                 self.ledger,
                 self.prefect,
+                self.counts,
                 *(self.folder / "parts" / kind for kind in PART_KINDS),
             ):
                 path.mkdir(parents=True, exist_ok=True, mode=PRIVATE_FOLDER)
@@ -116,7 +126,9 @@ class Store:
             run_id = aside.name.removeprefix("next-").removesuffix(".duckdb")
             (self.ledger / f"{run_id}.json").unlink(missing_ok=True)
             aside.unlink()
-        for pattern in ("next-*", "*.tmp", "parts/*/*.tmp", "parts/*/*.erased", "ledger/*.tmp"):
+        for pattern in (
+            "next-*", "*.tmp", "parts/*/*.tmp", "parts/*/*.erased", "ledger/*.tmp", "counts/*.tmp",
+        ):  # fmt: skip
             for left in self.folder.glob(pattern):
                 if left.is_dir():
                     shutil.rmtree(left)

@@ -68,7 +68,8 @@ class Ledger:
     `due_on`: the day from which a row counts that was refused by nothing but its day; or empty.
     `is_rebuild_due`: parts were rewritten by an erasure, the published warehouse not yet.
     `measures`: what each measure rested on: hash of its inputs, hash of its counts, and the run.
-    `table_digests`: hash of each fact's rows; `facts_digest`: of the code that makes the facts.
+    `table_digests`: hashes of each table's rows, by site; `facts_digest`: of the code that makes
+    the facts. `counts`: what the counts of each query rest on, and the file that holds them.
     `whole_bytes`: size of the warehouse when it was last built whole.
     `retired`: parts, by kind and name, of the ledger before alone: kept until the next run, so
     that it can go on from that ledger where this one is damaged.
@@ -93,7 +94,8 @@ class Ledger:
     due_on: str = ""
     edition: str = ""
     measures: dict[str, list[str]] = field(default_factory=dict)
-    table_digests: dict[str, str] = field(default_factory=dict)
+    table_digests: dict[str, Any] = field(default_factory=dict)
+    counts: dict[str, list[str]] = field(default_factory=dict)
     facts_digest: str = ""
     whole_bytes: int = 0
     retired: list[str] = field(default_factory=list)

@@ -8,14 +8,15 @@ by sums of whole numbers, so that threads change nothing.
 
 import hashlib
 import re
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cache
+from functools import cache, cached_property
 from importlib.metadata import version
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import polars as pl
@@ -31,6 +32,7 @@ LIBRARIES = ("duckdb", "polars", "numpy", "scipy", "statsmodels", "pandas")
 OF_THE_RUN = frozenset({"run_id", "since_run"})
 BEFORE = "published_before"
 COMMENT = re.compile(r"--[^\n]*")
+LITERAL = re.compile(r"'[^']*'")
 FILLED = re.compile(r"\bUPDATE\s+(\w+)\s+SET\b(.*?)\nFROM\b", re.DOTALL)
 ASSIGNED = re.compile(r"^\s+(\w+) = ", re.MULTILINE)
 
@@ -44,53 +46,145 @@ class Carried:
     run_id: str = ""
 
 
+@dataclass(frozen=True)
+class Sums:
+    """Rows of one table by site, as whole numbers that add up.
+
+    Attributes:
+        columns: the columns hashed, by name.
+        by_site: how many rows and the sum of their hashes, by site; "" where a row names none.
+    """
+
+    columns: tuple[str, ...]
+    by_site: Mapping[str, tuple[int, int]]
+
+    @property
+    def has_sites(self) -> bool:
+        """Tell whether rows name their site."""
+        return "site_id" in self.columns
+
+    @cached_property
+    def digest(self) -> str:
+        """Hash of all rows, in whatever order they lie."""
+        rows, hashes = (sum(one[at] for one in self.by_site.values()) for at in (0, 1))
+        return _short(repr((self.columns, rows, hashes)))
+
+    def told(self) -> list[Any]:
+        """Return the sums as a ledger keeps them."""
+        sites = {site: f"{n}:{hashes:x}" for site, (n, hashes) in self.by_site.items()}
+        return [list(self.columns), sites]
+
+    @classmethod
+    def read(cls, told: Any) -> "Sums | None":
+        """Return the sums that a ledger kept; None where it kept something else."""
+        if not isinstance(told, list):
+            return None
+        columns, sites = told
+        pairs = {site: text.split(":") for site, text in sites.items()}
+        return cls(tuple(columns), {site: (int(n), int(h, 16)) for site, (n, h) in pairs.items()})
+
+
 @dataclass
 class Tables:
     """Hashes of the tables of a warehouse being built, each made once until it is written again.
 
     Attributes:
-        known: hash by table; of a table that a measure has yet to fill, under another name.
+        known: sums by table; of a table that a measure has yet to fill, under another name.
         unfilled: columns, by table, that a measure has yet to fill in this run. They are left
             out till then: a copy of the published warehouse holds those of the run before.
+        earlier: the sums of the published warehouse's tables, under the same names.
+        touched: sites whose rows may differ from those published, by table; a table that is not
+            among these is hashed whole.
     """
 
-    known: dict[str, str] = field(default_factory=dict)
+    known: dict[str, Sums] = field(default_factory=dict)
     unfilled: dict[str, frozenset[str]] = field(default_factory=dict)
+    earlier: Mapping[str, Sums] = field(default_factory=dict)
+    touched: dict[str, frozenset[str]] = field(default_factory=dict)
 
     def of(self, connection: duckdb.DuckDBPyConnection, table: str) -> str:
         """Return a table's hash."""
-        name = f"{table}, not filled" if table in self.unfilled else table
+        return self.sums(connection, table).digest
+
+    def name_of(self, table: str) -> str:
+        """Return the name under which a table's sums are known now."""
+        return f"{table}, not filled" if table in self.unfilled else table
+
+    def sums(self, connection: duckdb.DuckDBPyConnection, table: str) -> Sums:
+        """Return a table's rows as sums by site; of sites that were not touched as published."""
+        name = self.name_of(table)
         if name not in self.known:
             left_out = OF_THE_RUN | self.unfilled.get(table, frozenset())
-            self.known[name] = digest_of(connection, table, left_out)
+            columns, earlier = _columns(connection, table, left_out), self.earlier.get(name)
+            touched = self.touched.get(table)
+            if earlier is None or earlier.columns != columns or not earlier.has_sites:
+                touched = None
+            by_site = _by_site(connection, table, columns, touched)
+            if touched is not None and earlier is not None:
+                kept = {s: one for s, one in earlier.by_site.items() if s not in touched}
+                by_site = kept | by_site
+            self.known[name] = Sums(columns, by_site)
         return self.known[name]
 
-    def written(self, table: str, filled: Iterable[str], *, is_same: bool) -> None:
+    def written(
+        self, table: str, filled: Iterable[str], *, sites: frozenset[str] | None = None
+    ) -> None:
         """Take note that a measure wrote its table and filled columns of others.
 
         Args:
             table: the measure's table.
             filled: tables of which it fills columns.
-            is_same: the columns hold what they held in the published warehouse.
+            sites: those whose filled columns may differ from the published; None: any.
         """
         self.known.pop(table, None)
         for name in filled:
             self.unfilled.pop(name, None)
-            if not is_same:
+            if sites is None:
                 self.known.pop(name, None)
+                self.touched.pop(name, None)
+            elif sites:
+                self.known.pop(name, None)
+                self.touched[name] = self.touched.get(name, frozenset()) | sites
 
 
 def digest_of(
     connection: duckdb.DuckDBPyConnection, table: str, left_out: Collection[str] = ()
 ) -> str:
     """Return a hash of a table's rows, in whatever order they lie."""
+    columns = _columns(connection, table, left_out)
+    return Sums(columns, _by_site(connection, table, columns, None)).digest
+
+
+def _columns(
+    connection: duckdb.DuckDBPyConnection, table: str, left_out: Collection[str]
+) -> tuple[str, ...]:
     described = connection.execute(f'DESCRIBE "{table}"').fetchall()
-    names = sorted(name for name, *_ in described if name not in left_out)
-    listed = ", ".join(f'"{name}"' for name in names)
-    counted = connection.execute(
-        f'SELECT count(*), coalesce(sum(hash({listed})), 0)::VARCHAR FROM "{table}"'
+    return tuple(sorted(name for name, *_ in described if name not in left_out))
+
+
+def _by_site(
+    connection: duckdb.DuckDBPyConnection,
+    table: str,
+    columns: Sequence[str],
+    sites: Collection[str] | None,
+) -> dict[str, tuple[int, int]]:
+    listed = ", ".join(f'"{name}"' for name in columns)
+    site = "coalesce(site_id::VARCHAR, '')" if "site_id" in columns else "''"
+    chosen = "" if sites is None else f"WHERE {of_sites(sites)}"
+    rows = connection.execute(
+        f"SELECT {site} AS site, count(*), sum(hash({listed}))::VARCHAR"
+        f' FROM "{table}" {chosen} GROUP BY ALL'
     ).fetchall()
-    return _short(repr((names, counted)))
+    return {site: (n, int(hashes)) for site, n, hashes in rows if n}
+
+
+def of_sites(sites: Collection[str]) -> str:
+    """Return the condition that a row is of one of these sites, "" for one that names none."""
+    named = ", ".join(quoted(site) for site in sorted(sites) if site)
+    told = [f"site_id IN ({named})"] if named else []
+    if "" in sites:
+        told.append("site_id IS NULL")
+    return f"({' OR '.join(told)})" if told else "false"
 
 
 def counts_digest(
@@ -135,15 +229,37 @@ def inputs_digest(
         settings_digest: of the settings in force.
         as_of: the run's day.
     """
-    used = (*measure.views, *measure.temporary, *measure.queries)
-    text = COMMENT.sub("", "\n".join(query_text(name) for name in used))
-    words = set(re.findall(r"\w+", text))
-    there = connection.execute("SELECT table_name FROM duckdb_tables() WHERE NOT temporary")
-    # A word that is both a table and a column counts as the table: too much is hashed, never less.
-    named = sorted({name for (name,) in there.fetchall()} & words - set(later))
+    used = (*measure.group_wide, *measure.views, *measure.temporary, *measure.queries)
+    text = code_of(used)
+    named = tables_named(connection, text, later)
     told = [(name, tables.of(connection, name)) for name in named]
-    day = as_of.isoformat() if "as_of" in words else ""
+    day = as_of.isoformat() if "as_of" in text else ""
     return _short(repr((measure.name, text, told, settings_digest, code_digest(), day)))
+
+
+def code_of(names: Iterable[str]) -> str:
+    """Return the texts of SQL resources without their comments."""
+    return COMMENT.sub("", "\n".join(query_text(name) for name in names))
+
+
+def tables_named(
+    connection: duckdb.DuckDBPyConnection, text: str, later: Collection[str]
+) -> list[str]:
+    """Return the tables of the warehouse being built that a query's text names, in order.
+
+    A word that is both a table and a column counts as the table: too much is hashed, never less.
+    """
+    there = connection.execute(
+        "SELECT table_name FROM duckdb_tables()"
+        " WHERE NOT temporary AND database_name = current_database()"
+    ).fetchall()
+    words = set(re.findall(r"\w+", LITERAL.sub("", text)))
+    return sorted({name for (name,) in there} & words - set(later))
+
+
+def attach(connection: duckdb.DuckDBPyConnection, published: Path) -> None:
+    """Make the published warehouse readable beside the one being built, as `BEFORE`."""
+    connection.execute(f"ATTACH IF NOT EXISTS {quoted(str(published))} AS {BEFORE} (READ_ONLY)")
 
 
 def take_over(
@@ -162,14 +278,12 @@ def take_over(
     """
     name = measure.schema.Config.name
     if not is_copy:
-        connection.execute(f"ATTACH {quoted(str(published))} AS {BEFORE} (READ_ONLY)")
+        attach(connection, published)
         try:
             create(connection, measure.schema)
             connection.execute(f'INSERT INTO "{name}" BY NAME FROM {BEFORE}."{name}"')
         except (duckdb.CatalogException, duckdb.BinderException):
             return None
-        finally:
-            connection.execute(f"DETACH {BEFORE}")
     try:
         counted = connection.execute(f'SELECT count(*) FROM "{name}"').fetchall()
     except duckdb.CatalogException:
@@ -204,6 +318,11 @@ def _add(digest: "hashlib._Hash", folder: Traversable, name: str) -> None:
         elif item.is_file() and not item.name.endswith(".pyc"):
             digest.update(f"{name}/{item.name}\n".encode())
             digest.update(item.read_bytes())
+
+
+def short(told: object) -> str:
+    """Return a short hash of what its `repr` tells."""
+    return _short(repr(told))
 
 
 def _short(text: str) -> str:

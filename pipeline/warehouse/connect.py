@@ -69,19 +69,6 @@ def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
 
 
 @contextmanager
-def kept_open(target: Path) -> Iterator[None]:
-    """Keep a warehouse open while one step after another connects to it.
-
-    Opening and closing the file at each step costs more than the steps of a small refresh.
-
-    Raises:
-        StoreError: as `writer`.
-    """
-    with writer(target):
-        yield
-
-
-@contextmanager
 def reader(warehouse: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """Open a published warehouse read-only.
 

@@ -1,6 +1,6 @@
 """Run one measure: its queries count, its function infers, its table is replaced or taken over."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -20,6 +20,7 @@ from pipeline.warehouse.carry import (
     take_over,
 )
 from pipeline.warehouse.connect import UNWRITABLE, create, insert, set_variables, writer
+from pipeline.warehouse.counting import Counting, handed, steps_of
 
 # Faults of the machine, not of a measure: these stop the run.
 STOPPING = (DrytallyError, OSError, MemoryError, duckdb.OutOfMemoryException, *UNWRITABLE)
@@ -37,7 +38,7 @@ class Setting:
         tables: hashes of the warehouse's tables; None: nothing is hashed.
         published: the published warehouse, where its measures may be taken over.
         is_copy: the warehouse being built began as a copy of it.
-        is_same_facts: and no fact of it was changed.
+        counting: counts what the measures need, each thing once; None: one is made a measure.
     """
 
     target: Path
@@ -47,7 +48,7 @@ class Setting:
     tables: Tables | None = None
     published: Path | None = None
     is_copy: bool = False
-    is_same_facts: bool = False
+    counting: Counting | None = None
 
 
 @dataclass(frozen=True)
@@ -74,18 +75,22 @@ def run_measure(
     known = earlier if earlier is not None and given.published is not None else None
     with writer(given.target) as connection:
         set_variables(connection, given.as_of, given.settings)
+        counting = given.counting or Counting(
+            connection, given.as_of, given.settings, tables or Tables()
+        )
         inputs = counts = ""
         if tables is not None:
             inputs = inputs_digest(connection, measure, tables, later, digest, given.as_of)
             if known is not None and known.inputs == inputs:
-                found = _taken_over(connection, given, measure, known)
+                found = _taken_over(connection, given, counting, measure, known, later)
                 if found is not None:
                     return found
-        frames = counted(connection, measure)
+        frames = counting.counts(measure, later)
         if tables is not None:
             counts = counts_digest(connection, frames, digest)
             if known is not None and known.counts == counts:
-                found = _taken_over(connection, given, measure, replace(known, inputs=inputs))
+                known = replace(known, inputs=inputs)
+                found = _taken_over(connection, given, counting, measure, known, later)
                 if found is not None:
                     return found
         frame = measure.infer(frames, given.settings)
@@ -93,33 +98,34 @@ def run_measure(
         connection.register("inferred", frame)
         insert(connection, measure.schema, "SELECT * FROM inferred")
         connection.unregister("inferred")
-        _fill(connection, given, measure, is_same=False)
+        _fill(given, counting, measure, later)
     return Measured(frame.height, None, Carried(inputs, counts, given.run_id))
 
 
 def _taken_over(
-    connection: duckdb.DuckDBPyConnection, given: Setting, measure: Measure, known: Carried
-) -> Measured | None:
+    connection: duckdb.DuckDBPyConnection, given: Setting, counting: Counting, measure: Measure,
+    known: Carried, later: Collection[str],
+) -> Measured | None:  # fmt: skip
     published = given.published
     if published is None:
         return None
     rows = take_over(connection, published, measure, is_copy=given.is_copy)
     if rows is None:
         return None
-    _fill(connection, given, measure, is_same=given.is_same_facts)
+    _fill(given, counting, measure, later)
     return Measured(rows, None, known)
 
 
-def _fill(
-    connection: duckdb.DuckDBPyConnection, given: Setting, measure: Measure, *, is_same: bool
-) -> None:
-    """Fill the columns of facts that follow from a measure, unless they are filled alike."""
-    if not is_same:
-        for name in measure.fills:
-            connection.execute(query_text(name))
-    if given.tables is not None:
-        filled = filled_columns([measure])
-        given.tables.written(str(measure.schema.Config.name), filled, is_same=is_same)
+def _fill(given: Setting, counting: Counting, measure: Measure, later: Collection[str]) -> None:
+    """Fill the columns of facts that follow from a measure, where they are not filled alike."""
+    table = str(measure.schema.Config.name)
+    counting.tables.written(table, ())
+    not_yet = [name for name in later if name != table]
+    filled: frozenset[str] | None = frozenset()
+    for name in measure.fills:
+        sites = counting.fill(measure, name, not_yet, is_copy=given.is_copy)
+        filled = None if filled is None or sites is None else filled | sites
+    counting.tables.written(table, filled_columns([measure]), sites=filled)
 
 
 def attempt_measure(
@@ -142,14 +148,27 @@ def attempt_measure(
         with writer(given.target) as connection:
             create(connection, measure.schema)
         if given.tables is not None:
-            given.tables.written(str(measure.schema.Config.name), (), is_same=True)
+            given.tables.written(str(measure.schema.Config.name), ())
         return Measured(0, type(error).__name__, Carried())
 
 
 def counted(connection: duckdb.DuckDBPyConnection, measure: Measure) -> dict[str, pl.DataFrame]:
-    """Make what a measure's queries rest on, run them, and return their counts by name."""
-    for name in measure.views:
-        connection.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {query_text(name)}")
-    for name in measure.temporary:
-        connection.execute(f"CREATE OR REPLACE TEMP TABLE {name} AS {query_text(name)}")
-    return {query: connection.sql(query_text(query)).pl() for query in measure.queries}
+    """Make what a measure's queries rest on, run them whole, and return their counts by name."""
+    make(connection, measure, measure.queries)
+    return {query: handed(connection.sql(query_text(query)).pl()) for query in measure.queries}
+
+
+def make(connection: duckdb.DuckDBPyConnection, measure: Measure, queries: Sequence[str]) -> None:
+    """Make what some queries of a measure rest on: tables of the whole group, views, tables."""
+    for name in measure.group_wide:
+        if name in steps_of(measure, queries, is_group_wide_too=True):
+            make(connection, measure, [name])
+            _made(connection, "TABLE", name)
+    steps = steps_of(measure, queries)
+    for kind, names in (("VIEW", measure.views), ("TABLE", measure.temporary)):
+        for name in (one for one in names if one in steps):
+            _made(connection, kind, name)
+
+
+def _made(connection: duckdb.DuckDBPyConnection, kind: str, name: str) -> None:
+    connection.execute(f"CREATE OR REPLACE TEMP {kind} {name} AS {query_text(name)}")

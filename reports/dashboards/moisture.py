@@ -28,27 +28,24 @@ MOISTURE = Dashboard(
             (look_up, moisture_centiles),
         ),
         Section(
-            "One aid or two, and readings below detection",
-            "The unit is the load: what was in the chamber together.",
-            (moisture_one_or_two, below_detection),
+            "How much water, from which aids and when",
+            "The unit is the load: what was in the chamber together. Seasons follow the "
+            "hemisphere; in tropical climates they are wet and dry by rainfall, not by the "
+            "humidity of the air. With a dryer at home: whether aids are drier, not whether it "
+            "dries them.",
+            (
+                moisture_by_style,
+                moisture_by_season,
+                moisture_by_cell,
+                moisture_one_or_two,
+                home_dryer,
+            ),
         ),
         Section(
-            "More water than the others?",
-            "Each group against the other loads at the same sites, as often as one load of each "
-            "is compared.",
-            (moisture_contrasts,),
-        ),
-        Section(
-            "Dryer at home",
-            "Whether it goes with drier aids, not whether it dries them.",
-            (home_dryer,),
-        ),
-        Section("Style", "", (moisture_by_style,)),
-        Section(
-            "Season and climate",
-            "Seasons follow the hemisphere; in tropical climates they are wet and dry by rainfall, "
-            "not by the humidity of the air.",
-            (moisture_by_season, moisture_by_cell),
+            "Too little to read, and more than the others",
+            "Readings below detection; then each group against the other loads at the same sites, "
+            "as often as one load of each is compared.",
+            (below_detection, moisture_contrasts),
         ),
     ),
     cautions=(cautions.HYGIENE, cautions.GROUPS),

@@ -7,6 +7,7 @@ from typing import Any
 import polars as pl
 
 from reports import charts, many, rates, words
+from reports.days import with_days
 from reports.figure import (
     Figure,
     Frames,
@@ -76,7 +77,7 @@ def dose_checks(frames: Frames) -> Figure:
             "dose-checks", QUESTION, "No chamber is known yet", "dryer_calibration", "chambers",
             "It needs the reference table dryers and the dose_checks export.",
         )  # fmt: skip
-    frame = _told(found)
+    frame = _told(with_days(found, frames))
     ends = ("mean_error_tolerances", "mean_error_low_tolerances", "mean_error_high_tolerances",
             "single_low", "single_high")  # fmt: skip
     errors = [abs(v) for v in rates.all_values(frame, ends) if v is not None]

@@ -61,7 +61,9 @@ def spoken(frame: pl.DataFrame, names: Mapping[str, str]) -> pl.DataFrame:
         return frame
     several = pl.struct("site_id", "sentence").is_duplicated()
     site = pl.col("site_id").replace(dict(names)).fill_null("Reference tables")
-    label = pl.format("{}, {}", "sentence", site)
+    # The label has room for few words; the table says the rule as it is.
+    short = pl.col("sentence").str.replace(" is one of the listed words", " is a listed word")
+    label = pl.format("{}, {}", short, site)
     told = pl.when(several).then(pl.format("{} ({})", label, "cause")).otherwise(label)
     n = pl.col("rows").map_elements(words.count, pl.String)
     return frame.sort("place").with_columns(

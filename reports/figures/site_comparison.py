@@ -112,7 +112,7 @@ def site_comparison(
                 LegendEntry("thick", "thick line: %level% interval by chance, by wearer"),
                 LegendEntry("thin", "thin line: widened by the variance between sites"),
             ),
-            caveats=(*_clear_yet_expected(frames, frame), NO_RANK, NO_DOT),
+            caveats=(*clear_yet_expected(frames, frame), NO_RANK, NO_DOT),
         )
 
     return figure
@@ -190,24 +190,33 @@ def title(frame: pl.DataFrame, subject: str) -> Title:
     return finding("compared.some", text)
 
 
-def _clear_yet_expected(frames: Frames, frame: pl.DataFrame) -> tuple[str, ...]:
-    """Name the sites whose line is clear of 1 though they are as expected, and say what decides."""
+def comparisons(frames: Frames) -> int:
+    """Count the comparisons of sites that are judged together."""
+    frame = rates.table(frames, "site_comparison")
+    return 0 if frame.is_empty() else frame["p_adjusted"].drop_nulls().len()
+
+
+def clear_yet_expected(
+    frames: Frames, frame: pl.DataFrame, low: str = "widened_low", high: str = "widened_high",
+    centre: int = 1,
+) -> tuple[str, ...]:  # fmt: skip
+    """Name the sites whose line is clear of the centre though as expected; say what decides."""
     own = frame.filter(
         (pl.col("verdict") == "as_expected")
-        & ((pl.col("widened_low") > 1) | (pl.col("widened_high") < 1))
+        & ((pl.col(low) > centre) | (pl.col(high) < centre))
         & pl.col("p_adjusted").is_not_null()
     )
     if own.is_empty():
         return ()
-    together = rates.table(frames, "site_comparison")["p_adjusted"].drop_nulls().len()
+    together = comparisons(frames)
     named = ", ".join(
         f"{row['label']} (adjusted p {words.number(row['p_adjusted'], 2)})"
         for row in own.to_dicts()
     )
     return (
-        f"As expected though its line is clear of 1: {named}. Among {together} comparisons some "
-        "lines are clear of it by chance; the verdict counts them all and tells a difference where "
-        "the p adjusted for them is under 0.05.",
+        f"As expected though its line is clear of {centre}: {named}. Among {together} comparisons "
+        "some lines are clear of it by chance; the verdict counts them all and tells a difference "
+        "where the p adjusted for them is under 0.05.",
     )
 
 

@@ -4,7 +4,13 @@ import polars as pl
 
 from reports import charts, many, rates, words
 from reports.figure import Figure, Frames, LegendEntry, TableColumn
-from reports.figures.site_comparison import IS_APART, UNJUDGED, compared, title
+from reports.figures.site_comparison import (
+    IS_APART,
+    UNJUDGED,
+    clear_yet_expected,
+    compared,
+    title,
+)
 from schemas import measure_words
 from schemas.meaning import some_of
 
@@ -99,7 +105,12 @@ def compared_worsened(frames: Frames) -> Figure:
             LegendEntry("down_orange", "triangle down: lower than expected"),
             LegendEntry("thick", "line: %level% interval"),
         ),
-        caveats=(RELATIVE, EVENT, OPEN),
+        caveats=(
+            *clear_yet_expected(frames, frame, "excess_low", "excess_high", 0),
+            RELATIVE,
+            EVENT,
+            OPEN,
+        ),
     )
 
 

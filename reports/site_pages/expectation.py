@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from reports import rates, tiny, words
 from reports.figure import Frames
-from reports.figures.site_comparison import SIGNS, compared
+from reports.figures.site_comparison import SIGNS, compared, comparisons
 
 # Outcome as stored, what it is called here, and the figure that shows every site.
 OUTCOMES = (
@@ -48,10 +48,11 @@ class Expectation:
 def by_site(frames: Frames) -> dict[str, list[Expectation]]:
     """Return every site's outcomes, in the order declared."""
     found: dict[str, list[Expectation]] = {}
+    together = comparisons(frames)
     for outcome, name, anchor in OUTCOMES:
         frame = compared(frames, outcome)
         for row in frame.to_dicts() if not frame.is_empty() else []:
-            found.setdefault(row["site_id"], []).append(_expectation(row, name, anchor))
+            found.setdefault(row["site_id"], []).append(_expectation(row, name, anchor, together))
     return found
 
 
@@ -60,7 +61,7 @@ def apart(told: list[Expectation]) -> list[str]:
     return [f"{one.name[:1].lower()}{one.name[1:]}: {one.word}" for one in told if one.is_apart]
 
 
-def _expectation(row: dict[str, Any], name: str, anchor: str) -> Expectation:
+def _expectation(row: dict[str, Any], name: str, anchor: str, together: int) -> Expectation:
     is_excess = row["outcome"] == "normal_worsened"
     value, low, high = _numbers(row, is_excess=is_excess)
     if value is None:
@@ -75,7 +76,9 @@ def _expectation(row: dict[str, Any], name: str, anchor: str) -> Expectation:
             tiny.interval(scale, value, low, high, shape=shape,
                           colour="orange" if is_apart else "blue")
         )  # fmt: skip
-        word, number = row["verdict_words"], _said(value, low, high, is_excess=is_excess)
+        word = row["verdict_words"]
+        number = _said(value, low, high, is_excess=is_excess)
+        number += _by_chance(row, low, high, 0 if is_excess else 1, together)
     return Expectation(
         name, anchor, word, value is not None and row["verdict"] in APART, drawing, number,
         _counts(row),
@@ -103,6 +106,20 @@ def _said(value: float, low: float | None, high: float | None, *, is_excess: boo
     if is_excess:
         return f"{words.signed_in_100(value)} in 100 beyond the others ({limits})"
     return f"{words.number(value, 2)} times the expected number ({limits})"
+
+
+def _by_chance(
+    row: dict[str, Any], low: float | None, high: float | None, centre: int, together: int
+) -> str:
+    """Say why a site is as expected whose line is clear of that."""
+    p = row["p_adjusted"]
+    is_clear = low is not None and high is not None and not low <= centre <= high
+    if row["verdict"] != "as_expected" or not is_clear or p is None:
+        return ""
+    return (
+        f"; clear of {centre}, as some of {together} comparisons are by chance alone "
+        f"(p adjusted for them {words.number(p, 2)})"
+    )
 
 
 def _counts(row: dict[str, Any]) -> str:

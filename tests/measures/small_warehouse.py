@@ -13,7 +13,7 @@ from pipeline.measures.measure import query_text
 from pipeline.settings import Settings
 from pipeline.warehouse import calibration
 from pipeline.warehouse.connect import set_variables
-from pipeline.warehouse.measure import counted
+from pipeline.warehouse.measure import counted, make
 from schemas import macros
 from schemas.facts.catalogue import FACTS
 
@@ -90,6 +90,7 @@ def run(
         con.register("made", frame.to_arrow())
         con.execute(f"CREATE OR REPLACE TABLE {measure.name} AS FROM made")
         con.unregister("made")
+        make(con, measure, measure.fills)
         for name in measure.fills:
             con.execute(query_text(name))
         found[measure.name] = frame

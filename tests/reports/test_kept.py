@@ -78,10 +78,17 @@ def changed(name: str, column: str) -> Frames:
     return frames | {name: frames[name].with_columns(pl.col(column) + 1)}
 
 
+def test_a_new_day_alone_makes_but_the_figure_that_counts_days(first: Any, made: list[str]) -> None:
+    frames = changed("dryer_calibration", "days_since_check")
+    told = texts(frames, again(first))
+    assert made == ["dose_checks"]
+    assert told == texts(frames, Kept())
+    assert told["chambers.html"] != texts(made_up.frames(), again(first))["chambers.html"]
+
+
 @pytest.mark.parametrize(
     ("name", "column", "asking"),
-    [("rescue_rate", "not_assessed", "rescue_by_condition"),
-     ("utilisation", "runs", "chamber_use")],
+    [("rescue_rate", "not_assessed", "rescue_by_condition")],
 )  # fmt: skip
 def test_a_changed_table_makes_the_figures_that_ask_for_it_anew_and_no_others(
     first: Any, made: list[str], name: str, column: str, asking: str

@@ -37,6 +37,36 @@ def test_a_site_is_told_its_own_verdicts(frames, pages):
         assert ("than expected" in page.lead) == bool(apart)
 
 
+@pytest.mark.parametrize(
+    ("outcome", "low", "high", "says"),
+    [
+        ("dead_sounds_again", 1.01, 1.4, "; clear of 1, as some of "),
+        ("dead_sounds_again", 1.0, 1.4, ""), ("dead_sounds_again", 0.7, 0.99, "; clear of 1, "),
+        ("normal_worsened", 0.001, 0.02, "; clear of 0, as some of "),
+        ("normal_worsened", 0.0, 0.02, ""),
+    ],
+)  # fmt: skip
+def test_a_line_clear_of_what_is_expected_is_explained_where_it_stands(
+    frames, outcome, low, high, says
+):
+    ends = ("excess_low", "excess_high") if outcome == "normal_worsened" else (
+        "widened_low", "widened_high")  # fmt: skip
+    rows = frames["site_comparison"].filter(outcome=outcome).with_columns(
+        pl.lit("as_expected").alias("verdict"), pl.lit(0.19).alias("p_adjusted"),
+        *(pl.lit(end).alias(name) for name, end in zip(ends, (low, high), strict=True)),
+        pl.lit(1.2 if outcome != "normal_worsened" else 0.01).alias(
+            "excess" if outcome == "normal_worsened" else "ratio"),
+    )  # fmt: skip
+    told = expectation.by_site({"site_comparison": rows, "site": frames["site"]})
+    numbers = [one.number for own in told.values() for one in own]
+    assert len(numbers) == rows.height
+    for number in numbers:
+        assert ("clear of" in number) == bool(says)
+        assert says in number
+        assert not says or f"{rows.height} comparisons are by chance alone" in number
+        assert not says or number.endswith("(p adjusted for them 0.19)")
+
+
 def test_without_a_verdict_the_reason_stands_in_place_of_a_picture(frames):
     told = expectation.by_site(frames)
     missing = [one for own in told.values() for one in own if not one.drawing]

@@ -2,6 +2,7 @@
 -- Denominator: complete dried loads of one aid and nothing else with a reading and a clock time,
 -- not immersed; every run of the chamber counts for the order. Below detection reads as 0, which
 -- a median passes over.
+-- State: of site.
 WITH run AS (
     SELECT
         site_id,

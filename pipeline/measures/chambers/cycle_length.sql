@@ -5,6 +5,7 @@
 -- Denominator: loads: dried sessions. Aids: first cycles of problem aids dried alone, graded
 -- after, inside the rates; returned: those that ended working and went back, of aids with an id,
 -- with 30 days of data after.
+-- State: whole, a wearer counts by medians and thirds over all sites.
 WITH load AS (
     SELECT
         s.cycle_programme,

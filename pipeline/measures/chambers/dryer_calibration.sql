@@ -6,6 +6,7 @@
 -- blanks out; a day is within tolerance if every check is. Cycles with a recorded pressure and
 -- temperature count for boiling_not_possible; the pump's are those since the last service, of the
 -- 90 days up to the last day with data.
+-- State: of site.
 WITH site_day AS (
     SELECT site_id, max(local_date) AS last_day
     FROM (

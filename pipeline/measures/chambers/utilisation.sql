@@ -4,6 +4,7 @@
 -- site's first and last loaded day while the chamber stood there, times the site's open days a
 -- week over seven. A week belongs to the
 -- month of its Monday, and counts only if it lies wholly between those two days.
+-- State: of site.
 WITH span AS (
     SELECT site_id, min(local_date) AS first_day, max(local_date) AS last_day
     FROM session

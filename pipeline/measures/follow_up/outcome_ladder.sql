@@ -1,6 +1,7 @@
 -- Grain: one row per condition on arrival, site (null: every site) and step, with sums over wearers.
 -- Denominator: closed episodes, dried rows of aids without an id, and visits for cleaning alone,
 -- whose aid was dead, weak or otherwise faulty on arrival; inside the rates.
+-- State: sums by condition_before, site_id, step.
 WITH arrival AS (
     SELECT
         a.site_id, a.wearer_key, a.condition_before, a.condition_after_cleaning,
@@ -69,7 +70,7 @@ SELECT
     sum(n * n)::BIGINT AS nn,
     sum(y * y)::BIGINT AS yy,
     sum(n * y)::BIGINT AS yn,
-    sum((y * y / n)::DECIMAL(18, 9))::DOUBLE AS yyn,
+    sum((y * y / n)::DECIMAL(18, 9)) AS yyn,
     sum(unordered)::BIGINT AS unordered
 FROM per_wearer
 GROUP BY ALL

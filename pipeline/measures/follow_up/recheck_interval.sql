@@ -3,6 +3,7 @@
 -- Denominator: first cycles of aids dried before, alone in the chamber, not immersed or splashed,
 -- inside the rates, read by a chamber in tolerance or correctable and corrected. A cluster is a
 -- wearer, or beyond 500 wearers one of 500 random groups of them.
+-- State: whole, wearers are put in 500 groups by their number and the thirtieth day is told.
 WITH load AS (
     SELECT
         wearer_key,

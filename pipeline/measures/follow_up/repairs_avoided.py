@@ -250,6 +250,10 @@ def _limit(value: pl.Expr, far: pl.Expr, sign: float) -> pl.Expr:
 def counted(given: pl.DataFrame) -> pl.DataFrame:
     """Return each group's wearers, sessions, runs, minutes and rescues of unknown order."""
     part = pl.col("part")
+    # Sessions whose cycle was not timed count as long as those of their kind that were.
+    minutes = pl.when(pl.col("with_minutes") > 0).then(
+        pl.col("n") * (pl.col("minutes") / pl.col("with_minutes"))
+    )
     rows = given.filter(part.is_in(["count", "sessions"]))
     kinds = {"all": pl.lit(None, pl.String), "site_id": pl.col("site_id"),
              "condition_before": pl.col("condition")}  # fmt: skip
@@ -261,7 +265,7 @@ def counted(given: pl.DataFrame) -> pl.DataFrame:
     sums = both.group_by(GROUP).agg(
         pl.col("n").filter(part == "sessions").sum().alias("aid_sessions"),
         pl.col("runs").sum().alias("chamber_runs"),
-        pl.when(pl.col("minutes").is_not_null().any()).then(pl.col("minutes").sum())
+        pl.when((pl.col("with_minutes") > 0).any()).then(minutes.sum())
         .alias("chamber_minutes"),
         pl.col("left_out").sum().alias("left_out_order_not_recorded"),
     )  # fmt: skip

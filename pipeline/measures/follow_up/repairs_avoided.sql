@@ -7,6 +7,7 @@
 -- again only after 90 days; a serial and the one that took its place are one aid. Sent on: the first
 -- of repair, replacement, loss and retirement within 90 days is a repair or a replacement. Sessions:
 -- the dried sessions of all these problems.
+-- State: sums by part, fate, site_id, condition, warranty.
 WITH first_session AS (
     SELECT episode_id, is_order_recorded, device_age_months, fitted_on, local_date
     FROM session_aid
@@ -156,10 +157,11 @@ SELECT
     sum(n * n)::BIGINT AS sum_nn,
     sum(y * y)::BIGINT AS sum_yy,
     sum(n * y)::BIGINT AS sum_ny,
-    sum((y * y / n)::DECIMAL(18, 6))::DOUBLE AS sum_yy_per_n,
+    sum((y * y / n)::DECIMAL(18, 6)) AS sum_yy_per_n,
     NULL::BIGINT AS left_out,
-    NULL::DOUBLE AS runs,
-    NULL::DOUBLE AS minutes
+    NULL::DECIMAL(38, 6) AS runs,
+    NULL::DECIMAL(38, 6) AS minutes,
+    NULL::BIGINT AS with_minutes
 FROM by_wearer
 GROUP BY fate, site_id, condition, warranty
 UNION ALL BY NAME
@@ -181,8 +183,8 @@ GROUP BY
 UNION ALL BY NAME
 SELECT
     'sessions' AS part, site_id, condition, warranty, count(*) AS n,
-    sum(runs::DECIMAL(18, 6))::DOUBLE AS runs,
-    count(*) * (sum(minutes::DECIMAL(18, 6))::DOUBLE / count(minutes)) AS minutes
+    sum(runs::DECIMAL(18, 6)) AS runs,
+    coalesce(sum(minutes::DECIMAL(18, 6)), 0) AS minutes, count(minutes) AS with_minutes
 FROM dried
 GROUP BY ALL
 ORDER BY ALL

@@ -27,15 +27,16 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Turn counts of aids by days and event into cumulative incidence every 30 days.
 
     Args:
-        counts: `time_to_failure`, aids by days and event, and wearers by pattern.
+        counts: `time_to_failure`, aids by days and event, and `time_to_failure_wearers`, wearers
+            by pattern.
         settings: the confidence level.
 
     Returns:
         The table time_to_failure; a group ends where no aid was followed longer.
     """
-    given = counts["time_to_failure"]
-    aids = with_all(given.filter(pl.col("part") == "days"))
-    patterns = with_all(given.filter(pl.col("part") == "wearers"))
+    aids = with_all(counts["time_to_failure"])
+    numbered = (pl.col("number").rank("dense") - 1).cast(pl.Int64)
+    patterns = with_all(counts["time_to_failure_wearers"].with_columns(numbered))
     errors = errors_by_wearer(patterns)
     wearers = patterns.group_by(GROUP).agg(
         pl.col("wearers").filter(pl.col("number").is_first_distinct()).sum()
@@ -150,11 +151,11 @@ def errors_by_wearer(patterns: pl.DataFrame) -> dict[tuple[str, str], Floats]:
 
 TIME_TO_FAILURE = Measure(
     schema=TimeToFailure,
-    queries=("time_to_failure",),
+    queries=("time_to_failure", "time_to_failure_wearers"),
     infer=infer,
     analysis_sets=ALL_ROWS,
     disclosure=CountsPeople(follow_up.failures),
     method="after-rescue",
     label="Next problem after a rescue",
-    temporary=("aid_serial",),
+    temporary=("aid_serial", "followed_aid"),
 )

@@ -3,6 +3,7 @@
 -- Denominator: the loads of moisture_peer whose chamber was in tolerance or correctable. One visit
 -- per wearer, style and band, drawn by a hash of the session; at most 5000 wearers of a style and
 -- band, drawn by a hash of the wearer.
+-- State: whole, 5000 wearers of a style and band are drawn by rank.
 WITH eligible AS (
     SELECT
         device_style,

@@ -225,6 +225,7 @@ MOISTURE_CONTRAST = Measure(
     disclosure=CountsPeople(contrasts.contrasts),
     method="moisture-contrasts",
     label="Loads against other loads",
+    group_wide=("moisture_word",),
     views=("moisture_reading",),
-    temporary=("moisture_word", "moisture_load"),
+    temporary=("moisture_load",),
 )

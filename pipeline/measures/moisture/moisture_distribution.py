@@ -46,8 +46,9 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
     Args:
         counts: `moisture_distribution` (loads by group, stratum, value and below),
-            `moisture_wearers` (sums over wearers by group), `moisture_line` (by group, the
-            variance that lines add) and `moisture_word` (words by their places).
+            `moisture_limit` (loads by group and limit), `moisture_wearers` (sums over wearers by
+            group), `moisture_line` (by group, the variance that lines add) and `moisture_word`
+            (words by their places).
         settings: the confidence level.
 
     Returns:
@@ -66,7 +67,6 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         .agg(
             left("used").alias("n"),
             loads.filter(pl.col("below").fill_null(value=False)).sum().alias("below_detection"),
-            pl.col("lowest_limit_ul").filter(pl.col("fate") == "used").min(),
             pl.col("value").filter("below").max().alias("highest_met"),
             left("uncalibrated").alias("left_out_uncalibrated"),
             left("incomplete").alias("left_out_incomplete"),
@@ -77,6 +77,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
             pl.col("grouping_id", *COLUMNS).first(),
         )
         .with_row_index("place")
+        .join(_lowest_limits(counts["moisture_limit"]), on=GROUP, how="left")
         .join(_by_wearer(counts["moisture_wearers"]), on=GROUP, how="left")
         .join(counts["moisture_line"], on=GROUP, how="left")
         .with_columns(pl.col("wearers").fill_null(0), pl.col("effect").fill_null(1.0))
@@ -260,11 +261,18 @@ def _together(table: pl.DataFrame) -> pl.DataFrame:
         .group_by(*GROUP, "fate", "stratum", "value", "below")
         .agg(
             pl.col("loads", "dew_points_tenths_c", "with_dew_point").sum(),
-            pl.col("lowest_limit_ul").min(),
             pl.col("grouping_id", *COLUMNS).first(),
         )
     )
     return pl.concat([table, both.select(table.columns)])
+
+
+def _lowest_limits(limits: pl.DataFrame) -> pl.DataFrame:
+    """Return the lowest limit of each group, of loads of one and of two together as aids 0."""
+    both = pl.concat([limits, limits.with_columns(pl.lit(0, limits.schema["aids"]).alias("aids"))])
+    return both.group_by(GROUP).agg(
+        (pl.col("limit_hundredths_ul").min() / 100).alias("lowest_limit_ul")
+    )
 
 
 def _by_wearer(wearers: pl.DataFrame) -> pl.DataFrame:
@@ -302,12 +310,16 @@ def _group(place: int) -> pl.Expr:
 
 MOISTURE_DISTRIBUTION = Measure(
     schema=MoistureDistribution,
-    queries=("moisture_distribution", "moisture_wearers", "moisture_line", "moisture_word"),
+    queries=(
+        "moisture_distribution", "moisture_limit", "moisture_wearers", "moisture_line",
+        "moisture_word",
+    ),
     infer=infer,
     analysis_sets=ALL_ROWS,
     disclosure=CountsPeople(moisture.moisture),
     method="moisture",
     label="Water per load",
+    group_wide=("moisture_word", "moisture_value", "moisture_top", "moisture_middle"),
     views=("moisture_reading",),
-    temporary=("moisture_word", "moisture_load"),
-)
+    temporary=("moisture_load",),
+)  # fmt: skip

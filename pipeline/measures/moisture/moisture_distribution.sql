@@ -3,16 +3,13 @@
 -- and group. Denominator: the loads of moisture_load; as read within sites only. Loads left out are
 -- counted in rows without a value. grouping_id: a bit a column, 0 = grouped by; words by
 -- moisture_word.
-WITH top AS (
-    SELECT is_corrected, max(value_hundredths_ul) FILTER (WHERE below) AS top_hundredths_ul
-    FROM moisture_load
-    GROUP BY ALL
-),
-
-load AS (
+-- State: sums by is_corrected, aids, fate, grouping_id, season, climate_group,
+-- device_style, exposure, visit_reason, cycle_programme, days_since_dry_band, home_dryer, site_id,
+-- cell, stratum, value_ul, below.
+WITH load AS (
     SELECT l.*, CASE WHEN l.value_hundredths_ul <= t.top_hundredths_ul THEN l.site_id END AS stratum
     FROM moisture_load AS l
-    INNER JOIN top AS t ON t.is_corrected = l.is_corrected
+    INNER JOIN moisture_top AS t ON t.is_corrected = l.is_corrected
 ),
 
 counted AS (
@@ -21,9 +18,8 @@ counted AS (
         grouping_id({moisture_group}) AS grouping_id,
         {moisture_group},
         count(*) AS loads,
-        sum(dew_point_tenths_c) AS dew_points_tenths_c,
-        count(dew_point_tenths_c) AS with_dew_point,
-        min(limit_hundredths_ul) AS lowest_limit_hundredths_ul
+        coalesce(sum(dew_point_tenths_c), 0) AS dew_points_tenths_c,
+        count(dew_point_tenths_c) AS with_dew_point
     FROM load
     WHERE is_corrected
     GROUP BY
@@ -35,9 +31,8 @@ counted AS (
         510 AS grouping_id,
         site_id,
         count(*) AS loads,
-        sum(dew_point_tenths_c) AS dew_points_tenths_c,
-        count(dew_point_tenths_c) AS with_dew_point,
-        min(limit_hundredths_ul) AS lowest_limit_hundredths_ul
+        coalesce(sum(dew_point_tenths_c), 0) AS dew_points_tenths_c,
+        count(dew_point_tenths_c) AS with_dew_point
     FROM load
     WHERE NOT is_corrected
     GROUP BY is_corrected, aids, fate, stratum, value_hundredths_ul, below, site_id
@@ -55,6 +50,5 @@ SELECT
     below,
     loads,
     dew_points_tenths_c::BIGINT AS dew_points_tenths_c,
-    with_dew_point,
-    lowest_limit_hundredths_ul / 100 AS lowest_limit_ul
+    with_dew_point
 FROM counted

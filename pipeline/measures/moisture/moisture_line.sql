@@ -4,6 +4,7 @@
 -- chambers or services are independent. A median m whose group has n loads then has the variance
 -- (constant + linear·m + square·m²)/n² from the lines: sums over chambers of P², 2ρPQ and Q², where
 -- P and Q add up what a standard error of the intercept and of the slope moves.
+-- State: sums by is_corrected, aids, cell.
 WITH chamber AS (
     SELECT
         grouping_id({moisture_group}) AS grouping_id,
@@ -33,9 +34,9 @@ SELECT
     true AS is_corrected,
     aids,
     hash(grouping_id, {moisture_group}) AS cell,
-    sum(round(p * p, 6)::DECIMAL(30, 6))::DOUBLE AS constant,
-    sum(round(2 * correlation * p * q, 6)::DECIMAL(30, 6))::DOUBLE AS linear,
-    sum(round(q * q, 6)::DECIMAL(30, 6))::DOUBLE AS square
+    sum(round(p * p, 6)::DECIMAL(30, 6)) AS constant,
+    sum(round(2 * correlation * p * q, 6)::DECIMAL(30, 6)) AS linear,
+    sum(round(q * q, 6)::DECIMAL(30, 6)) AS square
 FROM by_aids
 WHERE p IS NOT NULL
 GROUP BY ALL

@@ -1,5 +1,6 @@
 -- Grain: one row. The words that occur among sessions, so that a group is told by small numbers:
 -- a place in its list, in alphabetical order, from 1.
+-- State: whole, lists of words.
 SELECT
     list_sort(list(DISTINCT season) FILTER (season IS NOT NULL)) AS season,
     list_sort(list(DISTINCT climate_group) FILTER (climate_group IS NOT NULL)) AS climate_group,

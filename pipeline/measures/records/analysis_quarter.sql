@@ -2,6 +2,7 @@
 -- Denominators: rows_read, rows of the quarter that count and those refused; measured_twice, aids
 -- with two of gain, output and distortion before and after. A refused row without a day that can
 -- be read is shared out over the quarters of its file by their rows that count.
+-- State: whole, refused rows name no site and the period ends on the last day of all.
 WITH last AS (
     SELECT max(local_date) AS last_day FROM session_aid
 ),

@@ -1,5 +1,6 @@
 -- Grain: one row per site with working aids that were only cleaned, in the months reported.
 -- Denominator: `cleaned`, assessed afterwards; `stopped` of them.
+-- State: whole, it moves with the day.
 SELECT site_id, count(*) AS cleaned, count(*) FILTER (WHERE is_stopped) AS stopped
 FROM working_outcome
 WHERE

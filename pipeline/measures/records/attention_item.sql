@@ -1,5 +1,6 @@
 -- Grain: one row per thing to look at: kind, site and subject; `word` says which of its kind.
 -- Denominator: `out_of`, where something is counted.
+-- State: whole, small tables.
 WITH newest AS (
     SELECT max(month) AS month FROM data_quality
 ),

@@ -1,5 +1,6 @@
 -- Grain: one row per coupler measure.
 -- Denominator: aids working before and after that were cleaned and not dried, with both values.
+-- State: sums by measure.
 WITH change AS (
     SELECT
         unnest(['hfa_gain', 'hfa_ospl90', 'ein', 'thd']) AS measure,
@@ -19,8 +20,8 @@ WITH change AS (
 SELECT
     measure,
     count(*) AS changes,
-    sum(difference::DECIMAL(18, 9))::DOUBLE AS sum_d,
-    sum((difference ** 2)::DECIMAL(18, 9))::DOUBLE AS sum_dd
+    sum(difference::DECIMAL(18, 9)) AS sum_d,
+    sum((difference ** 2)::DECIMAL(18, 9)) AS sum_dd
 FROM change
 WHERE difference IS NOT NULL
 GROUP BY measure

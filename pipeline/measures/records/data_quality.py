@@ -14,7 +14,8 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
     """Add share, threshold, verdict and advice to each count.
 
     Args:
-        counts: `data_quality`: numerator and denominator by site, month and check.
+        counts: `data_quality` and `data_quality_beside`: numerator and denominator by site, month
+            and check.
 
     Returns:
         The table data_quality.
@@ -35,7 +36,7 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
         orient="row",
     )
     frame = (
-        counts["data_quality"]
+        pl.concat([counts["data_quality"], counts["data_quality_beside"]])
         .join(told, on="check_name", how="left")
         .with_columns(
             pl.when(pl.col("denominator") > 0)
@@ -51,7 +52,8 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
 
 DATA_QUALITY = Measure(
     schema=DataQuality,
-    queries=("data_quality",),
+    queries=("data_quality", "data_quality_beside"),
+    group_wide=("quality_tolerance",),
     infer=infer,
     analysis_sets=ALL_ROWS,
     disclosure=CountsPeople(periods.quality),

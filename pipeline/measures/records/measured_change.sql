@@ -38,7 +38,7 @@ coupler AS (
         p.ospl90_tolerance,
         {change_needed_here}
     FROM session_aid AS s
-    CROSS JOIN (SELECT * FROM change_needed WHERE test_box_id IS NULL) AS p
+    CROSS JOIN change_needed_over_all AS p
     LEFT JOIN change_needed AS b ON b.site_id = s.site_id AND b.test_box_id = s.test_box_id
     LEFT JOIN specification AS m
         ON m.model_code = s.model_code AND m.receiver_code IS NOT DISTINCT FROM s.receiver_code

@@ -118,5 +118,6 @@ MEASUREMENT_REPEATABILITY = Measure(
     disclosure=CountsPeople(judgements.repeats),
     method="measured-change",
     label="Measuring the same aid twice",
+    group_wide=("change_needed_over_all",),
     fills=("measured_change",),
 )

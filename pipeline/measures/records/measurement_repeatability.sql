@@ -1,5 +1,6 @@
 -- Grain: one row per measure and test box, and one per measure over all boxes (grouping_id 3).
 -- Denominator: repeat pairs with both values; distortion as natural log of percent, floor 0.1 %.
+-- State: whole, a few rows of repeat pairs.
 WITH pair AS (
     SELECT
         site_id,

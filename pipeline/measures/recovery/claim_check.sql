@@ -1,5 +1,6 @@
 -- Grain: one row per condition, definition and unit over everything.
 -- Denominator: that of rescue_rate.
+-- State: whole, a few rows of another measure.
 SELECT
     condition_before,
     definition,

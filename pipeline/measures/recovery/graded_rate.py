@@ -72,5 +72,6 @@ GRADED_RATE = Measure(
     method="condition-agreement",
     label="Rates by way of grading",
     needs=("analysis_set",),
+    group_wide=("headline_sums", "headline_order"),
     views=("headline_aid",),
 )

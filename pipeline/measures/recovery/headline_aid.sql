@@ -20,20 +20,6 @@ WITH placed AS (
         ON a.measure = if(s.condition_before_drying = 'normal', 'measured_change', 'rescue_rate')
         AND a.site_id = s.site_id
         AND a.quarter = date_trunc('quarter', s.local_date)::DATE
-),
-
-headline AS (
-    SELECT
-        coalesce(avg(is_order_recorded::INTEGER) FILTER (
-            WHERE condition_before_drying <> 'normal'
-        ) >= 0.1, true) AS is_recorded,
-        coalesce(avg(is_measured_order_recorded::INTEGER) FILTER (
-            WHERE hfa_gain_before_db IS NOT NULL
-        ) >= 0.1, true) AS is_measured_recorded
-    FROM placed
-    WHERE
-        treatment = 'dried' AND is_first_cycle AND NOT is_outside_rates
-        AND is_in_period AND is_sound
 )
 
 SELECT
@@ -52,4 +38,4 @@ SELECT
         ELSE 'other_order'
     END AS measured_rows_counted
 FROM placed AS p
-CROSS JOIN headline AS h
+CROSS JOIN headline_order AS h

@@ -1,10 +1,11 @@
--- Grain: one row per grouping ('all', 'site_id', 'climate_group') and group: what stands beside
--- every rate of that group. Null where the export that would tell was not sent for any site of it.
+-- Grain: one row per site: what stands beside its rates. Null where the export that would tell was
+-- not sent.
 -- sent_without_drying: events 'sent_for_repair' of aids that no session dried within the episode
 -- gap before; the events do not tell the condition. An aid outside the rates is not counted.
 -- Events and visits count in quarters of a site that are in the analysis set of rescue_rate.
 -- Seen: aids of the condition on arrival by the visit counts, in months for which they tell them;
 -- dried: of those months, by the days on which an aid was dried.
+-- State: of site.
 WITH in_set AS (
     SELECT site_id, quarter FROM analysis_set WHERE measure = 'rescue_rate' AND is_in
 ),
@@ -74,29 +75,15 @@ seen_here AS (
 
 climate AS (
     SELECT DISTINCT site_id, climate_group FROM session_aid
-),
-
-site_row AS (
-    SELECT
-        c.site_id,
-        c.climate_group,
-        if(e.site_id IS NULL, NULL, coalesce(s.sent_without_drying, 0)) AS sent_without_drying,
-        h.* EXCLUDE (site_id)
-    FROM climate AS c
-    LEFT JOIN sends_events AS e ON e.site_id = c.site_id
-    LEFT JOIN sent_here AS s ON s.site_id = c.site_id
-    LEFT JOIN seen_here AS h ON h.site_id = c.site_id
 )
 
 SELECT
-    CASE grouping_id(site_id, climate_group)
-        WHEN 3 THEN 'all' WHEN 1 THEN 'site_id' ELSE 'climate_group' END AS grouping,
-    coalesce(site_id, climate_group) AS group_1,
-    sum(sent_without_drying)::BIGINT AS sent_without_drying,
-    sum(dead_seen)::BIGINT AS dead_seen,
-    sum(dead_dried)::BIGINT AS dead_dried,
-    sum(weak_seen)::BIGINT AS weak_seen,
-    sum(weak_dried)::BIGINT AS weak_dried
-FROM site_row
-GROUP BY GROUPING SETS ((), (site_id), (climate_group))
+    c.site_id,
+    c.climate_group,
+    if(e.site_id IS NULL, NULL, coalesce(s.sent_without_drying, 0)) AS sent_without_drying,
+    h.* EXCLUDE (site_id)
+FROM climate AS c
+LEFT JOIN sends_events AS e ON e.site_id = c.site_id
+LEFT JOIN sent_here AS s ON s.site_id = c.site_id
+LEFT JOIN seen_here AS h ON h.site_id = c.site_id
 ORDER BY ALL

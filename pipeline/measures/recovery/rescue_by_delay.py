@@ -67,5 +67,6 @@ RESCUE_BY_DELAY = Measure(
     method="delay-model",
     label="Recovery by delay",
     needs=("analysis_set",),
+    group_wide=("headline_sums", "headline_order"),
     views=("headline_aid",),
 )

@@ -148,5 +148,6 @@ RESCUE_MODEL = Measure(
     method="delay-model",
     label="What goes with recovery of wet aids",
     needs=("analysis_set",),
+    group_wide=("headline_sums", "headline_order"),
     views=("headline_aid",),
 )

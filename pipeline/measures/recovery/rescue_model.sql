@@ -1,7 +1,9 @@
--- Grain: one row per set of wearers who are alike and pattern of aids that each of them brought.
+-- Grain: one row per set of wearers who are alike (wearer_pattern, a hash) and pattern of aids that
+-- each of them brought.
 -- Denominator: first dried sessions of an episode of aids dead, weak or with another fault before
 -- drying, inside the rates and in headline_aid's headline, after immersion or splash, with the hours since and the condition
 -- afterwards recorded. Wearers are alike whose aids have the same patterns, counts and outcomes.
+-- State: of site.
 WITH wet AS (
     SELECT
         wearer_key,
@@ -66,19 +68,11 @@ alike AS (
         count(*) AS wearers
     FROM wearer
     GROUP BY aids
-),
-
-numbered AS (
-    SELECT
-        row_number() OVER (ORDER BY aids) AS wearer_pattern,
-        wearers,
-        aids
-    FROM alike
 )
 
 SELECT
-    wearer_pattern,
+    hash(aids) AS wearer_pattern,
     wearers,
     unnest(aids, recursive := true)
-FROM numbered
+FROM alike
 ORDER BY ALL

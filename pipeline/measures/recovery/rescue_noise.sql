@@ -1,6 +1,7 @@
 -- Grain: one row; repeat pairs by the class that a change of theirs would have had.
 -- Denominator: pairs with gain and at least one more deciding measure. Nothing was done between
 -- the two, so every class but 'unchanged' is noise.
+-- State: whole, a few rows of repeat pairs.
 WITH change_needed AS (
     {change_needed}
 ),

@@ -186,8 +186,19 @@ def _between(frame: pl.DataFrame, level: float) -> pl.DataFrame:
 
 def _beside(frame: pl.DataFrame, counts: pl.DataFrame) -> pl.DataFrame:
     """Add to problem aids' first cycles what became of the aids that were not dried."""
+    names = [name for name in counts.columns if name not in {"site_id", "climate_group"}]
+    grouped = pl.concat(
+        counts.group_by(value.alias("group_1")).agg(
+            pl.when(pl.col(name).is_not_null().any()).then(pl.col(name).sum()).alias(name)
+            for name in names
+        ).with_columns(pl.lit(grouping).alias("grouping"))
+        for grouping, value in (
+            ("all", pl.lit(None, pl.String)), ("site_id", pl.col("site_id")),
+            ("climate_group", pl.col("climate_group")),
+        )
+    )  # fmt: skip
     beside = pl.concat(
-        counts.select(
+        grouped.select(
             "grouping", "group_1", "sent_without_drying",
             pl.lit("first_cycle").alias("unit"), pl.lit(condition).alias("condition_before"),
             *(
@@ -324,5 +335,6 @@ RESCUE_RATE = Measure(
     method="rescue-rates",
     label="Rescue rates",
     needs=("analysis_set", "measurement_repeatability"),
+    group_wide=("headline_sums", "headline_order"),
     views=("dried_visit", "headline_aid"),
 )

@@ -6,6 +6,8 @@
 -- t1 counts aids dried, n1 those graded after drying; t2 and n2, by the order of work that belongs
 -- to measurements, aids dried and aids measured before and after with the deciding measures (of
 -- weak aids: also graded). Groups are told apart by grouping_id: a bit a column, 0 = grouped by.
+-- State: sums by unit, condition_before, grouping_id, site_id, device_style, exposure,
+-- water_kind, season, climate_group, delay_band, device_age_band, cycle_number, rows_counted.
 WITH change AS (
     SELECT
         s.condition_before_drying AS condition_before,
@@ -348,9 +350,9 @@ SELECT
     sum(wearers * COLUMNS('^y2_(.*)$') * aids2)::BIGINT AS 'yt_\1',
     sum(wearers * COLUMNS('^y1_(.*)$') * n1)::BIGINT AS 'yn_\1',
     sum(wearers * COLUMNS('^y2_(.*)$') * n2)::BIGINT AS 'yn_\1',
-    sum(CAST(wearers * COLUMNS('^y1_(.*)$') ** 2 / nullif(n1, 0) AS DECIMAL(18, 6)))::DOUBLE
+    coalesce(sum(wearers * CAST(COLUMNS('^y1_(.*)$') ** 2 / nullif(n1, 0) AS DECIMAL(18, 9))), 0)
         AS 'yyn_\1',
-    sum(CAST(wearers * COLUMNS('^y2_(.*)$') ** 2 / nullif(n2, 0) AS DECIMAL(18, 6)))::DOUBLE
+    coalesce(sum(wearers * CAST(COLUMNS('^y2_(.*)$') ** 2 / nullif(n2, 0) AS DECIMAL(18, 9))), 0)
         AS 'yyn_\1'
 FROM unpacked AS u
 CROSS JOIN word AS w

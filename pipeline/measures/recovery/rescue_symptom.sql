@@ -2,6 +2,7 @@
 -- Denominator: problem aids dried, inside the rates and in headline_aid's headline, first cycle of
 -- each episode, with a symptom recorded; an aid counts under each of its symptoms, so that symptoms never add up. n: graded
 -- after drying; t: all of them.
+-- State: sums by unit, condition_before, definition, grouping, group_1.
 WITH told AS (
     SELECT
         condition_before_drying AS condition_before,
@@ -59,7 +60,7 @@ SELECT
     sum(k * k)::BIGINT AS yy,
     sum(k * t)::BIGINT AS yt,
     sum(k * n)::BIGINT AS yn,
-    coalesce(sum((k * k / nullif(n, 0))::DECIMAL(18, 6)), 0)::DOUBLE AS yyn
+    coalesce(sum((k * k / nullif(n, 0))::DECIMAL(18, 6)), 0) AS yyn
 FROM defined
 GROUP BY condition_before, definition, symptom
 ORDER BY ALL

@@ -1,4 +1,5 @@
 -- Grain: one row per site: what does not vary within it.
+-- State: of site.
 SELECT
     site_id,
     climate_group,

@@ -1,11 +1,12 @@
--- Grain: one row per kind of cluster, cluster and measure: sums of products of what is left of
+-- Grain: one row per kind of cluster, cluster (a hash) and measure; of the kind "stratum" one per
+-- measure, n its strata. Sums of products of what is left of
 -- arm (x), reading before (z) and outcome (y) after their stratum's means are taken away.
 -- Denominator: aids that may be compared and stopped, or were measured before and after; of one
 -- measure those measured by it. `any`: outcome +1 improved, -1 worsened or stopped, without z, in strata of site-quarter, style, days since dry and lower or higher gain before
 -- than usual for the style; the others: reading after, z the reading before, in site-quarters.
+-- State: sums by cluster_kind, cluster, measure.
 WITH aid AS (
-    SELECT *, dense_rank() OVER (ORDER BY wearer_cluster) AS wearer_code,
-        dense_rank() OVER (ORDER BY site_week) AS week_code,
+    SELECT *, hash(wearer_cluster) AS wearer_code, hash(site_week) AS week_code,
         hfa_gain_before_db
         < median(hfa_gain_before_db) OVER (PARTITION BY site_id, device_style) AS is_gain_low
     FROM comparison_aid
@@ -56,16 +57,17 @@ centred AS (
 SELECT
     if(grouping(wearer_code) = 0, 'wearer', 'site_week') AS cluster_kind,
     coalesce(wearer_code, week_code) AS cluster,
-    c.measure,
-    any_value(t.strata) AS strata,
+    measure,
     count(*) AS n,
-    sum((x * x)::DECIMAL(18, 9))::DOUBLE AS xx,
-    sum((x * z)::DECIMAL(18, 9))::DOUBLE AS xz,
-    sum((z * z)::DECIMAL(18, 9))::DOUBLE AS zz,
-    sum((x * y)::DECIMAL(18, 9))::DOUBLE AS xy,
-    sum((z * y)::DECIMAL(18, 9))::DOUBLE AS zy
-FROM centred AS c
-JOIN (SELECT measure, count(*) AS strata FROM centre GROUP BY measure) AS t
-    ON t.measure = c.measure
-GROUP BY GROUPING SETS ((wearer_code, c.measure), (week_code, c.measure))
+    sum((x * x)::DECIMAL(18, 9)) AS xx,
+    sum((x * z)::DECIMAL(18, 9)) AS xz,
+    sum((z * z)::DECIMAL(18, 9)) AS zz,
+    sum((x * y)::DECIMAL(18, 9)) AS xy,
+    sum((z * y)::DECIMAL(18, 9)) AS zy
+FROM centred
+GROUP BY GROUPING SETS ((wearer_code, measure), (week_code, measure))
+UNION ALL BY NAME
+SELECT 'stratum' AS cluster_kind, measure, count(*) AS n
+FROM centre
+GROUP BY measure
 ORDER BY ALL

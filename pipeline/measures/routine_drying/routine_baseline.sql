@@ -1,5 +1,6 @@
 -- Grain: one row per feature before the visit, level and arm; level null for a number.
 -- Denominator: compared aids, every one that was treated.
+-- State: sums by feature, level, arm.
 WITH aid AS (
     SELECT * FROM comparison_aid WHERE is_compared
 ),
@@ -30,8 +31,8 @@ SELECT
     arm,
     count(*) AS n,
     count(DISTINCT wearer_cluster) AS wearers,
-    sum(value)::DOUBLE AS total,
-    sum((value * value)::DECIMAL(24, 6))::DOUBLE AS squares
+    sum(value) AS total,
+    sum((value * value)::DECIMAL(24, 6)) AS squares
 FROM feature
 WHERE feature NOT LIKE '%_before' OR value IS NOT NULL
 GROUP BY ALL

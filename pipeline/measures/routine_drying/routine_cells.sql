@@ -1,10 +1,10 @@
--- Grain: one row per kind of cluster (wearer, site-week), cluster, stratum, arm and measure.
+-- Grain: one row per kind of cluster (wearer, site-week), cluster (a hash), stratum, arm and measure.
 -- Denominator: compared aids, every one that was treated. assessed: graded or measured afterwards;
 -- stopped: of these; measured: by this measure and not stopped, which the classes and the change
 -- count. `any`: all deciding measures together.
+-- State: sums by cluster_kind, cluster, stratum, arm, measure.
 WITH aid AS (
-    SELECT *, dense_rank() OVER (ORDER BY wearer_cluster) AS wearer_code,
-        dense_rank() OVER (ORDER BY site_week) AS week_code
+    SELECT *, hash(wearer_cluster) AS wearer_code, hash(site_week) AS week_code
     FROM comparison_aid
     WHERE is_compared
 ),
@@ -54,7 +54,7 @@ SELECT
     count(*) FILTER (WHERE is_taken AND is_worse) AS worsened,
     count(*) FILTER (WHERE is_taken AND is_mixed) AS mixed,
     count(*) FILTER (WHERE is_taken AND is_positive) AS any_positive,
-    coalesce(sum(change) FILTER (WHERE is_taken), 0)::DOUBLE AS change
+    coalesce(sum(change) FILTER (WHERE is_taken), 0) AS change
 FROM taken
 GROUP BY GROUPING SETS (
     (wearer_code, stratum, arm, measure), (week_code, stratum, arm, measure)

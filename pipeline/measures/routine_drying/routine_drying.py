@@ -160,14 +160,15 @@ def _plain(measure: str, part: str, method: str, found: ArmDifference, kind: str
 def absorbed(frame: pl.DataFrame, measure: str, level: float) -> tuple[ArmDifference, str] | None:
     """Return the adjusted difference of one measure with the wider limits, and its clusters."""
     found = {}
+    strata = dict(frame.filter(pl.col("cluster_kind") == "stratum").select("measure", "n").rows())
     for kind in KINDS:
         own = frame.filter(pl.col("measure") == measure, pl.col("cluster_kind") == kind)
         if own.is_empty():
             return None
         xx, xz, zz, xy, zy = (own[name].to_numpy() for name in ("xx", "xz", "zz", "xy", "zy"))
-        size, strata = int(own["n"].sum()), int(own["strata"][0])
+        size = int(own["n"].sum())
         found[kind] = absorbed_difference(
-            AbsorbedSums(xx, xz, zz, xy, zy, n=size, strata=strata), level
+            AbsorbedSums(xx, xz, zz, xy, zy, n=size, strata=strata[measure]), level
         )
     wider = larger(found["wearer"], found["site_week"])
     return wider, "site_week" if wider is found["site_week"] else "wearer"
@@ -214,6 +215,10 @@ ROUTINE_DRYING = Measure(
     method="routine-drying",
     label="Dried against cleaned only",
     needs=("measurement_repeatability", "analysis_set"),
+    group_wide=(
+        "comparison_period", "comparison_size", "comparison_groups", "comparison_week",
+        "comparison_reached",
+    ),
     views=("working_outcome",),
-    temporary=("comparison_aid",),
-)
+    temporary=("comparison_eligible", "comparison_aid"),
+)  # fmt: skip

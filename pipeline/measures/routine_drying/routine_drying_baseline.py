@@ -65,6 +65,10 @@ ROUTINE_DRYING_BASELINE = Measure(
     method="routine-drying",
     label="The arms before treatment",
     needs=("measurement_repeatability", "analysis_set"),
+    group_wide=(
+        "comparison_period", "comparison_size", "comparison_groups", "comparison_week",
+        "comparison_reached",
+    ),
     views=("working_outcome",),
-    temporary=("comparison_aid",),
-)
+    temporary=("comparison_eligible", "comparison_aid"),
+)  # fmt: skip

@@ -18,14 +18,18 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Set the change of aids with a low first reading against what chance alone gives.
 
     Args:
-        counts: `routine_before_after` (sums by measure and style) and `within_sd` (by measure).
+        counts: `routine_before_after` (sums by measure and style), `routine_treated` (by style)
+            and `within_sd` (by measure).
         settings: the confidence level.
 
     Returns:
         The table routine_drying_before_after.
     """
     within = dict(counts["within_sd"].rows())
-    sums, rows = counts["routine_before_after"], []
+    treated, rows = counts["routine_treated"], []
+    sums = counts["routine_before_after"].join(
+        treated, on="device_style", how="left", maintain_order="left"
+    )
     limits = zip(*mean_limits(sums_of(sums, LOW), settings.confidence_level), strict=True)
     for given, (change, low, high) in zip(sums.iter_rows(named=True), limits, strict=True):
         n, low_n = given["n"], given["low_n"]
@@ -49,13 +53,17 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
 
 ROUTINE_DRYING_BEFORE_AFTER = Measure(
     schema=RoutineDryingBeforeAfter,
-    queries=("routine_before_after", "within_sd"),
+    queries=("routine_before_after", "routine_treated", "within_sd"),
     infer=infer,
     analysis_sets={"routine_drying": "comparison_aid"},
     disclosure=CountsPeople(drying.before_after),
     method="routine-drying",
     label="Before and after drying alone",
     needs=("measurement_repeatability", "analysis_set"),
+    group_wide=(
+        "comparison_period", "comparison_size", "comparison_groups", "comparison_week",
+        "comparison_reached", "routine_value", "routine_middle",
+    ),
     views=("working_outcome",),
-    temporary=("comparison_aid",),
-)
+    temporary=("comparison_eligible", "comparison_aid", "routine_reading"),
+)  # fmt: skip

@@ -49,7 +49,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     (before levels were recorded: the confidence level); what counts as safe is the settings'.
 
     Args:
-        counts: `routine_cells`, `routine_absorbed`, `routine_weeks` and `routine_flow`.
+        counts: `routine_cells`, `routine_absorbed`, `routine_weeks`, `routine_flow` and
+            `routine_plan`.
         settings: levels, worthwhile net benefit and acceptable excesses.
 
     Returns:
@@ -57,6 +58,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """
     cells = counts["routine_cells"].filter(pl.col("measure") == "any")
     flow = counts["routine_flow"].row(0, named=True)
+    flow |= counts["routine_plan"].row(0, named=True)
     basis = _basis(flow)
     level, worthwhile = _in_force(flow, basis, settings)
     shown = settings.confidence_level
@@ -94,7 +96,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
         **_flow(flow), **_all_dried(flow, shown), "allocation": how, "share_as_the_week": share,
         "dried_clusters": clusters[1], "cleaned_clusters": clusters[0],
         "dried_after_cleaning_share": orders[0], "cleaned_after_cleaning_share": orders[1],
-        **_minutes(flow["minutes_per_aid"], found[0]), **sizes(cells, settings),
+        **_minutes(_minutes_per_aid(flow), found[0]), **sizes(cells, settings),
     }  # fmt: skip
     types = {n: spec.dtype.type for n, spec in RoutineDryingVerdict.to_schema().columns.items()}
     return as_table(pl.DataFrame([row], schema=types), RoutineDryingVerdict)
@@ -198,7 +200,7 @@ def _all_dried(flow: dict[str, Any], level: float) -> dict[str, Any]:
     n = flow["dried_assessed"]
     if not n:
         return {}
-    size = n / (1 + ASSUMED_CORRELATION["wearer"] * (flow["dried_per_wearer"] - 1))
+    size = n / (1 + ASSUMED_CORRELATION["wearer"] * (flow["dried_assessed_squares"] / n - 1))
     low, high = wilson(flow["dried_stopped"] / n * size, size, level)
     return {
         "all_dried_assessed": n, "all_dried_stopped_low": float(low),
@@ -214,6 +216,11 @@ def _orders(flow: dict[str, Any]) -> tuple[float | None, float | None]:
     return shares_[0], shares_[1]
 
 
+def _minutes_per_aid(flow: dict[str, Any]) -> float | None:
+    timed = flow["with_minutes"]
+    return float(flow["minutes"]) / timed if timed else None
+
+
 def _minutes(minutes: float | None, found: ArmDifference) -> dict[str, float | None]:
     is_benefit = minutes is not None and found.low > 0
     return {
@@ -226,13 +233,17 @@ def _minutes(minutes: float | None, found: ArmDifference) -> dict[str, float | N
 
 ROUTINE_DRYING_VERDICT = Measure(
     schema=RoutineDryingVerdict,
-    queries=("routine_cells", "routine_absorbed", "routine_weeks", "routine_flow"),
+    queries=("routine_cells", "routine_absorbed", "routine_weeks", "routine_flow", "routine_plan"),
     infer=infer,
     analysis_sets={"routine_drying": "comparison_aid"},
     disclosure=CountsPeople(drying.verdict),
     method="routine-drying",
     label="Verdict on routine drying",
     needs=("measurement_repeatability", "analysis_set"),
+    group_wide=(
+        "comparison_period", "comparison_size", "comparison_groups", "comparison_week",
+        "comparison_reached",
+    ),
     views=("working_outcome",),
-    temporary=("comparison_aid",),
-)
+    temporary=("comparison_eligible", "comparison_aid"),
+)  # fmt: skip

@@ -1,7 +1,8 @@
 -- Grain: one row.
 -- Denominator: aids that may be compared, every one that was treated, and what became of them;
--- the plan in force. treated, assessed and stopped count all, dried_per_wearer is Σn²/Σn; out_of_set and without_other those left out;
+-- treated, assessed and stopped count all, dried_assessed_squares is Σn² over clusters of wearers; out_of_set and without_other those left out;
 -- the rest the aids in site-quarters of both arms.
+-- State: sums.
 SELECT
     count(*) FILTER (WHERE arm = 1) AS dried_treated,
     count(*) FILTER (WHERE arm = 0) AS cleaned_treated,
@@ -9,12 +10,12 @@ SELECT
     count(*) FILTER (WHERE arm = 0 AND is_stopped) AS cleaned_stopped,
     count(*) FILTER (WHERE arm = 1 AND is_assessed) AS dried_assessed,
     (
-        SELECT sum(n * n)::DOUBLE / sum(n)
+        SELECT coalesce(sum(n * n), 0)::BIGINT
         FROM (
             SELECT count(*) AS n FROM comparison_aid WHERE arm = 1 AND is_assessed
             GROUP BY wearer_cluster
         )
-    ) AS dried_per_wearer,
+    ) AS dried_assessed_squares,
     count(*) FILTER (WHERE arm = 1 AND NOT is_in) AS dried_out_of_set,
     count(*) FILTER (WHERE arm = 0 AND NOT is_in) AS cleaned_out_of_set,
     count(*) FILTER (WHERE arm = 1 AND is_in AND NOT is_compared) AS dried_without_other,
@@ -34,12 +35,7 @@ SELECT
         AS dried_after_cleaning,
     count(*) FILTER (WHERE arm = 0 AND is_compared AND before_measured_when = 'after_cleaning')
         AS cleaned_after_cleaning,
-    (sum(minutes_per_aid::DECIMAL(18, 6)) FILTER (WHERE arm = 1 AND is_compared)
-    / nullif(count(minutes_per_aid) FILTER (WHERE arm = 1 AND is_compared), 0))::DOUBLE
-        AS minutes_per_aid,
-    (SELECT max(needed_per_arm) FROM comparison_plan) AS planned_per_arm,
-    (SELECT max(worthwhile_net_benefit) FROM comparison_plan) AS planned_worthwhile,
-    (SELECT max(net_confidence) FROM comparison_plan) AS planned_confidence,
-    coalesce((SELECT bool_or(is_begun) FROM comparison_plan), false)
-        AS is_plan_begun
+    coalesce(sum(minutes_per_aid::DECIMAL(18, 6)) FILTER (WHERE arm = 1 AND is_compared), 0)
+        AS minutes,
+    count(minutes_per_aid) FILTER (WHERE arm = 1 AND is_compared) AS with_minutes
 FROM comparison_aid

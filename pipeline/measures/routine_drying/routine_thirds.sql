@@ -2,6 +2,7 @@
 -- Denominator: aids that stopped, or were measured before and after, dried alone and with a
 -- reading, in thirds of their chamber's readings; readings below detection are the lowest, all
 -- alike.
+-- State: sums by moisture_third, cluster.
 WITH ranked AS (
     SELECT
         wearer_cluster,
@@ -19,7 +20,7 @@ WITH ranked AS (
 SELECT
     CASE WHEN place < 1 / 3 THEN 'driest' WHEN place < 2 / 3 THEN 'middle' ELSE 'wettest' END
         AS moisture_third,
-    dense_rank() OVER (ORDER BY wearer_cluster) AS cluster,
+    hash(wearer_cluster) AS cluster,
     count(*) AS n,
     count(*) FILTER (WHERE is_stopped) AS stopped,
     count(*) FILTER (WHERE NOT is_stopped AND measured_change = 'improved') AS improved,

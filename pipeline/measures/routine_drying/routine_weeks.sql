@@ -1,5 +1,6 @@
 -- Grain: one row per site and week, in order.
 -- Denominator: aids that may be compared and are in the analysis set, at sites with both arms.
+-- State: of site.
 SELECT
     site_id,
     week,

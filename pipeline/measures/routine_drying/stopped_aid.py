@@ -26,6 +26,10 @@ STOPPED_AID = Measure(
     method="routine-drying",
     label="Working aids that stopped",
     needs=("measurement_repeatability", "analysis_set"),
+    group_wide=(
+        "comparison_period", "comparison_size", "comparison_groups", "comparison_week",
+        "comparison_reached",
+    ),
     views=("working_outcome",),
-    temporary=("comparison_aid",),
-)
+    temporary=("comparison_eligible", "comparison_aid"),
+)  # fmt: skip

@@ -1,6 +1,7 @@
 -- Grain: one row per dried working aid that stopped working, to be looked at one by one.
 -- Denominator: first cycles of aids that worked before drying, inside the rates: whatever the
 -- reason of the visit, in the comparison or not.
+-- State: of site.
 SELECT
     o.site_id,
     coalesce(f.file, o.file_id) AS file,

@@ -1,8 +1,9 @@
--- Grain: one row per site and month, and per month over all sites (null site).
--- Denominator: complete one-aid loads of moisture_load. Over all sites corrected readings. A series
+-- Grain: one row per site and month.
+-- Denominator: complete one-aid loads of moisture_load. A series
 -- of one site keeps to one basis: corrected where four fifths of its loads have such a reading,
 -- else as read throughout. A load below detection may be anything up to its limit; a median that
 -- depends on where it lies is null.
+-- State: of site.
 WITH load AS (
     SELECT
         w.site_id[l.site_id] AS site_id,
@@ -27,10 +28,6 @@ followed AS (
     FROM load AS l
     INNER JOIN basis AS b ON b.site_id = l.site_id AND b.is_corrected = l.is_corrected
     WHERE l.value_hundredths_ul IS NOT NULL
-    UNION ALL
-    SELECT NULL AS site_id, month, value_hundredths_ul, is_below
-    FROM load
-    WHERE is_corrected AND value_hundredths_ul IS NOT NULL
 ),
 
 median AS (

@@ -1,5 +1,7 @@
 """Shares and medians month by month: centre, limits, signals by named rules."""
 
+import itertools
+
 import numpy as np
 import polars as pl
 
@@ -22,7 +24,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """Chart every series of every site and of all sites together.
 
     Args:
-        counts: `monthly_trend` (sums over wearers of each share) and `monthly_moisture`.
+        counts: `monthly_trend` (sums over wearers of each share), `monthly_moisture` (medians of
+            sites) and `monthly_reading` (loads of all sites by reading).
         settings: the months of the baseline, 0 for all.
 
     Returns:
@@ -30,7 +33,8 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     """
     shares = counts["monthly_trend"].with_columns((pl.col("counted") / pl.col("n")).alias("value"))
     shares = shares.join(_effects(shares), on=KEYS, how="left", nulls_equal=True)
-    medians = counts["monthly_moisture"].select(
+    of_all = medians_of(counts["monthly_reading"])
+    medians = pl.concat([counts["monthly_moisture"], of_all], how="diagonal_relaxed").select(
         pl.lit(SERIES[4]).alias("series"), "site_id", "month", "n",
         pl.lit(None, pl.Int64).alias("counted"), pl.col("median_ul").alias("value"),
         pl.lit(None, pl.Float64).alias("effect"),
@@ -38,18 +42,56 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     rows = pl.concat(
         [shares.select(medians.columns), medians], how="vertical_relaxed"
     ).sort(*KEYS, "month")  # fmt: skip
-    parts = [
-        _charted(own, settings.trend_baseline_months)
-        for _, own in rows.group_by(KEYS, maintain_order=True)
-    ]
-    if not parts:
+    if rows.is_empty():
         empty = dict.fromkeys(MonthlyTrend.to_schema().columns, pl.Null)
         return as_table(pl.DataFrame(schema=empty), MonthlyTrend)
-    frame = pl.concat(parts)
+    frame = _charted(rows, settings.trend_baseline_months)
     series = frame.group_by(KEYS, maintain_order=True).agg(pl.col("p_value").first())
     adjusted = adjusted_p_values(series["p_value"].to_numpy())
     told = series.select(*KEYS, pl.Series("p_adjusted", adjusted))
     return as_table(frame.join(told, on=KEYS, how="left", nulls_equal=True), MonthlyTrend)
+
+
+def medians_of(readings: pl.DataFrame) -> pl.DataFrame:
+    """Return the median reading of each month, the lower of two in the middle.
+
+    A load below detection may be anything up to its limit: a median that depends on where it lies
+    is null.
+
+    Args:
+        readings: month, value_hundredths_ul, is_below, n.
+
+    Returns:
+        month, n, median_ul; site_id null.
+    """
+
+    value = pl.col("value_hundredths_ul")
+    least = pl.when("is_below").then(-1).otherwise(value)
+    found = _middle(readings, least.alias("least")).join(
+        _middle(readings, value.alias("most")).drop("n"), on="month"
+    )
+    return found.select(
+        pl.lit(None, pl.String).alias("site_id"), "month", "n",
+        pl.when(pl.col("least") == pl.col("most")).then(pl.col("most") / 100).alias("median_ul"),
+    )  # fmt: skip
+
+
+def _middle(readings: pl.DataFrame, value: pl.Expr) -> pl.DataFrame:
+    """Return n and the lower of two values in the middle, by month, of values that stand for n."""
+    name = value.meta.output_name()
+    counted = pl.col("n").cast(pl.Int64).sum().alias("counted")
+    return (
+        readings.group_by("month", value)
+        .agg(counted)
+        .sort("month", name)
+        .with_columns(
+            pl.col("counted").cum_sum().over("month").alias("up_to"),
+            pl.col("counted").sum().over("month").alias("n"),
+        )
+        .filter(2 * pl.col("up_to") >= pl.col("n"))
+        .group_by("month")
+        .agg(pl.col("n").first(), pl.col(name).min())
+    )
 
 
 def _effects(shares: pl.DataFrame) -> pl.DataFrame:
@@ -71,33 +113,48 @@ def _effects(shares: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _charted(own: pl.DataFrame, baseline: int) -> pl.DataFrame:
-    value = own["value"].cast(pl.Float64).fill_null(np.nan).to_numpy()
-    if own["series"][0] in SHARES:
-        k, n = (own[name].cast(pl.Float64).to_numpy() for name in ("counted", "n"))
-        chart = share_chart(k, n, baseline, own["effect"][0])
-        limits = "laney" if chart.is_laney else "binomial"
-    else:
-        chart, limits = run_chart(value), None
-    return own.drop("effect").with_columns(
-        pl.Series("centre", chart.centre), pl.Series("low", chart.low),
-        pl.Series("high", chart.high),
-        pl.Series("signal", [SIDES.get(int(side)) for side in chart.signal], pl.String),
-        pl.Series("rule", [str(rule) or None for rule in chart.rule], pl.String),
-        pl.lit(limits, pl.String).alias("limits"),
-        pl.lit(chart.p_value).alias("p_value"),
-    )  # fmt: skip
+def _charted(rows: pl.DataFrame, baseline: int) -> pl.DataFrame:
+    """Add centre, limits and signals to the rows, which lie series by series and by month."""
+    number = rows.select(pl.struct(KEYS).rle_id()).to_series().to_numpy()
+    value, k, n, effect = (
+        rows[name].cast(pl.Float64).fill_null(np.nan).to_numpy()
+        for name in ("value", "counted", "n", "effect")
+    )
+    is_share = rows["series"].is_in(SHARES).to_numpy()
+    starts = np.flatnonzero(np.diff(number, prepend=number[0] - 1.0))
+    own = [slice(*ends) for ends in itertools.pairwise((*starts, number.size))]
+    charts = [
+        share_chart(k[at], n[at], baseline, effect[at.start])
+        if is_share[at.start]
+        else run_chart(value[at])
+        for at in own
+    ]
+    limits = [
+        ("laney" if chart.is_laney else "binomial") if is_share[at.start] else None
+        for chart, at in zip(charts, own, strict=True)
+    ]
+    return rows.drop("effect").with_columns(
+        *(
+            pl.Series(name, np.concatenate([getattr(chart, name) for chart in charts]))
+            for name in ("centre", "low", "high")
+        ),
+        pl.Series("signal", [SIDES.get(int(s)) for c in charts for s in c.signal], pl.String),
+        pl.Series("rule", [str(rule) or None for c in charts for rule in c.rule], pl.String),
+        pl.Series("limits", limits, pl.String).gather(number).alias("limits"),
+        pl.Series("p_value", [chart.p_value for chart in charts]).gather(number),
+    )
 
 
 MONTHLY_TREND = Measure(
     schema=MonthlyTrend,
-    queries=("monthly_trend", "monthly_moisture"),
+    queries=("monthly_trend", "monthly_moisture", "monthly_reading"),
     infer=infer,
     analysis_sets={"rescue_rate": "problem_aid", **WORKING_AIDS},
     disclosure=CountsPeople(judgements.trend),
     method="over-time",
     label="Series over time",
     needs=("analysis_set", "measurement_repeatability"),
+    group_wide=("headline_sums", "headline_order", "moisture_word"),
     views=("moisture_reading", "headline_aid", "working_outcome"),
-    temporary=("moisture_word", "moisture_load"),
+    temporary=("moisture_load",),
 )

@@ -4,6 +4,7 @@
 -- analysis set or would be but for the period; graded afterwards and of the headline's order of
 -- work for the rescue series, all of problem aids for not_assessed, working aids graded or measured
 -- afterwards for working_stopped.
+-- State: sums by series, site_id, month.
 WITH sound AS (
     SELECT measure, site_id, quarter
     FROM analysis_set
@@ -65,7 +66,7 @@ SELECT
     sum(n * n)::BIGINT AS nn,
     sum(k * k)::BIGINT AS yy,
     sum(n * k)::BIGINT AS yn,
-    sum((k * k / n)::DECIMAL(18, 9))::DOUBLE AS yyn
+    sum((k * k / n)::DECIMAL(18, 9)) AS yyn
 FROM per_wearer
 GROUP BY series, GROUPING SETS ((site_id, month), (month))
 ORDER BY ALL

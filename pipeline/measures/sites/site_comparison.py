@@ -324,5 +324,7 @@ SITE_COMPARISON = Measure(
         "analysis_set", "measurement_repeatability", "utilisation", "dryer_calibration",
         "data_quality", "condition_agreement",
     ),
-    views=("headline_aid", "working_outcome", "compared_aid"),
+    group_wide=("headline_sums", "headline_order", "compared_wearers", "compared_step"),
+    views=("headline_aid", "working_outcome"),
+    temporary=("compared_aid",),
 )  # fmt: skip

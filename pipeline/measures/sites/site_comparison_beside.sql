@@ -1,5 +1,6 @@
 -- Grain: one row per site with any session or dose check: what stands beside its comparison.
 -- Denominator: named beside each count.
+-- State: of site.
 WITH known AS (
     SELECT site_id FROM session
     UNION

@@ -2,6 +2,7 @@
 -- site that have the same counts in the same patterns are one kind, with how many they are.
 -- Denominator: rows of compared_aid; where an outcome has over 50 000 clusters, one in so many
 -- of them, chosen by their hashes, since their mean is wanted and not their sum.
+-- State: of site.
 WITH cell AS (
     SELECT
         outcome,
@@ -14,19 +15,13 @@ WITH cell AS (
     GROUP BY ALL
 ),
 
-every_so_many AS (
-    SELECT outcome, ceil(count(DISTINCT cluster) / 50000)::UBIGINT AS step
-    FROM cell
-    GROUP BY outcome
-),
-
 one AS (
     SELECT
         c.outcome,
         c.site_id,
         list({'pattern': c.pattern, 'n': c.n, 'events': c.events} ORDER BY c.pattern) AS cells
     FROM cell AS c
-    INNER JOIN every_so_many AS e ON e.outcome = c.outcome
+    INNER JOIN compared_step AS e ON e.outcome = c.outcome
     WHERE c.cluster % e.step = 0
     GROUP BY c.outcome, c.site_id, c.cluster
 ),
@@ -37,7 +32,7 @@ alike AS (
         site_id,
         cells,
         count(*) AS clusters,
-        row_number() OVER (ORDER BY outcome, site_id, cells) AS kind
+        hash(outcome, site_id, cells) AS kind
     FROM one
     GROUP BY outcome, site_id, cells
 ),

@@ -1,6 +1,8 @@
 -- Grain: one row per pattern of covariates: its words.
 -- Denominator: the patterns met in compared_aid.
-SELECT DISTINCT
+-- State: sums by pattern, condition, exposure, delay_band, device_style,
+-- power_source, device_age_band, season.
+SELECT
     pattern,
     condition,
     exposure,
@@ -8,6 +10,8 @@ SELECT DISTINCT
     device_style,
     power_source,
     device_age_band,
-    season
+    season,
+    count(*) AS aids
 FROM compared_aid
+GROUP BY ALL
 ORDER BY pattern

@@ -1,6 +1,7 @@
 -- Grain: one row per outcome and site: how many wearers its rows come from, which rows they are,
 -- and why the site's quarters are left out where all of them are.
 -- Denominator: rows of compared_aid.
+-- State: of site.
 SELECT
     c.outcome,
     c.site_id,

@@ -7,6 +7,7 @@
 -- box, and none better. Sums over wearers and over site-weeks of those measured or stopped: n, k,
 -- m clusters, sum of n*n, k*k, n*k. is_own_threshold: nine tenths of the measured aids were taken
 -- with a box of 50 repeat pairs or more.
+-- State: of site.
 WITH own_box AS (
     SELECT site_id, test_box_id
     FROM measurement_repeatability
