@@ -31,6 +31,8 @@ COLUMNS = (
     TableColumn("share_seen_again", "Seen again", "share", 0),
 )
 NAMED_DAYS, TENTH = 90, 0.1
+# Days of the table follow one another by so many; a shared edition tells fewer.
+STEP_DAYS = 30
 LAST_DAY, TICKS = 720.0, (90.0, 180.0, 360.0, 540.0, 720.0)
 
 
@@ -166,16 +168,16 @@ def days_to_tenth(own: pl.DataFrame) -> str | None:
 
 
 def latest_of_hidden(own: pl.DataFrame) -> int | None:
-    """Return the first day known to be a tenth or over, where days before it are hidden.
+    """Return the first day known to be a tenth or over, where days before it are not told.
 
     The curve crosses a tenth somewhere among those days: a line drawn over them is no reading.
-    None where the day before it is known, or none is a tenth.
+    None where the day a step before is known, or none is a tenth.
     """
-    hidden = False
-    for day, share in own.select("days", "share_failed").rows():
-        if share is not None and share >= TENTH:
-            return int(day) if hidden else None
-        hidden = share is None
+    known = 0
+    for day, share in own.drop_nulls("share_failed").select("days", "share_failed").rows():
+        if share >= TENTH:
+            return int(day) if day - known > STEP_DAYS else None
+        known = day
     return None
 
 

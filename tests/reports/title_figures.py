@@ -18,8 +18,9 @@ def next_problem(rows, title):
     latest = re.search(r"in a tenth at the latest by day (\d+),", title)
     if latest is not None:
         over = [row["days"] for row in dead if (row["share_failed"] or 0) >= 0.1]
-        before = [row for row in dead if row["days"] < int(latest[1])]
-        is_true = int(latest[1]) == min(over) and before[-1]["share_failed"] is None
+        before = [row["days"] for row in dead
+                  if row["days"] < int(latest[1]) and row["share_failed"] is not None]  # fmt: skip
+        is_true = int(latest[1]) == min(over) and min(over) - max(before, default=0) > 30
         return wrong if is_true else [*wrong, f"the latest day of a tenth {latest[1]}"]
     if told is None:
         return [*wrong, *lacking(title, "in under a tenth by day ")]

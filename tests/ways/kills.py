@@ -29,7 +29,7 @@ PLACES = (
     "pipeline.warehouse.audit.write_run", "pipeline.what_changed.write",
     "pipeline.warehouse.publish.finish", "pipeline.warehouse.publish.scan",
     "pipeline.warehouse.publish.publish", "pipeline.publishing.render_pages",
-    "pipeline.publishing.write_drawings",
+    "pipeline.publishing.write_kept",
 )  # fmt: skip
 # For each line of its standard input a child that refreshes and ends as the line says; imports
 # take seconds. Small parts are merged, changes go into a copy, a page is a few words.

@@ -16,7 +16,7 @@ KILLED = (
     "pipeline.warehouse.build._load_sessions", "pipeline.warehouse.measure.take_over",
     "pipeline.store.ledger.write", "pipeline.warehouse.publish.publish",
 )  # fmt: skip
-KILLED_PUBLISHED = ("pipeline.publishing.render_pages", "pipeline.publishing.write_drawings")
+KILLED_PUBLISHED = ("pipeline.publishing.render_pages", "pipeline.publishing.write_kept")
 
 
 def test_a_kill_or_a_full_disk_in_any_stage_is_made_good_by_the_next_run(
