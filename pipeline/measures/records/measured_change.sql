@@ -135,3 +135,12 @@ FROM change AS c
 WHERE
     c.file_id = session_aid.file_id AND c.line = session_aid.line
     AND c.part_of_line = session_aid.part_of_line
+    -- A row that holds its change already is left: a copy of last night's warehouse does not grow.
+    AND (
+        c.hfa_gain_change, c.hfa_ospl90_change, c.thd_change, c.is_any_positive_change,
+        c.change_basis, c.worst_change_ratio
+    ) IS DISTINCT FROM (
+        session_aid.hfa_gain_change, session_aid.hfa_ospl90_change, session_aid.thd_change,
+        session_aid.is_any_positive_change, session_aid.change_basis,
+        session_aid.worst_change_ratio
+    )

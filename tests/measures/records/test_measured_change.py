@@ -50,6 +50,30 @@ def test_each_measure_is_set_against_the_needed_change(treatment, more, gain, to
     assert found["change_basis"] == "direction_only"
 
 
+def test_a_change_that_stands_is_made_anew_where_the_needed_change_is_another():
+    con = warehouse()
+    rows = [("better", 1, 40 + NEEDED + 0.05), ("null", 2, 40.0), ("same", 3, 40 - NEEDED - 0.05)]
+    insert(con, "session_aid", [{
+        "site_id": "site-01", "file_id": "f", "line": line, "part_of_line": 0,
+        "treatment": "dried", "is_outside_rates": False, "condition_before_drying": "normal",
+        "condition_after": "normal", "is_first_cycle": True, "cycle_number": 1,
+        "is_order_recorded": True, "wearer_key": name, **(COUPLER | {"hfa_gain_after_db": gain}),
+    } for name, line, gain in rows])  # fmt: skip
+    insert(con, "device_model", [MODEL])
+    asked = "SELECT line, hfa_gain_change, measured_change FROM session_aid ORDER BY line"
+    run(con, wanted="measurement_repeatability")
+    first = con.sql(asked).fetchall()
+    assert first == [(1, "better", "improved"), (2, "within_noise", "unchanged"),
+                     (3, "worse", "worsened")]  # fmt: skip
+    con.execute(
+        "UPDATE session_aid SET hfa_gain_change = 'worse', measured_change = 'worsened' WHERE"
+        " line = 1; UPDATE session_aid SET hfa_gain_change = NULL, hfa_ospl90_change = NULL,"
+        " thd_change = NULL, measured_change = NULL WHERE line = 2"
+    )
+    run(con, wanted="measurement_repeatability")
+    assert con.sql(asked).fetchall() == first
+
+
 def test_distortion_is_compared_on_the_log_scale():
     step = NEEDED * 0.25
     assert classes(thd_after_pct=2.0 * 2.718281828 ** -(step + 0.01))["thd_change"] == "better"
