@@ -159,6 +159,7 @@ def leftovers(place: Place) -> list[str]:
     wanted = {
         "warehouse.duckdb", "drawings.json.z", "refresh.lock", "log/drytally.log",
         *(f"parts/{label}.parquet" for label in due),
+        *(f"counts/{name}.parquet" for *_, name in last.counts.values() if name),
     }  # fmt: skip
     there = {
         path.relative_to(place.store).as_posix()
