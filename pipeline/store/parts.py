@@ -7,6 +7,7 @@ import hashlib
 from collections.abc import Collection, Iterable, Mapping
 from pathlib import Path
 
+from pipeline.store.counts import remove_counts
 from pipeline.store.layout import PART_KINDS, Store
 from pipeline.store.ledger import FileVersion, Ledger
 
@@ -50,12 +51,13 @@ def retired(before: Ledger, after: Ledger) -> list[str]:
 
 
 def clear_unused(store: Store, ledger: Ledger) -> None:
-    """Remove the parts that neither the last ledger nor the one before it needs.
+    """Remove the parts that neither the last ledger nor the one before it needs, and such counts.
 
     They are those that a killed run left, those that have been merged into others, and those of
     files that were replaced.
     """
     store.remove_parts(needed(ledger) | set(ledger.retired))
+    remove_counts(store, ledger.counts)
 
 
 def hash_parts(store: Store, versions: Iterable[FileVersion]) -> dict[str, str]:

@@ -10,6 +10,8 @@ import pytest
 
 from pipeline.commands.main import main
 from pipeline.intake.identity import hidden
+from pipeline.store.layout import Store
+from pipeline.store.ledger import read_last
 from tests.flows.line import SITE, Line, measure_only, sessions
 
 
@@ -78,6 +80,8 @@ def test_an_erased_wearer_is_gone_and_kept_out_of_later_files(
     held = everything(line.store)
     assert all(text in held for text in pseudonyms)
     assert wearers(line) == [(12,)]
+    stale = line.store / "counts" / "rescue_rate-of-before.parquet"
+    stale.write_bytes(b"")
     store = ["--store", str(line.store)]
     for wearer in ("W0", " w1".upper()):
         monkeypatch.setattr("sys.stdin", io.StringIO(f"{wearer}\n"))
@@ -88,6 +92,8 @@ def test_an_erased_wearer_is_gone_and_kept_out_of_later_files(
     held = everything(line.store)
     assert not any(text in held for text in pseudonyms)
     assert wearers(line) == [(10,)]
+    kept = {name for *_, name in read_last(Store(line.store)).counts.values()} - {""}
+    assert {file.stem for file in (line.store / "counts").iterdir()} == kept
     erased.write_text(listed)
     # Sixteen rows are left of eighteen sessions and one of two events; the account holds.
     assert line.ask("SELECT count(*) FROM session_aid") == [(14,)]

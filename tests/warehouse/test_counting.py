@@ -5,6 +5,7 @@ More seeds by command: SEEDS=40 python -m pytest -n 0 tests/warehouse/test_count
 
 import os
 import shutil
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -50,11 +51,20 @@ def rows_of(site: str, rng: np.random.Generator) -> Rows:
 
 def more_of(before: Rows, rows: Rows) -> Rows:
     """Return what a site sent with the lines of another file added."""
-    added = {
-        name: pl.concat([before[name], rows[name].with_columns(file_id=pl.lit("another-file"))])
-        for name in ("session_aid", "service_event")
-    }
-    return before | added | {"session": pl.concat([before["session"], rows["session"]])}
+    number = before["session_aid"].height
+    own = [
+        pl.format("{} of {}", name, pl.lit(number)).alias(name)
+        for name in ("file_id", "session_key", "episode_id")
+    ]
+    return before | {
+        name: pl.concat([
+            before[name],
+            rows[name].with_columns(
+                one for one in own if one.meta.output_name() in rows[name].columns
+            ),
+        ])
+        for name in ("session_aid", "service_event", "session")
+    }  # fmt: skip
 
 
 def put(con: duckdb.DuckDBPyConnection, table: type[Table], rows: pl.DataFrame) -> None:
@@ -173,7 +183,25 @@ def nights(folder: Path, seed: int, count: int) -> list[int]:
                 assert carry.digest_of(a, one) == carry.digest_of(b, one), one
         merged.append(sum(entry != kept.before.get(q) for q, entry in kept.now.items()))
         target.replace(store.warehouse)
+    assert not of_aids_or_wearers(store)
     return merged
+
+
+def of_aids_or_wearers(store: Store) -> set[str]:
+    """Return the keys of aids and wearers that kept counts tell in clear."""
+    with duckdb.connect(str(store.warehouse), read_only=True) as con:
+        keys = {
+            key
+            for name in ("wearer_key", "device_key", "device_id", "patient_id", "session_key")
+            for (key,) in con.execute(f"SELECT DISTINCT {name} FROM session_aid").fetchall()
+        }
+    told: set[str] = set()
+    for file in store.counts.glob("*.parquet"):
+        rows = pl.read_parquet(file)
+        for name in (n for n, kind in rows.schema.items() if kind == pl.String):
+            told |= set(rows[name].drop_nulls())
+    assert told
+    return told & (keys - {None})
 
 
 @pytest.mark.parametrize("seed", range(int(os.environ.get("SEEDS", "1"))))
@@ -218,6 +246,15 @@ def test_rows_of_a_site_are_replaced_and_no_others() -> None:
         new = frame(site_id=["site-b", "site-b"], n=[7, 8])
         found = state.replaced(con, kept, new, {"site-b", "site-c"}, "ALL")
         assert found.rows() == [("site-a", 1), ("site-b", 7), ("site-b", 8)]
+
+
+def test_a_query_that_does_not_say_how_its_counts_follow_does_not_start(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    measure = next(one for one in MEASURES if one.name == "graded_rate")
+    monkeypatch.setattr("pipeline.measures.measure.state_of", lambda _query: None)
+    with pytest.raises(RegistryError, match=r"the state of graded_rate\.sql"):
+        replace(measure)
 
 
 @pytest.mark.parametrize(
