@@ -173,8 +173,9 @@ def kept_open(job: Job) -> Iterator[None]:
     with connect.writer(job.target) as connection:
         connect.set_variables(connection, job.as_of, job.settings)
         job.counting = counting.Counting(
-            connection, job.as_of, job.settings, job.tables, job.kept_counts, published, MEASURES
-        )
+            connection, job.as_of, job.settings, job.tables, job.kept_counts, published, MEASURES,
+            rebuilt=frozenset(job.changed),
+        )  # fmt: skip
         try:
             yield
         finally:

@@ -104,6 +104,8 @@ class Counting:
         kept: counts of the published warehouse and of this run.
         published: the published warehouse; None: its counts are not to be used.
         measures: those of the run, in order: what several need is kept till the last of them.
+        rebuilt: sites whose facts were built anew: their columns are to be filled, though all that
+            they rest on may be what it was.
     """
 
     def __init__(
@@ -115,7 +117,9 @@ class Counting:
         kept: Kept | None = None,
         published: Path | None = None,
         measures: Sequence[Measure] = (),
+        rebuilt: frozenset[str] = frozenset(),
     ) -> None:
+        self.rebuilt = rebuilt
         self.connection = connection
         self.tables = tables
         self.kept = kept
@@ -160,7 +164,7 @@ class Counting:
         """
         self._make_group_wide(measure, [name], later)
         plan = self._plan(measure, name, later)
-        sites = plan.sites if is_copy else None
+        sites = plan.sites | self.rebuilt if is_copy and plan.sites is not None else None
         side = self._side(self._catalog, sites)
         if sites != frozenset():
             self._ready(side, measure, [name], later)

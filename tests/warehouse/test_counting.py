@@ -51,11 +51,20 @@ def rows_of(site: str, rng: np.random.Generator) -> Rows:
 
 def more_of(before: Rows, rows: Rows) -> Rows:
     """Return what a site sent with the lines of another file added."""
-    added = {
-        name: pl.concat([before[name], rows[name].with_columns(file_id=pl.lit("another-file"))])
-        for name in ("session_aid", "service_event")
-    }
-    return before | added | {"session": pl.concat([before["session"], rows["session"]])}
+    number = before["session_aid"].height
+    own = [
+        pl.format("{} of {}", name, pl.lit(number)).alias(name)
+        for name in ("file_id", "session_key", "episode_id")
+    ]
+    return before | {
+        name: pl.concat([
+            before[name],
+            rows[name].with_columns(
+                one for one in own if one.meta.output_name() in rows[name].columns
+            ),
+        ])
+        for name in ("session_aid", "service_event", "session")
+    }  # fmt: skip
 
 
 def put(con: duckdb.DuckDBPyConnection, table: type[Table], rows: pl.DataFrame) -> None:
