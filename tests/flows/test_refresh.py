@@ -1,5 +1,6 @@
 """The whole line: exports in, published tables out, checked against outside answers."""
 
+import errno
 import json
 from importlib.resources import files
 from pathlib import Path
@@ -217,6 +218,24 @@ def test_no_identifier_is_stored_in_clear(line: Line, capsys: pytest.CaptureFixt
     for word in (b"SESSIONXYZ", b"SERIALXYZ", b"WEARERXYZ", b"Ann Ex", b"Ann_Ex"):
         assert [p.name for p in kept if word in p.read_bytes()] == []
         assert word.decode() not in said.out + said.err
+
+
+def test_pages_that_cannot_be_written_leave_the_new_warehouse_and_say_so(
+    line: Line, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device", "index.html")
+
+    monkeypatch.setattr("pipeline.publishing.render_pages", full)
+    line.write("site-a/sessions_2026-05.csv", [ROW])
+    assert main(
+        ["refresh", str(line.exports), "--store", str(line.store), "--plain", "--as-of",
+         "2026-07-01", "--dashboards", str(line.dashboards)]
+    ) == 1  # fmt: skip
+    said = capsys.readouterr().err
+    assert "the pages could not be written: No space left on device" in said
+    assert "The new warehouse is published" in said and "drytally render" in said
+    assert line.ask("SELECT count(*) FROM session_aid") == [(1,)]
 
 
 def test_a_missing_table_of_sites_is_told_not_traced(
