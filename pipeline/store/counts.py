@@ -7,10 +7,12 @@ Nothing rests on them: what is gone or damaged is counted whole.
 import hashlib
 import io
 from collections.abc import Collection, Mapping
-
-import polars as pl
+from typing import TYPE_CHECKING
 
 from pipeline.store.layout import PRIVATE_FOLDER, Store, write_aside
+
+if TYPE_CHECKING:  # commands that answer at once do without it
+    import polars as pl
 
 # Query to what its counts rest on (two hashes) and the name of the file that holds them.
 Entries = Mapping[str, list[str]]
@@ -29,15 +31,17 @@ class KeptCounts:
         self.before = before
         self.now: dict[str, list[str]] = {}
 
-    def read(self, name: str) -> pl.DataFrame | None:
+    def read(self, name: str) -> "pl.DataFrame | None":
         """Return the counts of a file; None where it is gone or is not what was written."""
+        import polars as pl  # noqa: PLC0415
+
         try:
             data = self._store.count(name).read_bytes()
             return pl.read_parquet(io.BytesIO(data)) if name.endswith(_hash(data)) else None
         except (OSError, pl.exceptions.PolarsError):
             return None
 
-    def write(self, query: str, frame: pl.DataFrame) -> str:
+    def write(self, query: str, frame: "pl.DataFrame") -> str:
         """Keep the counts of a query; returns the name of their file."""
         stream = io.BytesIO()
         frame.write_parquet(stream, compression="lz4", statistics=False)

@@ -125,7 +125,7 @@ KEY = Recipe(
                'empty_words=tuple(_folded(word) for word in raw.get("empty_words", ())),\n',
                '        zero_words=tuple(_folded(word) for word in raw.get("zero_words", ())),\n'),
         Insert("pipeline/intake/mapped.py",
-               "for trimmed in [pl.col(name).str.strip_chars()]\n    )", '''.with_columns(
+               "cells = read_each(cells, given)", '''.with_columns(
         pl.when(pl.col(name).str.to_lowercase().is_in(["", *section.zero_words]))
         .then(pl.lit("0"))
         .otherwise(name)

@@ -45,14 +45,15 @@ def failures(wearers: int, rng: np.random.Generator) -> dict[str, pl.DataFrame]:
         pl.lit("dead").alias("condition_before"), pl.lit("immersion").alias("exposure"),
         pl.lit("site_end").alias("basis"),
     )  # fmt: skip
-    keys = ["part", "basis", "condition_before", "exposure", "number", "days", "event"]
-    by_day = aids.with_columns(pl.lit("days").alias("part"), pl.lit(None, pl.Int64).alias("number"))
-    by_wearer = aids.with_columns(pl.lit("wearers").alias("part"), pl.col("days") // 30)
-    counts = pl.concat([by_day, by_wearer]).group_by(keys).agg(pl.len().cast(pl.Int64).alias("n"))
-    return {"time_to_failure": counts.with_columns(
-        pl.when(pl.col("part") == "wearers").then(1).alias("wearers"),
-        pl.lit(0, pl.Int64).alias("seen_again"),
-    )}  # fmt: skip
+    by = ["condition_before", "exposure", "days", "event"]
+    n = pl.len().cast(pl.Int64).alias("n")
+    by_wearer = aids.with_columns(pl.col("days") // 30).group_by("number", *by).agg(n)
+    return {
+        "time_to_failure": aids.group_by("basis", *by).agg(n).with_columns(
+            pl.lit(0, pl.Int64).alias("seen_again")
+        ),
+        "time_to_failure_wearers": by_wearer.with_columns(pl.lit(1, pl.Int64).alias("wearers")),
+    }  # fmt: skip
 
 
 def coverage_of_failure(wearers: int, data_sets: int, seed: int = SEED) -> dict[int, tuple]:

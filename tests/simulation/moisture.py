@@ -69,11 +69,11 @@ def counted(design: Design, loads: Loads, rng: np.random.Generator) -> dict[str,
             "value": np.round(np.where(below, limit, value), 2),
             "below": below,
             "stratum": loads.site + 1,
-            "lowest_limit_ul": np.where(limit > 0, limit, np.nan),
+            "limit_hundredths_ul": np.round(limit * 100).astype(int),
         }
-    ).with_columns(pl.col("lowest_limit_ul").fill_nan(None))
+    )
     nothing = [pl.lit(None, pl.Int64).alias(name) for name in COLUMNS if name != "site_id"]
-    parts, sums, lines = [], [], []
+    parts, sums, lines, met = [], [], [], []
     middle = frame["value"].median()
     for grouping in ("site_id", "all"):
         code = pl.lit(grouping_code(COLUMNS, grouping)).alias("grouping_id")
@@ -88,10 +88,14 @@ def counted(design: Design, loads: Loads, rng: np.random.Generator) -> dict[str,
         parts.append(
             named.group_by(*group, "fate", "stratum", "value", "below").agg(
                 pl.len().alias("loads"),
-                pl.col("lowest_limit_ul").min(),
                 pl.lit(0).alias("dew_points_tenths_c"),
                 pl.lit(0).alias("with_dew_point"),
             )
+        )
+        met.append(
+            named.filter(pl.col("limit_hundredths_ul") > 0)
+            .group_by("is_corrected", "aids", "cell", "limit_hundredths_ul")
+            .agg(pl.len().alias("loads"))
         )
         n, known, y = pl.col("n"), pl.col("n_known"), pl.col("y")
         sums.append(
@@ -129,6 +133,7 @@ def counted(design: Design, loads: Loads, rng: np.random.Generator) -> dict[str,
         "moisture_distribution": pl.concat([p.select(parts[0].columns) for p in parts]).rename(
             {"value": "value_ul"}
         ),
+        "moisture_limit": pl.concat(met, how="vertical_relaxed"),
         "moisture_wearers": pl.concat(
             [s.select(sums[0].columns).with_columns(pl.lit(k).alias("aids"))
              for s in sums for k in (0, 1)], how="vertical_relaxed",

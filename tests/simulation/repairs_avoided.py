@@ -83,7 +83,7 @@ def counts(rows: pl.DataFrame) -> dict[str, pl.DataFrame]:
     ).with_columns(pl.lit("count").alias("part")))  # fmt: skip
     parts.append(dried.group_by(keys).agg(
         pl.len().cast(pl.Int64).alias("n"), pl.len().cast(pl.Float64).alias("runs"),
-        (20.0 * pl.len()).alias("minutes"),
+        (20.0 * pl.len()).alias("minutes"), pl.len().cast(pl.Int64).alias("with_minutes"),
     ).with_columns(pl.lit("sessions").alias("part")))  # fmt: skip
     found = pl.concat(parts, how="diagonal").with_columns(
         pl.col("warranty").fill_null(pl.when(pl.col("part") == "rate").then(pl.lit("all")))

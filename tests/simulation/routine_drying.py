@@ -152,7 +152,8 @@ def counts_of(aids: Aids, *, last_week: int = WEEKS, planned: int | None = None)
         "routine_weeks": frame.group_by("site", "week", maintain_order=True).agg(
             dried=(pl.col("arm") == 1).sum(), cleaned=(pl.col("arm") == 0).sum()
         ).rename({"site": "site_id"}),
-        "routine_flow": pl.DataFrame([_flow(frame, planned)], infer_schema_length=None),
+        "routine_flow": pl.DataFrame([_flow(frame)], infer_schema_length=None),
+        "routine_plan": pl.DataFrame([_plan(planned)], infer_schema_length=None),
     }  # fmt: skip
 
 
@@ -180,24 +181,35 @@ def _absorbed(known: pl.DataFrame) -> pl.DataFrame:
         v=pl.col("y") - pl.col("y").mean().over("stratum"),
     )
     zero = pl.lit(0.0)
-    return pl.concat([
+    clusters = [
         centred.group_by(cluster=column).agg(
             pl.len().alias("n"), (pl.col("x") ** 2).sum().alias("xx"),
             (pl.col("x") * pl.col("v")).sum().alias("xy"),
         ).with_columns(
             pl.lit(kind).alias("cluster_kind"), pl.lit("any").alias("measure"), xz=zero, zz=zero,
-            zy=zero, strata=pl.lit(both["stratum"].n_unique()),
+            zy=zero,
         )
         for kind, column in KIND_COLUMNS
-    ])  # fmt: skip
+    ]  # fmt: skip
+    strata = both.select(
+        pl.lit("stratum").alias("cluster_kind"), pl.lit("any").alias("measure"),
+        pl.col("stratum").n_unique().alias("n"),
+    ).head(1)  # fmt: skip
+    return pl.concat([*clusters, strata], how="diagonal_relaxed")
 
 
-def _flow(frame: pl.DataFrame, planned: int | None) -> dict:
+def _plan(planned: int | None) -> dict:
+    return {
+        "planned_per_arm": planned, "planned_worthwhile": None,
+        "planned_confidence": 0.99 if planned else None, "is_plan_begun": planned is not None,
+    }  # fmt: skip
+
+
+def _flow(frame: pl.DataFrame) -> dict:
+    assessed = int((frame["assessed"] & (frame["arm"] == 1)).sum())
     flow: dict = {
-        "minutes_per_aid": 20.0, "planned_per_arm": planned, "is_plan_begun": planned is not None,
-        "dried_assessed": int((frame["assessed"] & (frame["arm"] == 1)).sum()),
-        "dried_per_wearer": 2.0, "planned_worthwhile": None,
-        "planned_confidence": 0.99 if planned else None,
+        "minutes": 20.0, "with_minutes": 1, "dried_assessed": assessed,
+        "dried_assessed_squares": 2 * assessed,
     }  # fmt: skip
     for name, code in (("dried", 1), ("cleaned", 0)):
         own = frame.filter(pl.col("arm") == code)
