@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import publishing, stages
-from pipeline.errors import StoreError
 from pipeline.pace import Pace, Stopwatch
 from pipeline.screening.order import Order, counted, fulfil
 from pipeline.stages import Job
@@ -106,25 +105,8 @@ def publish_body(job: Job, dashboards: Path | None, manner: Manner, say: Say) ->
     say("published the warehouse")
     if dashboards is not None:
         with Stopwatch(job, "pages"):
-            step(lambda: _render(job, dashboards), name="render-pages")()
+            step(lambda: publishing.render_published(job, dashboards), name="render-pages")()
         say("rendered the pages")
-
-
-def _render(job: Job, dashboards: Path) -> int:
-    """Render the pages of what was just published; returns how many.
-
-    Raises:
-        StoreError: where they cannot be written: the new warehouse stands all the same.
-    """
-    try:
-        return len(publishing.render_pages(job.store, job.settings, dashboards, job.unfit))
-    except OSError as error:
-        raise StoreError(
-            f"the pages could not be written: {error.strerror or type(error).__name__}",
-            found=str(error.filename or dashboards),
-            done="The new warehouse is published; some pages may still be an earlier run's.",
-            todo="Mend the disk, then run drytally render --store DIR --dashboards DIR.",
-        ) from error
 
 
 PLAIN = Manner(plain_step, one_by_one)

@@ -351,6 +351,23 @@ def render_pages(
     return pages
 
 
+def render_published(job: Job, dashboards: Path) -> int:
+    """Render the pages of what a run just published; returns how many.
+
+    Raises:
+        StoreError: where they cannot be written: the new warehouse stands all the same.
+    """
+    try:
+        return len(render_pages(job.store, job.settings, dashboards, job.unfit))
+    except OSError as error:
+        raise StoreError(
+            f"the pages could not be written: {error.strerror or type(error).__name__}",
+            found=str(error.filename or dashboards),
+            done="The new warehouse is published; some pages may still be an earlier run's.",
+            todo="Mend the disk, then run drytally render --store DIR --dashboards DIR.",
+        ) from error
+
+
 def described() -> pl.DataFrame:
     """Return the dictionary, a measure's rows with what pages call it and where it is explained."""
     records = pl.DataFrame(
