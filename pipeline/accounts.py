@@ -1,14 +1,17 @@
 """Live versions as the warehouse takes them, and the closing of the row account."""
 
+from collections.abc import Collection
 from pathlib import Path
 
 import polars as pl
 
 from pipeline.stages import Job
+from pipeline.store import parts
 from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.parts import path_of
 from pipeline.warehouse import account, part_source
+from pipeline.warehouse.touched import Change, is_most, whole_sites
 
 
 def part_of(store: Store, version: FileVersion) -> part_source.LivePart:
@@ -27,6 +30,30 @@ def part_of(store: Store, version: FileVersion) -> part_source.LivePart:
         accepted=version.accepted,
         is_rolling=version.export == "rolling",
     )
+
+
+def change_of(job: Job, whole: Collection[str]) -> Change | None:
+    """Return the files that came and went since the last run.
+
+    Args:
+        job: its versions are settled.
+        whole: sites of which more changed than their files tell.
+
+    Returns:
+        The files; None where so much is to be written anew that all is built faster.
+    """
+    before = {(v.file_id, v.fingerprint): v for v in job.before.live()}
+    after = {(v.file_id, v.fingerprint): v for v in job.after.live()}
+    removed = [before[key] for key in sorted(before.keys() - after.keys())]
+    found = parts.hash_parts(job.store, removed)
+    damaged = parts.unsound(removed, found, job.before.part_hashes)
+    change = Change(
+        frozenset(file_id for file_id, _ in after.keys() - before.keys()),
+        [part_of(job.store, version) for version in removed],
+        frozenset(whole) | {version.site_id or "" for version in damaged},
+    )
+    live = [part_of(job.store, version) for version in after.values()]
+    return None if is_most(whole_sites(frozenset(job.changed), live, change), live) else change
 
 
 def close_account(job: Job, target: Path) -> pl.DataFrame:

@@ -90,7 +90,6 @@ def can_grow(job: Job) -> bool:
     before = job.before
     total = sum(v.rows_read for v in job.after.live()) or 1
     size = job.store.warehouse.stat().st_size if job.store.warehouse.exists() else 0
-    touched = sum(v.rows_read for v in job.after.live() if (v.site_id or "") in job.changed)
     new = sum(item.rows_read for item in job.results.values())
     return (
         not job.is_rebuild
@@ -105,7 +104,6 @@ def can_grow(job: Job) -> bool:
         and before.is_demo == job.is_demo
         and not job.settings.link_wearers_across_sites
         and new <= SMALL_CHANGE * total
-        and touched <= total / 2
     )
 
 
@@ -116,9 +114,10 @@ def build_warehouse(job: Job) -> None:
         StoreError: where the disk is too full or a part is missing.
     """
     live = job.after.live()
-    if is_day_due(job):
-        job.changed |= audit.sites_due(job.store.warehouse, job.as_of)
-    sites = frozenset(job.changed) if can_grow(job) else None
+    due = audit.sites_due(job.store.warehouse, job.as_of) if is_day_due(job) else frozenset()
+    job.changed |= due
+    change = accounts.change_of(job, due) if can_grow(job) else None
+    sites = None if change is None else frozenset(job.changed)
     used = [v for v in live if sites is None or not v.site_id or v.site_id in sites]
     is_removal = job.is_rebuild or job.is_rotation
     plan: list[merging.Merge] = []
@@ -138,15 +137,15 @@ def build_warehouse(job: Job) -> None:
                 done="The published warehouse was not changed.",
                 todo="Look at the disk; run the command again.",
             )
-        job.is_incremental = True
-    job.tables = carry.Tables(
-        unfilled=carry.filled_columns(MEASURES), earlier=_sums_before(job),
-        touched={} if sites is None else dict.fromkeys(build.untouched(), sites),
-    )  # fmt: skip
     given = [accounts.part_of(job.store, version) for version in live]
     job.touched = build.build_warehouse(
-        job.target, given, as_of=job.as_of, settings=job.settings, sites=sites,
+        job.target, given, as_of=job.as_of, settings=job.settings, sites=sites, change=change,
         plan=plan_rows(job.store),
+    )  # fmt: skip
+    job.is_incremental = job.touched is not None
+    job.tables = carry.Tables(
+        unfilled=carry.filled_columns(MEASURES), earlier=_sums_before(job),
+        touched=dict.fromkeys(build.untouched(), frozenset(job.changed)) if job.touched else {},
     )  # fmt: skip
 
 

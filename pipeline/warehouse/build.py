@@ -11,22 +11,31 @@ from pipeline.settings import Settings
 from pipeline.statistics.climate import koeppen_geiger
 from pipeline.warehouse import rules
 from pipeline.warehouse.calibration import fit_lines
-from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
-from pipeline.warehouse.lists import list_rows, view_quarantine
+from pipeline.warehouse.closure import Closure, TooMuchError, closure_of
+from pipeline.warehouse.connect import (
+    columns,
+    create,
+    discard,
+    insert,
+    quoted,
+    set_variables,
+    sql,
+    writer,
+)
+from pipeline.warehouse.lists import clear_lists, list_rows, make_quarantine
 from pipeline.warehouse.part_source import LivePart, sources_of
+from pipeline.warehouse.part_views import PARTS, name_boxes, typed, with_boxes
 from pipeline.warehouse.passed import passed
 from pipeline.warehouse.site_groups import groups_of, without_files
-from pipeline.warehouse.touched import Touched
+from pipeline.warehouse.touched import CHAMBER_RUNS, SESSIONS, Change, Touched
 from schemas import macros, rule_book
 from schemas.audit.contract_rule import ContractRule
 from schemas.audit.quarantined_row import QuarantinedRow
 from schemas.audit.refused_value import RefusedValue
 from schemas.declare import Table
-from schemas.exports.catalogue import EXPORTS, REFERENCE, columns_of, key_of, moment_of
+from schemas.exports.catalogue import columns_of, key_of, moment_of
 from schemas.facts.catalogue import FACTS
 
-SESSIONS, CHAMBER_RUNS = "sessions", "chamber_runs"
-PARTS: dict[str, type[Table]] = EXPORTS | REFERENCE
 LOADED = (
     ("sites", "site"),
     ("dryers", "dryer"),
@@ -46,7 +55,6 @@ COUNTED = ("session_aid", "session", "episode", "device")
 REPLACED_WHOLE = frozenset(
     {"site", "climate_normal", "dryer", "dryer_event", "device_model", "comparison_plan"}
 )
-TEST_BOX = "test_box_id"
 
 
 def untouched() -> frozenset[str]:
@@ -61,6 +69,7 @@ def build_warehouse(
     as_of: date,
     settings: Settings,
     sites: frozenset[str] | None = None,
+    change: Change | None = None,
     plan: Sequence[Mapping[str, object]] = (),
 ) -> Touched | None:
     """Fill every fact and the lists of quarantined rows and refused values.
@@ -70,19 +79,28 @@ def build_warehouse(
         parts: every live (file, table).
         as_of: the day from which "in the future" is judged.
         settings: the group's settings.
-        sites: the sites to rebuild in the copy; None builds everything. Both ways give the
-            same rows, since the same queries run over fewer parts.
+        sites: the sites that changed, in a copy; None builds everything. All ways give the same
+            rows, since the same queries run over fewer of them.
+        change: the files that came and went, where only rows of the wearers that they touch are
+            to be written anew; None: every row of the sites.
         plan: rows of `comparison_plan` as plain values, days as ISO text; none without a plan.
 
     Returns:
         What was written in the copy; None where everything was built.
     """
-    groups = groups_of(parts) if sites is None else []
+    if sites is not None:
+        try:
+            with writer(target) as connection:
+                set_variables(connection, as_of, settings)
+                return _build(connection, parts, settings, sites, plan, change)
+        except TooMuchError:
+            discard(target)
+    groups = groups_of(parts)
     if len(groups) < 2:
         with writer(target) as connection:
             set_variables(connection, as_of, settings)
-            _build(connection, parts, settings, sites, plan)
-        return None if sites is None else Touched(sites)
+            _build(connection, parts, settings, None, plan)
+        return None
     with writer(target) as connection:
         _create_facts(connection)
     for group in groups:
@@ -99,27 +117,41 @@ def _build(
     settings: Settings,
     sites: frozenset[str] | None,
     plan: Sequence[Mapping[str, object]],
-) -> None:
+    change: Change | None = None,
+) -> Touched:
     used = [p for p in parts if sites is None or p.site_id is None or p.site_id in sites]
+    closure = None
+    if sites is not None and change is not None:
+        closure = closure_of(connection, parts, change, sites)
     _prepare(connection, parts, used, sites)
     for statement in macros.statements(settings.smallest_cell):
         connection.execute(statement)
     _load_rules(connection)
-    sources = sources_of(connection, list(PARTS), used, is_few=sites is not None)
-    _name_boxes(connection, sources)
-    for table in PARTS:
-        _view_part(connection, table, sources[table])
-    view_quarantine(connection, used)
+    sources = sources_of(
+        connection, list(PARTS), [p for p in used if closure is None or not closure.holds(p)],
+        is_few=sites is not None,
+    )  # fmt: skip
+    name_boxes(
+        connection,
+        [*(sources[table] for table in with_boxes()), *(closure.boxes if closure else ())],
+    )
+    for table in (name for name in PARTS if name != SESSIONS):
+        _view_part(connection, table, typed(table, sources[table]))
     _load_plan(connection, plan)
     for table, fact in LOADED:
         _load(connection, table, fact)
+    fit_lines(connection)
+    staying = _settle(connection, closure, sources[SESSIONS])
+    listed = [part for part in used if part not in staying]
+    make_quarantine(connection, listed, staying)
     _join_log(connection, has_log=any(p.table_name == CHAMBER_RUNS for p in used))
-    _load_sessions(connection)
-    list_rows(connection, used)
+    _load_sessions(connection, is_copy=closure is not None)
+    list_rows(connection, listed)
     connection.execute(
         "UPDATE site SET last_local_date = a.last FROM (SELECT site_id, max(local_date) AS"
         " last FROM session_aid GROUP BY site_id) AS a WHERE a.site_id = site.site_id"
     )
+    return Touched(sites or frozenset()) if closure is None else closure.touched()
 
 
 def _prepare(
@@ -128,6 +160,7 @@ def _prepare(
     used: Sequence[LivePart],
     sites: frozenset[str] | None,
 ) -> None:
+    """Rank the files and empty what is filled anew; of sessions `_settle` decides."""
     order = sorted(
         parts, key=lambda p: (p.first_seen_sequence, p.logical_name, p.sha256, p.file_id)
     )
@@ -151,22 +184,48 @@ def _prepare(
         },
     ).to_arrow()
     connection.register("given_file", files)
-    connection.execute("CREATE TEMP TABLE live_file AS SELECT * FROM given_file WHERE is_used")
+    connection.execute(
+        "CREATE TEMP TABLE live_file AS FROM given_file WHERE is_used;"
+        "CREATE TEMP TABLE other_file AS FROM given_file WHERE NOT is_used"
+    )
+    connection.unregister("given_file")
     if sites is None:
         connection.execute("CREATE TEMP MACRO in_scope(site) AS true")
         _create_facts(connection)
-    else:
-        listed = ", ".join(quoted(site) for site in sorted(sites)) or "NULL"
-        connection.execute(f"CREATE TEMP MACRO in_scope(site) AS site IN ({listed})")
-        for name in FACTS:
-            scope = "" if name in REPLACED_WHOLE else "WHERE in_scope(site_id)"
-            connection.execute(f"DELETE FROM {name} {scope}")
-        for name in ("quarantined_row", "refused_value"):
-            connection.execute(
-                f"DELETE FROM {name} WHERE (file_id, table_name) NOT IN"
-                " (SELECT (file_id, table_name) FROM given_file WHERE NOT is_used)"
-            )
-    connection.unregister("given_file")
+        return
+    listed = ", ".join(quoted(site) for site in sorted(sites)) or "NULL"
+    connection.execute(f"CREATE TEMP MACRO in_scope(site) AS site IN ({listed})")
+    for name in (one for one in FACTS if one not in COUNTED):
+        scope = "" if name in REPLACED_WHOLE else "WHERE in_scope(site_id)"
+        connection.execute(f"DELETE FROM {name} {scope}")
+
+
+def _settle(
+    connection: duckdb.DuckDBPyConnection, closure: Closure | None, sessions: str
+) -> Sequence[LivePart]:
+    """Choose the session rows that are written anew, and empty what they fill.
+
+    Returns:
+        Session files of which some rows are, and that are no news.
+    """
+    query, staying = typed(SESSIONS, sessions), list[LivePart]()
+    anew = [""]
+    if closure is not None:
+        rows, staying = closure.settle()
+        query = f"{query} UNION ALL BY NAME {rows}"
+        anew = [
+            "AND site_id NOT IN (SELECT site_id FROM touched_site)",
+            "AND (site_id, wearer_key) IN (SELECT (site_id, wearer_key) FROM touched_wearer)",
+        ]
+    for name in COUNTED:
+        for condition in anew:
+            connection.execute(f"DELETE FROM {name} WHERE in_scope(site_id) {condition}")
+    clear_lists(connection, staying)
+    connection.execute(
+        "CREATE TEMP TABLE IF NOT EXISTS staying_day (site_id VARCHAR, local_date DATE)"
+    )
+    _view_part(connection, SESSIONS, query)
+    return staying
 
 
 def _create_facts(connection: duckdb.DuckDBPyConnection) -> None:
@@ -193,39 +252,8 @@ def _load_plan(connection: duckdb.DuckDBPyConnection, plan: Sequence[Mapping[str
         connection.unregister("given_plan")
 
 
-def _name_boxes(connection: duckdb.DuckDBPyConnection, sources: Mapping[str, str]) -> None:
-    """Name test boxes that their site does not list: box 1, 2 … by the day of their first use."""
-    with_box = [table for table, model in PARTS.items() if TEST_BOX in columns(model)]
-    own = [source for table in with_box if (source := sources[table])]
-    read = "SELECT NULL::VARCHAR AS site_id, NULL::VARCHAR AS stored, NULL::DATE AS day WHERE false"
-    if own:
-        read = " UNION ALL ".join(
-            f"SELECT site_id, {TEST_BOX}::VARCHAR AS stored, local_date AS day FROM ({source})"
-            for source in own
-        )
-    connection.execute(f"CREATE TEMP TABLE box_name AS {sql('box_name', read=read)}")
-
-
-def _view_part(connection: duckdb.DuckDBPyConnection, table: str, source: str) -> None:
-    """Make a view of one table's accepted rows with every declared column, even of no file.
-
-    Parts written before a column was declared hold it as null.
-    """
-    model = PARTS[table]
-    kinds = columns(model) | {"file_id": "VARCHAR", "line": "BIGINT", "part_of_line": "BIGINT"}
-    if moment_of(model) is not None:
-        kinds |= {"local_date": "DATE", "time_precision": "VARCHAR"}
-    listed = ", ".join(f'NULL::{kind} AS "{name}"' for name, kind in kinds.items())
-    query = f"SELECT {listed} WHERE false"
-    if source:
-        chosen = ", ".join(f'"{name}"::{kind} AS "{name}"' for name, kind in kinds.items())
-        query = f"SELECT {chosen} FROM (FROM ({source}) UNION ALL BY NAME {query})"
-    if TEST_BOX in kinds:
-        query = (
-            f"SELECT r.* REPLACE (coalesce(b.shown, r.{TEST_BOX}) AS {TEST_BOX})"
-            f" FROM ({query}) AS r LEFT JOIN box_name AS b"
-            f" ON b.site_id = r.site_id AND b.stored = r.{TEST_BOX}"
-        )
+def _view_part(connection: duckdb.DuckDBPyConnection, table: str, query: str) -> None:
+    """Make a view of one table's accepted rows."""
     name = f"read_{table}" if table in JOINED else f"part_{table}"
     connection.execute(f"CREATE TEMP VIEW {name} AS {query}")
 
@@ -310,17 +338,29 @@ def _join_log(connection: duckdb.DuckDBPyConnection, *, has_log: bool) -> None:
     """Join session rows to the runs of their chamber's log; without a log they are as read."""
     connection.execute("CREATE TEMP VIEW part_chamber_runs AS " + sql("chamber_run_read"))
     _judge_keyed(connection, CHAMBER_RUNS)
-    connection.execute("CREATE TEMP TABLE session_run AS " + sql("session_run"))
+    connection.execute("CREATE OR REPLACE TEMP TABLE session_run AS " + sql("session_run"))
     joined = passed("session_joined") if has_log else "SELECT * FROM read_sessions"
     connection.execute("CREATE TEMP VIEW part_sessions AS " + joined)
     insert(connection, FACTS["chamber_run"], sql("chamber_run"))
 
 
-def _load_sessions(connection: duckdb.DuckDBPyConnection) -> None:
-    connection.execute("CREATE TEMP TABLE session_row AS " + sql("session_row"))
+def _load_sessions(connection: duckdb.DuckDBPyConnection, *, is_copy: bool) -> None:
+    connection.execute(
+        "CREATE TEMP TABLE session_row AS " + sql("session_row", source="part_sessions")
+    )
     _judge(connection, SESSIONS, "session_row")
-    fit_lines(connection)
+    line = sql("quarantined_line", source="part_quarantine")
+    connection.execute(f"CREATE TEMP VIEW quarantined_line AS {line}")
     for name in NARROW:
         connection.execute(f"CREATE TEMP TABLE {name} AS " + passed(name))
-    for name in COUNTED:
+    aids = passed("session_aid")
+    if is_copy:
+        connection.execute(f"CREATE TEMP TABLE written_aid AS {aids}")
+        aids = "FROM written_aid"
+    insert(connection, FACTS["session_aid"], aids)
+    if not is_copy:
+        connection.execute(
+            "CREATE TEMP VIEW written_aid AS FROM session_aid WHERE in_scope(site_id)"
+        )
+    for name in ("session", "episode", "device"):
         insert(connection, FACTS[name], passed(name))

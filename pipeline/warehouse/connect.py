@@ -68,6 +68,12 @@ def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         connection.close()
 
 
+def discard(target: Path) -> None:
+    """Remove a warehouse that is being built, to begin anew."""
+    for path in (target, target.with_name(target.name + ".wal")):
+        path.unlink(missing_ok=True)
+
+
 @contextmanager
 def reader(warehouse: Path) -> Iterator[duckdb.DuckDBPyConnection]:
     """Open a published warehouse read-only.

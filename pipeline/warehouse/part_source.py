@@ -68,6 +68,37 @@ def rows_of(
     return f"FROM rows_of_{name}"
 
 
+def chosen_rows(
+    connection: duckdb.DuckDBPyConnection,
+    name: str,
+    files: Sequence[tuple[Path | None, str]],
+    chosen: str | None = None,
+) -> str:
+    """Return a query of some files' rows, of all or of those chosen; empty without a part.
+
+    Args:
+        connection: takes a temporary table of the files or of the rows chosen.
+        name: what tells this table from others.
+        files: part and file_id of each; None: it has no such rows.
+        chosen: a query of file_id, line and part_of_line, of other files too; None: all rows.
+    """
+    source = rows_of(connection, name, files)
+    if not source or chosen is None:
+        return source
+    connection.execute(
+        f"CREATE OR REPLACE TEMP TABLE chosen_{name} AS"
+        f" SELECT w.part, w.file_id, c.line, c.part_of_line FROM ({chosen}) AS c"
+        f" JOIN wanted_{name} AS w ON w.file_id = c.file_id"
+    )
+    found = connection.execute(f"SELECT DISTINCT part FROM chosen_{name} ORDER BY part").fetchall()
+    if not found:
+        return ""
+    paths = [Path(path) for (path,) in found]
+    return (
+        f"FROM {_read_of(paths)} SEMI JOIN chosen_{name} USING (part, file_id, line, part_of_line)"
+    )
+
+
 def _whole(
     connection: duckdb.DuckDBPyConnection, rows: Mapping[Path, int | None]
 ) -> frozenset[Path]:

@@ -8,8 +8,8 @@ WITH summed AS (
         arg_max(condition_after, cycle_number) FILTER (
             WHERE condition_after IS NOT NULL
         ) AS condition_after
-    FROM session_aid
-    WHERE episode_id IS NOT NULL AND in_scope(site_id)
+    FROM written_aid
+    WHERE episode_id IS NOT NULL
     GROUP BY episode_id
 )
 SELECT
@@ -39,7 +39,7 @@ SELECT
     a.season,
     a.climate,
     a.climate_group
-FROM session_aid AS a
+FROM written_aid AS a
 JOIN summed AS s ON s.episode_id = a.episode_id
 JOIN episode_end AS e ON e.episode_id = a.episode_id
-WHERE a.cycle_number = 1 AND in_scope(a.site_id)
+WHERE a.cycle_number = 1

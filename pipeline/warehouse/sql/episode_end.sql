@@ -20,10 +20,17 @@ next_start AS (
     WHERE cycle_number = 1 AND episode_number > 1
 ),
 site_end AS (
-    SELECT r.site_id, max(r.local_date) AS last_date
-    FROM session_row AS r
-    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
-    GROUP BY r.site_id
+    SELECT site_id, max(local_date) AS last_date
+    FROM (
+        SELECT r.site_id, r.local_date
+        FROM session_row AS r
+        ANTI JOIN verdict_sessions AS v
+            ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
+        UNION ALL
+        -- Rows that stay as they are in a copy of the published warehouse.
+        SELECT site_id, local_date FROM staying_day
+    )
+    GROUP BY site_id
 ),
 sent_away AS (
     SELECT site_id, device_id, occurred_on, min(event) AS event

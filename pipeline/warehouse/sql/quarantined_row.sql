@@ -3,6 +3,7 @@
 WITH said AS (
     SELECT file_id, line, part_of_line, table_name, rule, column_name, found, row_json
     FROM part_quarantine
+    WHERE is_listed
     UNION ALL
     SELECT file_id, line, part_of_line, table_name, rule, column_name, found, row_json
     FROM ({verdicts})

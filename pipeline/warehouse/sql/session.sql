@@ -3,10 +3,9 @@
 -- they do not share it.
 WITH together AS (
     SELECT a.*
-    FROM session_aid AS a
+    FROM written_aid AS a
     SEMI JOIN (FROM session_reading WHERE aids_counted > 1) AS r
         ON r.site_id = a.site_id AND r.session_key = a.session_key
-    WHERE in_scope(a.site_id)
 ),
 aid_shared AS (
     SELECT
@@ -69,10 +68,9 @@ aid_shared AS (
         a.elevation_m,
         a.moisture_per_aid_ul,
         a.moisture_limit_per_aid_ul
-    FROM session_aid AS a
+    FROM written_aid AS a
     SEMI JOIN (FROM session_reading WHERE aids_counted = 1) AS r
         ON r.site_id = a.site_id AND r.session_key = a.session_key
-    WHERE in_scope(a.site_id)
 )
 SELECT
     r.*,

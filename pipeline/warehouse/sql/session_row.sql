@@ -1,5 +1,6 @@
 -- Grain: one row per accepted session row, narrow: its session, its aid and its failed set rule.
--- Denominator: every accepted row of the live sessions files.
+-- Denominator: every accepted row of the live sessions files, or of some of them.
+-- Placeholder: source, the rows.
 WITH single_chamber AS (
     SELECT site_id, any_value(dryer_id) AS dryer_id
     FROM dryer
@@ -26,7 +27,7 @@ row_read AS (
         p.model_code,
         p.receiver_code,
         strftime(p.started_at, '%Y-%m-%dT%H:%M:%SZ') AS start_text
-    FROM part_sessions AS p
+    FROM {source} AS p
     LEFT JOIN single_chamber AS c ON c.site_id = p.site_id
     LEFT JOIN live_devices AS d ON d.site_id = p.site_id AND d.device_id = p.device_id
 ),
