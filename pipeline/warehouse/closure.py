@@ -13,9 +13,8 @@ import polars as pl
 from pipeline.warehouse.connect import sql
 from pipeline.warehouse.lists import quarantined_rows
 from pipeline.warehouse.part_source import LivePart, chosen_rows
-from pipeline.warehouse.part_views import PARTS, boxes_named, typed, with_boxes
+from pipeline.warehouse.part_views import boxes_named, typed, with_boxes
 from pipeline.warehouse.touched import (
-    DEVICES,
     MOST_OF_ALL,
     MOST_OF_SITE,
     SESSIONS,
@@ -24,7 +23,6 @@ from pipeline.warehouse.touched import (
     is_most,
     whole_sites,
 )
-from schemas.exports.catalogue import columns_of
 
 BEFORE = ("service_event", "calibration_line")
 LINKS = """
@@ -245,7 +243,7 @@ class Closure:
         return chosen_rows(self._connection, name, files, chosen)
 
     def _find_keys(self) -> None:
-        """Make tables of the keys of changed rows, of rows that do not count, of aids' records."""
+        """Make tables of the keys of changed rows and of rows that do not count."""
         self._list_removed()
         self._connection.execute(NO_RUNS)
         for name, parts in (("added", self._added), ("removed", self._removed)):
@@ -265,7 +263,6 @@ class Closure:
             for name, parts in (("added", self._added), ("removed", self._removed))
         )
         self._make("changed_quarantined", sql("quarantined_line", source=f"({rows})"))
-        self._make("changed_device", self._devices())
 
     def _list_removed(self) -> None:
         given = [one.file_id for one in self._of(self._removed, SESSIONS)]
@@ -276,16 +273,6 @@ class Closure:
 
     def _keys(self, source: str) -> str:
         return sql("touched_key", rows=sql("session_row", source=source))
-
-    def _devices(self) -> str:
-        content = ", ".join(f"p.{spec.name}" for spec in columns_of(PARTS[DEVICES]))
-        sides = {
-            name: typed(DEVICES, self._source(f"{name}_devices", parts, DEVICES))
-            for name, parts in (
-                ("added", self._added), ("removed", self._removed), ("staying", self._staying)
-            )
-        }  # fmt: skip
-        return sql("touched_device", content=f"hash({content})", **sides)
 
     def _reach(self) -> bool:
         self._connection.execute(REACHED)

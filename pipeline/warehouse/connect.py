@@ -38,6 +38,9 @@ def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         "memory_limit": MEMORY_LIMIT,
         "threads": os.cpu_count() or 1,
         "preserve_insertion_order": False,
+        # Where few rows were deleted, a checkpoint would fill row groups up and write most of a
+        # table anew. The room of deleted rows comes back when the warehouse is built whole.
+        "max_vacuum_tasks": 0,
         "temp_directory": str(spill),
         "autoinstall_known_extensions": False,
         "autoload_known_extensions": False,

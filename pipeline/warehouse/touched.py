@@ -8,7 +8,7 @@ import polars as pl
 from pipeline.warehouse.part_source import LivePart
 
 WEARERS = {"site_id": pl.String, "wearer_key": pl.String}
-SESSIONS, DEVICES, CHAMBER_RUNS = "sessions", "devices", "chamber_runs"
+SESSIONS, CHAMBER_RUNS = "sessions", "chamber_runs"
 MOST_OF_SITE = 0.5
 MOST_OF_ALL = 0.5
 

@@ -1,6 +1,6 @@
 -- Grain: one row per key of a wearer, a session, an aid or a start whose rows are to be written anew.
 -- Denominator: of the sites of which some wearers are: rows that came or went, sessions with a
--- quarantined row that did; aids whose events or own record changed; sessions since the first day on
+-- quarantined row that did; aids whose events changed; sessions since the first day on
 -- which their chamber's line changed; aids with an episode that the site's last day may end or reopen.
 WITH changed_session AS (
     SELECT site_id, session_key FROM changed_key
@@ -77,12 +77,6 @@ FROM (
     UNION ALL
     (FROM away_now EXCEPT FROM away_before)
 )
-UNION
-SELECT unnest([
-    device_link(site_id, device_id), wearer_link(site_id, device_id),
-    CASE WHEN patient_id IS NOT NULL THEN wearer_link(site_id, patient_id) END
-])
-FROM changed_device
 UNION
 SELECT session_link(s.site_id, s.session_key)
 FROM session AS s
