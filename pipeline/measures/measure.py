@@ -16,7 +16,7 @@ from schemas.declare import Table
 from schemas.exports.catalogue import columns_of
 
 SHARED_STEP = re.compile(r"\{(\w+)\}")
-STATE = re.compile(r"\bState: (of site|whole, [^.]+|sums(?: by ([\w, ]+))?)\.(?: |$)")
+STATE = re.compile(r"\bState: (of site|whole, [^.]+|sums(?: of wearers)?(?: by ([\w, ]+))?)\.(?: |$)")
 Counts = Mapping[str, pl.DataFrame]
 
 
@@ -174,7 +174,7 @@ def state_of(query: str) -> State | None:
     found = STATE.search(" ".join(head))
     if found is None:
         return None
-    kind = found[1].split(",")[0].split(" by ")[0]
+    kind = found[1].split(",")[0].split(" by ")[0].removesuffix(" of wearers")
     return State(kind, tuple(re.findall(r"\w+", found[2] or "")))
 
 

@@ -52,7 +52,7 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
 
 DATA_QUALITY = Measure(
     schema=DataQuality,
-    queries=("data_quality", "data_quality_beside"),
+    queries=("data_quality", "data_quality_runs", "data_quality_beside"),
     group_wide=("quality_tolerance",),
     infer=infer,
     analysis_sets=ALL_ROWS,

@@ -6,7 +6,7 @@
 -- t1 counts aids dried, n1 those graded after drying; t2 and n2, by the order of work that belongs
 -- to measurements, aids dried and aids measured before and after with the deciding measures (of
 -- weak aids: also graded). Groups are told apart by grouping_id: a bit a column, 0 = grouped by.
--- State: sums by unit, condition_before, grouping_id, site_id, device_style, exposure,
+-- State: sums of wearers by unit, condition_before, grouping_id, site_id, device_style, exposure,
 -- water_kind, season, climate_group, delay_band, device_age_band, cycle_number, rows_counted.
 WITH change AS (
     SELECT

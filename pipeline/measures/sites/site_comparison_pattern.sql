@@ -1,6 +1,6 @@
 -- Grain: one row per pattern of covariates: its words.
 -- Denominator: the patterns met in compared_aid.
--- State: sums by pattern, condition, exposure, delay_band, device_style,
+-- State: sums of wearers by pattern, condition, exposure, delay_band, device_style,
 -- power_source, device_age_band, season.
 SELECT
     pattern,
