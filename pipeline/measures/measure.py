@@ -16,7 +16,9 @@ from schemas.declare import Table
 from schemas.exports.catalogue import columns_of
 
 SHARED_STEP = re.compile(r"\{(\w+)\}")
-STATE = re.compile(r"\bState: (of site|whole, [^.]+|sums(?: of wearers)?(?: by ([\w, ]+))?)\.(?: |$)")
+STATE = re.compile(
+    r"\bState: (of site|whole, [^.]+|sums(?: of wearers)?(?: by ([\w, ]+))?)\.(?: |$)"
+)
 Counts = Mapping[str, pl.DataFrame]
 
 

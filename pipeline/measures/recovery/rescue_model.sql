@@ -58,22 +58,22 @@ wearer AS (
             ORDER BY
                 site_id, condition_before, exposure, water_kind, device_style, power_source,
                 season, delay_hours
-        ) AS aids
+        ) AS brought
     FROM pattern
     GROUP BY wearer_key
 ),
 
 alike AS (
     SELECT
-        aids,
+        brought,
         count(*) AS wearers
     FROM wearer
-    GROUP BY aids
+    GROUP BY brought
 )
 
 SELECT
-    hash(aids) AS wearer_pattern,
+    hash(brought) AS wearer_pattern,
     wearers,
-    unnest(aids, recursive := true)
+    unnest(brought, recursive := true)
 FROM alike
 ORDER BY ALL

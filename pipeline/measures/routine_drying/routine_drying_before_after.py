@@ -65,6 +65,6 @@ ROUTINE_DRYING_BEFORE_AFTER = Measure(
         "comparison_reached", "comparison_stratum", "comparison_both", "routine_value",
         "routine_middle",
     ),
-    views=("working_outcome",),
-    temporary=("comparison_eligible", "comparison_aid", "routine_reading"),
+    views=("working_outcome", "comparison_eligible"),
+    temporary=("comparison_aid", "routine_reading"),
 )  # fmt: skip

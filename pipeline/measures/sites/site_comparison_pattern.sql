@@ -11,7 +11,7 @@ SELECT
     power_source,
     device_age_band,
     season,
-    count(*) AS aids
+    count(*) AS met
 FROM compared_aid
 GROUP BY ALL
 ORDER BY pattern
