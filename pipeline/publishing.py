@@ -145,7 +145,7 @@ def build_warehouse(job: Job) -> None:
         touched={} if sites is None else dict.fromkeys(build.untouched(), sites),
     )  # fmt: skip
     given = [accounts.part_of(job.store, version) for version in live]
-    build.build_warehouse(
+    job.touched = build.build_warehouse(
         job.target, given, as_of=job.as_of, settings=job.settings, sites=sites,
         plan=plan_rows(job.store),
     )  # fmt: skip
