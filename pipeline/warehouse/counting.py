@@ -28,7 +28,7 @@ from pipeline.warehouse.connect import BEFORE, attach, set_variables
 from pipeline.warehouse.scopes import Scope, is_over_half, scope_of
 from pipeline.warehouse.sides import Side
 from pipeline.warehouse.state import checked, merged, order_of, replaced
-from pipeline.warehouse.table_sums import Sums, Tables, columns_of, digest_of, is_narrow, short
+from pipeline.warehouse.table_sums import Sums, Tables, columns_of, is_narrow, short, sums_by_site
 from pipeline.warehouse.wearer_rows import AFTER
 
 UPDATED = re.compile(r"\bUPDATE (\w+)")
@@ -98,6 +98,7 @@ class Counting:
         self._catalog = str(connection.execute("SELECT current_database()").fetchall()[0][0])
         self._sides: dict[tuple[str, Scope | None], Side] = {}
         self._group_wide: dict[str, pl.DataFrame] = {}
+        self._group_before: dict[str, pl.DataFrame | None] = {}
         self._uses = Counter(
             name for one in measures for name in {*one.queries, *one.group_wide, *one.temporary}
         )
@@ -159,7 +160,7 @@ class Counting:
             if wearers is not None and wearers.is_made(table, AFTER):
                 targets.append(f"{wearers.rows(self.connection, table, AFTER)} AS {table}")
             for target in targets:
-                side.connection.execute(UPDATED.sub(lambda _, to=target: f"UPDATE {to}", text))
+                side.connection.execute(text.replace(f"UPDATE {table}", f"UPDATE {target}"))
 
     def _drop_unused(self) -> None:
         """Let go of what no later measure needs."""
@@ -201,7 +202,8 @@ class Counting:
             frame = plan.kept
         else:
             frame = self._changed(measure, query, plan, later)
-        if self.kept is not None and state.kind != "whole":
+        is_read_by_site = query in measure.group_wide and has_sites(frame)
+        if self.kept is not None and (state.kind != "whole" or is_read_by_site):
             is_same = plan.scope is not None and plan.scope.is_empty
             name = self.kept.before[query][2] if is_same else self.kept.write(query, frame)
             self.kept.now[query] = [plan.base, plan.rests_on, name]
@@ -246,7 +248,11 @@ class Counting:
         with_sites = {name: one for name, one in tables.items() if one.has_sites}
         side.see(self.connection, with_sites, self.tables.wearers)
         for name in (one for one in measure.group_wide if one in mentioned):
-            side.put(name, self._group_wide[name])
+            frame = self._group_wide[name]
+            if side.source == BEFORE and has_sites(frame):
+                earlier = self._published_frame(name)
+                frame = frame if earlier is None else earlier
+            side.put(name, frame)
         for name in (one for one in measure.views if one in mentioned):
             side.connection.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {query_text(name)}")
         for name in (one for one in measure.temporary if one in mentioned):
@@ -286,15 +292,12 @@ class Counting:
         mentioned = steps_of(measure, [name])
         text = code_of(self._own(measure, name))
         sums = self._tables(text, later)
+        for one in (one for one in measure.group_wide if one in mentioned):
+            sums[one] = self._sums_of(self._group_wide[one])
         whole = [(t, one.digest if not one.has_sites else one.columns) for t, one in sums.items()]
-        group = [
-            (one, self._digest(self._group_wide[one]))
-            for one in measure.group_wide
-            if one in mentioned
-        ]
         day = self._as_of.isoformat() if "as_of" in text else ""
         base = short((
-            text, whole, group, self._settings.digest, carry.code_digest(), carry.facts_digest(),
+            text, whole, self._settings.digest, carry.code_digest(), carry.facts_digest(),
             day,
         ))  # fmt: skip
         return base, {t: one for t, one in sums.items() if one.has_sites}
@@ -310,6 +313,9 @@ class Counting:
         attach(self.connection, self._published)
         words = _words(code_of(self._own(measure, name)))
         found = {table: self._sums(table, words, BEFORE) for table in now}
+        for one in (one for one in measure.group_wide if one in now):
+            frame = self._published_frame(one)
+            found[one] = self._sums_of(frame) if frame is not None else None
         before = {table: one for table, one in found.items() if one is not None}
         if len(before) < len(now) or _told(before) != entry[1]:
             return plan
@@ -324,12 +330,28 @@ class Counting:
         steps = steps_of(measure, names)
         return [*names, *(one for one in steps if one not in measure.group_wide)]
 
-    def _digest(self, frame: pl.DataFrame) -> str:
+    def _published_frame(self, query: str) -> pl.DataFrame | None:
+        """Return what a query of the whole group gave for the published warehouse, if kept."""
+        entry = self.kept.before.get(query) if self.kept is not None else None
+        if query not in self._group_before and self.kept is not None and entry is not None:
+            self._group_before[query] = self.kept.read(entry[2])
+        return self._group_before.get(query)
+
+    def _sums_of(self, frame: pl.DataFrame) -> Sums:
+        """Return the sums of a small table; one that names no site in each row is of no site."""
+        if not has_sites(frame) and "site_id" in frame.columns:
+            frame = frame.rename({"site_id": "sites"})
         self.connection.register("hashed_rows", frame)
         try:
-            return digest_of(self.connection, "hashed_rows")
+            columns = columns_of(self.connection, "hashed_rows", ())
+            return Sums(columns, sums_by_site(self.connection, "hashed_rows", columns, None))
         finally:
             self.connection.unregister("hashed_rows")
+
+
+def has_sites(frame: pl.DataFrame) -> bool:
+    """Tell whether each row of counts names its site."""
+    return frame.schema.get("site_id") == pl.String
 
 
 def handed(frame: pl.DataFrame) -> pl.DataFrame:

@@ -9,11 +9,13 @@ import hashlib
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from pathlib import Path
 from typing import Any
 
 import duckdb
 
 from pipeline.warehouse.connect import BEFORE, quoted
+from pipeline.warehouse.touched import Touched
 from pipeline.warehouse.wearer_rows import AFTER, BY_WEARER, WearerRows
 from schemas.facts.catalogue import FACTS
 
@@ -84,6 +86,21 @@ class Tables:
     wearers: WearerRows | None = None
     _narrow: dict[tuple[str, str, tuple[str, ...]], Sums] = field(default_factory=dict)
 
+    def take(
+        self, touched: Touched, facts: Collection[str], changed: frozenset[str], published: Path
+    ) -> None:
+        """Take note of what a build wrote anew in a copy of the published warehouse.
+
+        Args:
+            touched: sites, and wearers of other sites.
+            facts: tables that keep the rows of sites that did not change.
+            changed: all sites that did.
+            published: the published warehouse.
+        """
+        self.touched = dict.fromkeys(facts, changed) | dict.fromkeys(BY_WEARER, touched.sites)
+        if touched.wearers.height:
+            self.wearers = WearerRows(touched.wearers, published)
+
     def of(self, connection: duckdb.DuckDBPyConnection, table: str) -> str:
         """Return a table's hash."""
         return self.sums(connection, table).digest
@@ -107,6 +124,11 @@ class Tables:
                 by_site = self._moved(connection, table, columns, kept) | by_site
             self.known[name] = Sums(columns, by_site)
         return self.known[name]
+
+    def is_as_published(self, table: str) -> bool:
+        """Tell whether no row of a table was written since it was published."""
+        written = self.wearers is not None and table in BY_WEARER
+        return self.touched.get(table) == frozenset() and not written
 
     def _moved(
         self, connection: duckdb.DuckDBPyConnection, table: str, columns: Sequence[str],
