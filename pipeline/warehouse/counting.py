@@ -312,7 +312,10 @@ class Counting:
             return plan
         attach(self.connection, self._published)
         words = _words(code_of(self._own(measure, name)))
-        found = {table: self._sums(table, words, BEFORE) for table in now}
+        found = {
+            table: self._sums(table, words, BEFORE) for table in now
+            if table not in measure.group_wide
+        }  # fmt: skip
         for one in (one for one in measure.group_wide if one in now):
             frame = self._published_frame(one)
             found[one] = self._sums_of(frame) if frame is not None else None
