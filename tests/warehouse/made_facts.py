@@ -57,7 +57,8 @@ def made(table: type[Table], site: str, count: int, rng: np.random.Generator) ->
         "part_of_line": [1] * count, "wearer_key": wearers,
         "device_key": [f"{site} {n}" for n in aids],
         "session_key": sessions, "episode_id": sessions,
-        "cycle_number": place // GROUPS % 2 + 1, "symptoms": [["intermittent"] if n % 5 == 4 else [] for n in range(count)],
+        "cycle_number": place // GROUPS % 2 + 1,
+        "symptoms": [["intermittent"] * (n % 5 == 4) for n in range(count)],
         "started_at_utc": [datetime(d.year, d.month, d.day, 9, tzinfo=UTC) for d in day],
         "month": day.dt.month_start(), "started_on": day, "ended_on": day,
     }  # fmt: skip

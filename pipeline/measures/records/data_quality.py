@@ -36,9 +36,9 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
         orient="row",
     )
     frame = (
-        pl.concat([
-            counts[name] for name in ("data_quality", "data_quality_runs", "data_quality_beside")
-        ])
+        pl.concat(
+            [counts[name] for name in ("data_quality", "data_quality_runs", "data_quality_beside")]
+        )
         .join(told, on="check_name", how="left")
         .with_columns(
             pl.when(pl.col("denominator") > 0)
