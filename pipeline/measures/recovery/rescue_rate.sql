@@ -64,15 +64,19 @@ dried AS (
     FROM change
 ),
 
+problem_episode AS (
+    SELECT episode_id FROM episode WHERE NOT is_outside_rates AND condition_before <> 'normal'
+),
+
 episode_order AS (
     SELECT
-        episode_id,
-        bool_and(is_order_recorded) AS is_order_recorded,
+        a.episode_id,
+        bool_and(a.is_order_recorded) AS is_order_recorded,
         -- Of its first session.
-        arg_min(rows_counted, cycle_number) AS rows_counted
-    FROM headline_aid
-    WHERE episode_id IS NOT NULL
-    GROUP BY episode_id
+        arg_min(a.rows_counted, a.cycle_number) AS rows_counted
+    FROM headline_aid AS a
+    SEMI JOIN problem_episode AS e ON e.episode_id = a.episode_id
+    GROUP BY a.episode_id
 ),
 
 counted AS (
