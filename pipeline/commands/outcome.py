@@ -56,7 +56,7 @@ def outcome_of(
         "run_id": ledger.run_id,
         "as_of": ledger.as_of,
         "nothing_new": nothing_new,
-        "is_day_alone": job is not None and bool(job.before.run_id) and not job.changed,
+        "is_day_alone": job is not None and _is_day_alone(job),
         "notices": list(notices),
         "gone": list(gone),
         "needs_attention": bool(not_made or notices) or _is_due(items, files),
@@ -70,6 +70,13 @@ def outcome_of(
         "seconds": {k: round(v, 2) for k, v in job.seconds.items()} if job else {},
         "cpu_seconds": {k: round(v, 2) for k, v in job.cpu_seconds.items()} if job else {},
     }
+
+
+def _is_day_alone(job: Any) -> bool:
+    """Tell whether nothing but the day differs from the run before."""
+    is_other = job.changed or job.is_rebuild or job.is_rotation
+    is_same = job.before.settings_digest == job.settings.digest
+    return bool(job.before.run_id) and not is_other and is_same
 
 
 def _is_due(items: Sequence[attention.Item] | None, files: Sequence[Mapping[str, Any]]) -> bool:

@@ -16,7 +16,8 @@ from schemas.measures.measurement_repeatability import MeasurementRepeatability
 
 FEWEST_PAIRS = 50
 # Decimals of the deviation in force: a fixed coarse cut, so that one more day of readings seldom
-# moves the change that counts, and with it what was said of every aid before.
+# moves the change that counts, and with it what was said of every aid before. What varies at all
+# is not cut to nothing: any reading would be a change.
 DECIMALS = 2
 DECIMALS_OF_LOG = 3
 ALL_BOXES = 3
@@ -81,7 +82,7 @@ def _row(
         cleaned = sqrt(spread / 2)
     if cleaned is not None and count >= FEWEST_PAIRS and cleaned > used:
         used, source = cleaned, "cleaned-only aids"
-    used = round(used, DECIMALS_OF_LOG if measure == "thd" else DECIMALS)
+    used = _cut(used, DECIMALS_OF_LOG if measure == "thd" else DECIMALS)
     is_box = own["test_box_id"] is not None
     low, high = None, None
     if own["pairs"] >= FEWEST_PAIRS:
@@ -102,6 +103,10 @@ def _row(
         "tolerance": tolerance, "basis": "assumed" if source == "default" else "repeats",
         "taken_from": source,
     }  # fmt: skip
+
+
+def _cut(deviation: float, decimals: int) -> float:
+    return max(round(deviation, decimals), 10**-decimals) if deviation > 0 else 0.0
 
 
 def _seen(sums: dict[str, Any]) -> float | None:
