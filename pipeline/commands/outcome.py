@@ -1,5 +1,6 @@
 """What a run did, as plain values and in plain words."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -93,12 +94,14 @@ def _not_made(measured: Mapping[str, Any], unfit: Sequence[str]) -> list[str]:
 
 
 def _corrections(versions: list[Any]) -> dict[str, int]:
-    """Count what became of the corrections of the live files."""
-    counts: dict[str, int] = {}
+    """Count what became of each correction; a site's other files need not hold the row it means."""
+    best: dict[tuple[str | None, int], dict[str, Any]] = {}
     for version in versions:
         for record in version.corrections if version.is_live else ():
-            counts[record["status"]] = counts.get(record["status"], 0) + 1
-    return dict(sorted(counts.items()))
+            place = version.site_id, record["line"]
+            if place not in best or record["rows_matched"] > best[place]["rows_matched"]:
+                best[place] = record
+    return dict(sorted(Counter(record["status"] for record in best.values()).items()))
 
 
 def told(outcome: dict[str, Any], *, most: int = 12) -> str:
