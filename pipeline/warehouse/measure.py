@@ -12,7 +12,6 @@ from pipeline.measures.measure import Measure
 from pipeline.settings import Settings
 from pipeline.warehouse.carry import (
     Carried,
-    Tables,
     counts_digest,
     filled_columns,
     inputs_digest,
@@ -20,6 +19,7 @@ from pipeline.warehouse.carry import (
 )
 from pipeline.warehouse.connect import UNWRITABLE, create, insert, set_variables, writer
 from pipeline.warehouse.counting import Counting
+from pipeline.warehouse.table_sums import Tables
 
 # Faults of the machine, not of a measure: these stop the run.
 STOPPING = (DrytallyError, OSError, MemoryError, duckdb.OutOfMemoryException, *UNWRITABLE)

@@ -6,7 +6,8 @@ import duckdb
 import polars as pl
 
 from pipeline.measures.measure import Measure, query_text
-from pipeline.warehouse.counting import handed, steps_of
+from pipeline.warehouse.carry import steps_of
+from pipeline.warehouse.counting import handed
 
 
 def counted(connection: duckdb.DuckDBPyConnection, measure: Measure) -> dict[str, pl.DataFrame]:
