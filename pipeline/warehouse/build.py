@@ -1,6 +1,6 @@
 """Build the warehouse's facts from the live parts: whole, or some sites in a copy."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -14,6 +14,7 @@ from pipeline.warehouse.calibration import fit_lines
 from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
 from pipeline.warehouse.part_source import LivePart, rows_of, sources_of
 from pipeline.warehouse.passed import passed
+from pipeline.warehouse.plan_facts import PLAN, load_plan, move_day
 from pipeline.warehouse.site_groups import groups_of, without_files
 from schemas import macros, rule_book
 from schemas.audit.contract_rule import ContractRule
@@ -41,9 +42,7 @@ DERIVED = ("site", "dryer", "climate_normal", "dryer_event", "dose_check")
 JOINED = (SESSIONS, CHAMBER_RUNS)
 NARROW = ("session_load", "session_reading", "episode_row", "episode_end")
 COUNTED = ("session_aid", "session", "episode", "device")
-REPLACED_WHOLE = frozenset(
-    {"site", "climate_normal", "dryer", "dryer_event", "device_model", "comparison_plan"}
-)
+REPLACED_WHOLE = frozenset({"site", "climate_normal", "dryer", "dryer_event", "device_model", PLAN})
 TEST_BOX = "test_box_id"
 TEXT_COLUMNS = ("file_id", "rule", "column_name", "found", "row_json")
 SESSION_COLUMNS = {
@@ -56,9 +55,12 @@ SESSION_COLUMNS = {
 }
 
 
-def untouched() -> frozenset[str]:
-    """Return the facts that a build of no site leaves as they lie in the copy."""
-    return frozenset(FACTS) - REPLACED_WHOLE
+def untouched(sites: Collection[str]) -> frozenset[str]:
+    """Return the facts of which a build of some sites in a copy leaves the other sites' rows.
+
+    A build of no site leaves all but what moves with the day.
+    """
+    return frozenset(FACTS) - (REPLACED_WHOLE if sites else {PLAN})
 
 
 def build_warehouse(
@@ -77,10 +79,14 @@ def build_warehouse(
         parts: every live (file, table).
         as_of: the day from which "in the future" is judged.
         settings: the group's settings.
-        sites: the sites to rebuild in the copy; None builds everything. Both ways give the
-            same rows, since the same queries run over fewer parts.
+        sites: the sites to rebuild in the copy, with the reference tables; of none, the day alone
+            moves; None builds everything. All ways give the same rows, since the same queries run
+            over fewer parts.
         plan: rows of `comparison_plan` as plain values, days as ISO text; none without a plan.
     """
+    if sites is not None and not sites:
+        move_day(target, as_of, settings, plan)
+        return
     groups = groups_of(parts) if sites is None else []
     if len(groups) < 2:
         with writer(target) as connection:
@@ -113,7 +119,7 @@ def _build(
     for table in PARTS:
         _view_part(connection, table, sources[table])
     _view_quarantine(connection, used)
-    _load_plan(connection, plan)
+    load_plan(connection, plan)
     for table, fact in LOADED:
         _load(connection, table, fact)
     _join_log(connection, has_log=any(p.table_name == CHAMBER_RUNS for p in used))
@@ -194,15 +200,6 @@ def _coded(query: str) -> str:
         " LEFT JOIN contract_rule AS c ON c.table_name = q.table_name AND c.sentence = q.rule"
         " AND c.column_name IS NOT DISTINCT FROM q.column_name"
     )
-
-
-def _load_plan(connection: duckdb.DuckDBPyConnection, plan: Sequence[Mapping[str, object]]) -> None:
-    if plan:
-        connection.register("given_plan", pl.DataFrame(list(plan)).to_arrow())
-        # What a measure needs of the day stands in the plan: on other days it need not count.
-        begun = "starts_on::DATE <= getvariable('as_of') AS is_begun"
-        insert(connection, FACTS["comparison_plan"], f"SELECT *, {begun} FROM given_plan")
-        connection.unregister("given_plan")
 
 
 def _name_boxes(connection: duckdb.DuckDBPyConnection, sources: Mapping[str, str]) -> None:
