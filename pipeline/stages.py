@@ -64,6 +64,7 @@ class Job:
     is_rebuild: bool = False
     is_rescreen: bool = False
     is_incremental: bool = False
+    touched: Any = None
     seconds: dict[str, float] = field(default_factory=dict)
     cpu_seconds: dict[str, float] = field(default_factory=dict)
     tables: Any = None

@@ -8,8 +8,8 @@ import polars as pl
 
 from pipeline.errors import AccountError
 from pipeline.warehouse.build import REPLACED_WHOLE
-from pipeline.warehouse.carry import of_sites
 from pipeline.warehouse.connect import create, insert, writer
+from pipeline.warehouse.table_sums import of_sites
 from schemas.audit.correction import Correction
 from schemas.audit.export_file import ExportFile
 from schemas.audit.row_account import RowAccount

@@ -12,10 +12,12 @@ from pipeline.statistics.climate import koeppen_geiger
 from pipeline.warehouse import rules
 from pipeline.warehouse.calibration import fit_lines
 from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
-from pipeline.warehouse.part_source import LivePart, rows_of, sources_of
+from pipeline.warehouse.lists import list_rows, view_quarantine
+from pipeline.warehouse.part_source import LivePart, sources_of
 from pipeline.warehouse.passed import passed
 from pipeline.warehouse.plan_facts import PLAN, load_plan, move_day
 from pipeline.warehouse.site_groups import groups_of, without_files
+from pipeline.warehouse.touched import Touched
 from schemas import macros, rule_book
 from schemas.audit.contract_rule import ContractRule
 from schemas.audit.quarantined_row import QuarantinedRow
@@ -44,15 +46,6 @@ NARROW = ("session_load", "session_reading", "episode_row", "episode_end")
 COUNTED = ("session_aid", "session", "episode", "device")
 REPLACED_WHOLE = frozenset({"site", "climate_normal", "dryer", "dryer_event", "device_model", PLAN})
 TEST_BOX = "test_box_id"
-TEXT_COLUMNS = ("file_id", "rule", "column_name", "found", "row_json")
-SESSION_COLUMNS = {
-    "site_id": "VARCHAR",
-    "session_id": "VARCHAR",
-    "dryer_id": "VARCHAR",
-    "started_at": "TIMESTAMPTZ",
-    "time_precision": "VARCHAR",
-    "treatment": "VARCHAR",
-}
 
 
 def untouched(sites: Collection[str]) -> frozenset[str]:
@@ -71,7 +64,7 @@ def build_warehouse(
     settings: Settings,
     sites: frozenset[str] | None = None,
     plan: Sequence[Mapping[str, object]] = (),
-) -> None:
+) -> Touched | None:
     """Fill every fact and the lists of quarantined rows and refused values.
 
     Args:
@@ -83,16 +76,19 @@ def build_warehouse(
             moves; None builds everything. All ways give the same rows, since the same queries run
             over fewer parts.
         plan: rows of `comparison_plan` as plain values, days as ISO text; none without a plan.
+
+    Returns:
+        What was written in the copy; None where everything was built.
     """
     if sites is not None and not sites:
         move_day(target, as_of, settings, plan)
-        return
+        return Touched(sites)
     groups = groups_of(parts) if sites is None else []
     if len(groups) < 2:
         with writer(target) as connection:
             set_variables(connection, as_of, settings)
             _build(connection, parts, settings, sites, plan)
-        return
+        return None if sites is None else Touched(sites)
     with writer(target) as connection:
         _create_facts(connection)
     for group in groups:
@@ -100,6 +96,7 @@ def build_warehouse(
             set_variables(connection, as_of, settings)
             others = without_files(connection, groups) if group is groups[-1] else frozenset()
             _build(connection, parts, settings, group | others, plan)
+    return None
 
 
 def _build(
@@ -118,13 +115,13 @@ def _build(
     _name_boxes(connection, sources)
     for table in PARTS:
         _view_part(connection, table, sources[table])
-    _view_quarantine(connection, used)
+    view_quarantine(connection, used)
     load_plan(connection, plan)
     for table, fact in LOADED:
         _load(connection, table, fact)
     _join_log(connection, has_log=any(p.table_name == CHAMBER_RUNS for p in used))
     _load_sessions(connection)
-    _list_rows(connection, used)
+    list_rows(connection, used)
     connection.execute(
         "UPDATE site SET last_local_date = a.last FROM (SELECT site_id, max(local_date) AS"
         " last FROM session_aid GROUP BY site_id) AS a WHERE a.site_id = site.site_id"
@@ -193,15 +190,6 @@ def _load_rules(connection: duckdb.DuckDBPyConnection) -> None:
     connection.unregister("given_rule")
 
 
-def _coded(query: str) -> str:
-    """Return refused rows with codes, where a part of an earlier version holds sentences."""
-    return (
-        f"SELECT q.* REPLACE (coalesce(c.rule, q.rule) AS rule) FROM ({query}) AS q"
-        " LEFT JOIN contract_rule AS c ON c.table_name = q.table_name AND c.sentence = q.rule"
-        " AND c.column_name IS NOT DISTINCT FROM q.column_name"
-    )
-
-
 def _name_boxes(connection: duckdb.DuckDBPyConnection, sources: Mapping[str, str]) -> None:
     """Name test boxes that their site does not list: box 1, 2 … by the day of their first use."""
     with_box = [table for table, model in PARTS.items() if TEST_BOX in columns(model)]
@@ -237,27 +225,6 @@ def _view_part(connection: duckdb.DuckDBPyConnection, table: str, source: str) -
         )
     name = f"read_{table}" if table in JOINED else f"part_{table}"
     connection.execute(f"CREATE TEMP VIEW {name} AS {query}")
-
-
-def _view_quarantine(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) -> None:
-    kinds = dict.fromkeys(TEXT_COLUMNS, "VARCHAR") | {
-        "line": "BIGINT",
-        "part_of_line": "BIGINT",
-        "table_name": "VARCHAR",
-    }
-    kinds |= SESSION_COLUMNS
-    listed = ", ".join(f"NULL::{kind} AS {name}" for name, kind in kinds.items())
-    query = f"SELECT {listed} WHERE false"
-    for table in dict.fromkeys(part.table_name for part in used):
-        own = [(p.quarantine, p.file_id) for p in used if p.table_name == table]
-        if source := rows_of(connection, f"{table}_quarantine", own):
-            query += (
-                f" UNION ALL BY NAME SELECT * REPLACE ({quoted(table)} AS table_name)"
-                f" FROM ({source})"
-            )
-    connection.execute(
-        f"CREATE TEMP TABLE part_quarantine AS SELECT {', '.join(kinds)} FROM ({_coded(query)})"
-    )
 
 
 def _content(table: str) -> str:
@@ -354,42 +321,3 @@ def _load_sessions(connection: duckdb.DuckDBPyConnection) -> None:
         connection.execute(f"CREATE TEMP TABLE {name} AS " + passed(name))
     for name in COUNTED:
         insert(connection, FACTS[name], passed(name))
-
-
-def _list_rows(connection: duckdb.DuckDBPyConnection, used: Sequence[LivePart]) -> None:
-    """List quarantined and duplicate rows and refused values of the files in scope."""
-    insert(connection, QuarantinedRow, sql("quarantined_row", verdicts=_verdicts()))
-    connection.execute("CREATE TEMP TABLE session_conflict AS " + passed("session_conflict"))
-    connection.execute("CREATE TEMP TABLE run_conflict AS " + passed("run_conflict"))
-    kinds = ("file_id", "rule", "column_name", "found", "table_name")
-    empty = ", ".join(f"NULL::VARCHAR AS {name}" for name in kinds)
-    query = f"SELECT {empty}, NULL::BIGINT AS line, NULL::BIGINT AS part_of_line WHERE false"
-    own = [(part.refused, part.file_id) for part in used]
-    if source := rows_of(connection, "refused", own):
-        query = f"SELECT {', '.join(kinds)}, line, part_of_line FROM ({source})"
-    connection.execute(f"CREATE TEMP VIEW part_refused AS {_coded(query)}")
-    insert(connection, RefusedValue, sql("refused_value"))
-
-
-def _verdicts() -> str:
-    """Return every set-rule verdict with the value found, and the row where it waits."""
-    told = []
-    for table, model in PARTS.items():
-        columns = rules.column_of(table)
-        cases = " ".join(f"WHEN {quoted(r)} THEN {quoted(c)}" for r, c in columns.items())
-        own = {spec.name for spec in columns_of(model)} | {"local_date"}
-        values = " ".join(
-            f"WHEN {quoted(rule)} THEN p.{column}::VARCHAR"
-            for rule, column in columns.items()
-            if column in own and (column != "local_date" or moment_of(model))
-        )
-        found = f"CASE v.rule {values} END" if values else "NULL::VARCHAR"
-        told.append(
-            f"SELECT v.file_id, v.line, v.part_of_line, {quoted(table)} AS table_name, v.rule,"
-            f" CASE v.rule {cases} END AS column_name, {found} AS found,"
-            " CASE WHEN NOT is_duplicate(v.rule) THEN to_json(p)::VARCHAR END AS row_json"
-            f" FROM verdict_{table} AS v"
-            f" JOIN part_{table} AS p ON p.file_id = v.file_id AND p.line = v.line"
-            " AND p.part_of_line = v.part_of_line"
-        )
-    return " UNION ALL ".join(told)

@@ -17,6 +17,8 @@ from schemas.declare import Table
 from schemas.dictionary import SQL_TYPES, comments
 
 MEMORY_LIMIT = "1500MB"
+# The published warehouse, attached to the one being built.
+BEFORE = "published_before"
 # What duckdb raises where a disk is full, a file may not grow or a part cannot be read.
 UNWRITABLE = (
     duckdb.IOException,
@@ -99,6 +101,11 @@ def reader(warehouse: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         raise damaged(warehouse, error) from error
     finally:
         connection.close()
+
+
+def attach(connection: duckdb.DuckDBPyConnection, published: Path) -> None:
+    """Make the published warehouse readable beside the one being built, as `BEFORE`."""
+    connection.execute(f"ATTACH IF NOT EXISTS {quoted(str(published))} AS {BEFORE} (READ_ONLY)")
 
 
 def set_variables(connection: duckdb.DuckDBPyConnection, as_of: date, settings: Settings) -> None:
