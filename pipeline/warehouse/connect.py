@@ -20,6 +20,8 @@ MEMORY_LIMIT = "1500MB"
 # How many runs of part-full row groups a checkpoint may join: each is read and written anew. In a
 # copy one at a time takes back the room of deleted rows; where all is written there are none.
 JOINED_AT_ONCE = 1
+# The published warehouse, attached to the one being built.
+BEFORE = "published_before"
 # What duckdb raises where a disk is full, a file may not grow or a part cannot be read.
 UNWRITABLE = (
     duckdb.IOException,
@@ -109,6 +111,11 @@ def reader(warehouse: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         raise damaged(warehouse, error) from error
     finally:
         connection.close()
+
+
+def attach(connection: duckdb.DuckDBPyConnection, published: Path) -> None:
+    """Make the published warehouse readable beside the one being built, as `BEFORE`."""
+    connection.execute(f"ATTACH IF NOT EXISTS {quoted(str(published))} AS {BEFORE} (READ_ONLY)")
 
 
 def set_variables(connection: duckdb.DuckDBPyConnection, as_of: date, settings: Settings) -> None:

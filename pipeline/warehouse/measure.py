@@ -13,14 +13,15 @@ from pipeline.measures.measure import Measure, query_text
 from pipeline.settings import Settings
 from pipeline.warehouse.carry import (
     Carried,
-    Tables,
     counts_digest,
     filled_columns,
     inputs_digest,
+    steps_of,
     take_over,
 )
 from pipeline.warehouse.connect import UNWRITABLE, create, insert, set_variables, writer
-from pipeline.warehouse.counting import Counting, handed, steps_of
+from pipeline.warehouse.counting import Counting, handed
+from pipeline.warehouse.table_sums import Tables
 
 # Faults of the machine, not of a measure: these stop the run.
 STOPPING = (DrytallyError, OSError, MemoryError, duckdb.OutOfMemoryException, *UNWRITABLE)
