@@ -376,7 +376,7 @@ def _state(query: str) -> State:
 
 
 def _words(text: str) -> frozenset[str]:
-    return frozenset(re.findall(r"\w+", text))
+    return frozenset(re.findall(r"\w+", carry.LITERAL.sub("", text)))
 
 
 def _is_by_wearer(name: str) -> bool:
