@@ -25,7 +25,14 @@ from tests.warehouse.made_facts import made
 SETTINGS, DAY = Settings(), date(2026, 7, 1)
 NAMES = tuple(measure.name for measure in MEASURES)
 SITES = ("site-a", "site-b", "site-c", "site-d", "site-e")
-ROWS = {"session_aid": 70, "session": 70, "episode": 40, "device": 12, "site": 1}
+ROWS = {
+    "session_aid": 70,
+    "session": 70,
+    "episode": 40,
+    "device": 24,
+    "service_event": 40,
+    "site": 1,
+}
 OF_SITES = [table for name, table in FACTS.items() if name != "device_model"] + [
     RowAccount, *(measure.schema for measure in MEASURES)
 ]  # fmt: skip
