@@ -147,7 +147,8 @@ def build_warehouse(job: Job) -> None:
     )  # fmt: skip
     job.tables = Tables(unfilled=carry.filled_columns(MEASURES), earlier=_sums_before(job))
     if job.touched is not None:
-        job.tables.take(job.touched, build.untouched(), frozenset(job.changed), job.store.warehouse)
+        left = build.untouched(job.changed)
+        job.tables.take(job.touched, left, frozenset(job.changed), job.store.warehouse)
 
 
 def is_day_due(job: Job) -> bool:
@@ -224,7 +225,8 @@ def _untouched(job: Job) -> frozenset[str]:
         return frozenset()
     taken = {name for name, one in job.measured.items() if one.carried.run_id != job.run_id}
     computed = [item for item in MEASURES if item.name not in taken]
-    return build.untouched() - carry.filled_columns(computed).keys()
+    lists = {"quarantined_row", "refused_value", "contract_rule"}
+    return (build.untouched(()) | lists) - carry.filled_columns(computed).keys()
 
 
 def may_take_over(job: Job) -> bool:
@@ -287,7 +289,8 @@ def commit(job: Job) -> None:
     if "attention_item" in job.measured:
         audit.date_items(job.target, job.store.warehouse, job.run_id)
     what_changed.write(job)
-    publish.finish(job.target, _untouched(job))
+    copied_from = job.store.warehouse if job.is_incremental else None
+    publish.finish(job.target, _untouched(job), copied_from)
     _record_measures(job)
     job.after.warehouse_digest = recovery.digest_of(job.target)
     ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed

@@ -1,6 +1,6 @@
 """Build the warehouse's facts from the live parts: whole, or some sites in a copy."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -11,10 +11,20 @@ from pipeline.settings import Settings
 from pipeline.statistics.climate import koeppen_geiger
 from pipeline.warehouse import rules
 from pipeline.warehouse.calibration import fit_lines
-from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
+from pipeline.warehouse.connect import (
+    columns,
+    create,
+    insert,
+    joined_as_written,
+    quoted,
+    set_variables,
+    sql,
+    writer,
+)
 from pipeline.warehouse.lists import list_rows, view_quarantine
 from pipeline.warehouse.part_source import LivePart, sources_of
 from pipeline.warehouse.passed import passed
+from pipeline.warehouse.plan_facts import PLAN, load_plan, move_day
 from pipeline.warehouse.site_groups import groups_of, without_files
 from pipeline.warehouse.touched import Touched
 from schemas import macros, rule_book
@@ -41,17 +51,18 @@ LOADED = (
 )
 DERIVED = ("site", "dryer", "climate_normal", "dryer_event", "dose_check")
 JOINED = (SESSIONS, CHAMBER_RUNS)
-NARROW = ("session_load", "session_reading", "episode_row", "episode_end")
-COUNTED = ("session_aid", "session", "episode", "device")
-REPLACED_WHOLE = frozenset(
-    {"site", "climate_normal", "dryer", "dryer_event", "device_model", "comparison_plan"}
-)
+NARROW = ("session_load", "live_row", "episode_row", "episode_end", "cleaned_history")
+COUNTED = ("session", "episode", "device")
+REPLACED_WHOLE = frozenset({"site", "climate_normal", "dryer", "dryer_event", "device_model", PLAN})
 TEST_BOX = "test_box_id"
 
 
-def untouched() -> frozenset[str]:
-    """Return the facts that a build of no site leaves as they lie in the copy."""
-    return frozenset(FACTS) - REPLACED_WHOLE
+def untouched(sites: Collection[str]) -> frozenset[str]:
+    """Return the facts of which a build of some sites in a copy leaves the other sites' rows.
+
+    A build of no site leaves all but what moves with the day.
+    """
+    return frozenset(FACTS) - (REPLACED_WHOLE if sites else {PLAN})
 
 
 def build_warehouse(
@@ -70,23 +81,27 @@ def build_warehouse(
         parts: every live (file, table).
         as_of: the day from which "in the future" is judged.
         settings: the group's settings.
-        sites: the sites to rebuild in the copy; None builds everything. Both ways give the
-            same rows, since the same queries run over fewer parts.
+        sites: the sites to rebuild in the copy, with the reference tables; of none, the day alone
+            moves; None builds everything. All ways give the same rows, since the same queries run
+            over fewer parts.
         plan: rows of `comparison_plan` as plain values, days as ISO text; none without a plan.
 
     Returns:
         What was written in the copy; None where everything was built.
     """
+    if sites is not None and not sites:
+        move_day(target, as_of, settings, plan)
+        return Touched(sites)
     groups = groups_of(parts) if sites is None else []
     if len(groups) < 2:
-        with writer(target) as connection:
+        with writer(target, is_whole=sites is None) as connection:
             set_variables(connection, as_of, settings)
             _build(connection, parts, settings, sites, plan)
         return None if sites is None else Touched(sites)
-    with writer(target) as connection:
+    with writer(target, is_whole=True) as connection:
         _create_facts(connection)
     for group in groups:
-        with writer(target) as connection:
+        with writer(target, is_whole=True) as connection:
             set_variables(connection, as_of, settings)
             others = without_files(connection, groups) if group is groups[-1] else frozenset()
             _build(connection, parts, settings, group | others, plan)
@@ -110,7 +125,7 @@ def _build(
     for table in PARTS:
         _view_part(connection, table, sources[table])
     view_quarantine(connection, used)
-    _load_plan(connection, plan)
+    load_plan(connection, plan)
     for table, fact in LOADED:
         _load(connection, table, fact)
     _join_log(connection, has_log=any(p.table_name == CHAMBER_RUNS for p in used))
@@ -151,7 +166,11 @@ def _prepare(
         },
     ).to_arrow()
     connection.register("given_file", files)
-    connection.execute("CREATE TEMP TABLE live_file AS SELECT * FROM given_file WHERE is_used")
+    # A row's place is one number: its file, its line (under 2^32), its part of it (under 256).
+    connection.execute(
+        "CREATE TEMP TABLE live_file AS SELECT *, row_number() OVER (ORDER BY file_id, table_name)"
+        " * (1::BIGINT << 40) AS place_at FROM given_file WHERE is_used"
+    )
     if sites is None:
         connection.execute("CREATE TEMP MACRO in_scope(site) AS true")
         _create_facts(connection)
@@ -182,15 +201,6 @@ def _load_rules(connection: duckdb.DuckDBPyConnection) -> None:
     connection.register("given_rule", pl.DataFrame(rule_book.rows(), schema=kinds).to_arrow())
     insert(connection, ContractRule, "SELECT * FROM given_rule")
     connection.unregister("given_rule")
-
-
-def _load_plan(connection: duckdb.DuckDBPyConnection, plan: Sequence[Mapping[str, object]]) -> None:
-    if plan:
-        connection.register("given_plan", pl.DataFrame(list(plan)).to_arrow())
-        # What a measure needs of the day stands in the plan: on other days it need not count.
-        begun = "starts_on::DATE <= getvariable('as_of') AS is_begun"
-        insert(connection, FACTS["comparison_plan"], f"SELECT *, {begun} FROM given_plan")
-        connection.unregister("given_plan")
 
 
 def _name_boxes(connection: duckdb.DuckDBPyConnection, sources: Mapping[str, str]) -> None:
@@ -320,7 +330,13 @@ def _load_sessions(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute("CREATE TEMP TABLE session_row AS " + sql("session_row"))
     _judge(connection, SESSIONS, "session_row")
     fit_lines(connection)
+    connection.execute("CREATE TEMP VIEW placed_sessions AS " + sql("placed_sessions"))
     for name in NARROW:
         connection.execute(f"CREATE TEMP TABLE {name} AS " + passed(name))
+    with joined_as_written(connection):
+        connection.execute("CREATE TEMP TABLE session_reading AS " + passed("session_reading"))
+        # Facts of aids and sessions are read from it, not from disk: it has the places of rows.
+        connection.execute("CREATE TEMP TABLE written_aid AS " + passed("session_aid"))
+    insert(connection, FACTS["session_aid"], "FROM written_aid")
     for name in COUNTED:
         insert(connection, FACTS[name], passed(name))

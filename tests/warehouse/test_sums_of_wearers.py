@@ -35,6 +35,8 @@ from tests.warehouse.made_nights import (
 )
 
 SEEDS = range(int(os.environ.get("SEEDS", "1")))
+# Without a plan they count nothing.
+OF_A_PLAN = ("comparison_week",)
 QUERIES = sorted({
     query for one in MEASURES for query in (*one.queries, *one.group_wide)
     if (state_of(query) or State("whole")).is_by_wearer
@@ -91,7 +93,7 @@ class Parted:
         """Tell whether the counts of both halves give those of all; without any it is an error."""
         known = State("sums", keys, is_by_wearer=True)
         whole, one, other = (state.checked(query, known, f) for f in self.counts(measure, query))
-        assert whole.drop(keys).sum().sum_horizontal()[0], query
+        assert query in OF_A_PLAN or whole.drop(keys).sum().sum_horizontal()[0], query
         with writer(self.target) as con:
             added = state.merged(con, keys, (one, other.clear(), other), "ALL")
             total = state.merged(con, keys, (whole, whole.clear(), whole.clear()), "ALL")

@@ -10,7 +10,7 @@ SELECT
     s.reason AS reason_left_out
 FROM compared_aid AS c
 LEFT JOIN (
-    SELECT site_id, mode(reason) AS reason
+    SELECT site_id, mode(reason ORDER BY quarter) AS reason
     FROM analysis_set
     WHERE measure = 'rescue_rate' AND is_in_period
     GROUP BY site_id
