@@ -314,18 +314,9 @@ class Counting:
         attach(self.connection, self._published)
         words = _words(code_of(self._own(measure, name)))
         found = {
-<<<<<<< HEAD
-            table: self._sums(table, words, BEFORE) for table in now
-            if table not in measure.group_wide
-        }  # fmt: skip
-        for one in (one for one in measure.group_wide if one in now):
-            frame = self._published_frame(one)
-            found[one] = self._sums_of(frame) if frame is not None else None
-=======
             one: self._sums(one, words, BEFORE) if one not in measure.group_wide
             else self._sums_of(self._published_frame(one)) for one in now
         }  # fmt: skip
->>>>>>> main
         before = {table: one for table, one in found.items() if one is not None}
         if len(before) < len(now) or _told(before) != entry[1]:
             return plan

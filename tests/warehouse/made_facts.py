@@ -58,11 +58,7 @@ def made(table: type[Table], site: str, count: int, rng: np.random.Generator) ->
         "device_key": [f"{site} {n}" for n in aids],
         "session_key": sessions, "episode_id": sessions,
         "cycle_number": place // GROUPS % 2 + 1,
-<<<<<<< HEAD
-        "symptoms": [["intermittent"] * (n % 5 == 4) for n in range(count)],
-=======
         "symptoms": [["distorted"] if one < 0.2 else [] for one in rng.random(count)],
->>>>>>> main
         "started_at_utc": [datetime(d.year, d.month, d.day, 9, tzinfo=UTC) for d in day],
         "month": day.dt.month_start(), "started_on": day, "ended_on": day,
     }  # fmt: skip

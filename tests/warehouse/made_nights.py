@@ -26,18 +26,13 @@ SETTINGS, DAY = Settings(), date(2026, 7, 1)
 NAMES = tuple(measure.name for measure in MEASURES)
 SITES = ("site-a", "site-b", "site-c", "site-d", "site-e")
 ROWS = {
-<<<<<<< HEAD
-    "session_aid": 70, "session": 140, "episode": 40, "device": 12, "site": 1, "service_event": 18,
-}  # fmt: skip
-=======
     "session_aid": 70,
-    "session": 70,
+    "session": 140,
     "episode": 40,
     "device": 24,
     "service_event": 40,
     "site": 1,
 }
->>>>>>> main
 OF_SITES = [table for name, table in FACTS.items() if name != "device_model"] + [
     RowAccount, *(measure.schema for measure in MEASURES)
 ]  # fmt: skip

@@ -35,8 +35,6 @@ from tests.warehouse.made_nights import (
 )
 
 SEEDS = range(int(os.environ.get("SEEDS", "1")))
-# Without a plan they count nothing.
-OF_A_PLAN = ("comparison_week",)
 QUERIES = sorted({
     query for one in MEASURES for query in (*one.queries, *one.group_wide)
     if (state_of(query) or State("whole")).is_by_wearer
