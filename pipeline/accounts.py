@@ -84,7 +84,8 @@ def close_account(job: Job, target: Path) -> pl.DataFrame:
         for v in job.after.files
     ]
     files = pl.DataFrame(rows, infer_schema_length=None)
-    closed = account.close_account(target, files, _corrections(job))
+    sites = job.changed if job.is_incremental else None
+    closed = account.close_account(target, files, _corrections(job), sites)
     statuses = {row["file_id"]: row["status"] for row in closed.iter_rows(named=True)}
     for version in job.after.files:
         version.status = statuses.get(version.file_id, version.status)

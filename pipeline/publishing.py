@@ -23,6 +23,7 @@ from pipeline.store.layout import Store
 from pipeline.store.ledger import FileVersion
 from pipeline.store.plan import plan_rows
 from pipeline.warehouse import audit, build, carry, connect, counting, measure, publish, read
+from pipeline.warehouse.table_sums import Sums, Tables
 from reports.kept import Kept
 from reports.methods import catalogue as methods
 from reports.pages import OTHER_TABLES, render
@@ -143,10 +144,10 @@ def build_warehouse(job: Job) -> None:
         plan=plan_rows(job.store),
     )  # fmt: skip
     job.is_incremental = job.touched is not None
-    job.tables = carry.Tables(
-        unfilled=carry.filled_columns(MEASURES), earlier=_sums_before(job),
-        touched=dict.fromkeys(build.untouched(), frozenset(job.changed)) if job.touched else {},
-    )  # fmt: skip
+    job.tables = Tables(unfilled=carry.filled_columns(MEASURES), earlier=_sums_before(job))
+    if job.touched is not None:
+        left = build.untouched(job.changed)
+        job.tables.take(job.touched, left, frozenset(job.changed), job.store.warehouse)
 
 
 def is_day_due(job: Job) -> bool:
@@ -155,10 +156,10 @@ def is_day_due(job: Job) -> bool:
     return bool(due) and job.before.as_of < due <= day and job.store.warehouse.exists()
 
 
-def _sums_before(job: Job) -> dict[str, carry.Sums]:
+def _sums_before(job: Job) -> dict[str, Sums]:
     """Return the sums of the published warehouse's tables, where they may be relied on."""
     told = job.before.table_digests.items() if may_take_over(job) else ()
-    found = {name: carry.Sums.read(one) for name, one in told}
+    found = {name: Sums.read(one) for name, one in told}
     return {name: one for name, one in found.items() if one is not None}
 
 
@@ -173,7 +174,7 @@ def kept_open(job: Job) -> Iterator[None]:
         connect.set_variables(connection, job.as_of, job.settings)
         job.counting = counting.Counting(
             connection, job.as_of, job.settings, job.tables, job.kept_counts, published, MEASURES,
-            rebuilt=frozenset(job.changed),
+            rebuilt=frozenset(job.changed if job.touched is None else job.touched.sites),
         )  # fmt: skip
         try:
             yield
@@ -223,7 +224,8 @@ def _untouched(job: Job) -> frozenset[str]:
         return frozenset()
     taken = {name for name, one in job.measured.items() if one.carried.run_id != job.run_id}
     computed = [item for item in MEASURES if item.name not in taken]
-    return build.untouched() - carry.filled_columns(computed).keys()
+    lists = {"quarantined_row", "refused_value", "contract_rule"}
+    return (build.untouched(()) | lists) - carry.filled_columns(computed).keys()
 
 
 def may_take_over(job: Job) -> bool:
@@ -248,7 +250,7 @@ def _record_measures(job: Job) -> None:
     # Of a table that nothing asked for, the published one's sums hold where it was not written.
     same = {
         name: one for name, one in job.tables.earlier.items()
-        if job.tables.touched.get(name.split(",")[0]) == frozenset()
+        if job.tables.is_as_published(name.split(",")[0])
     }  # fmt: skip
     job.after.table_digests = {name: one.told() for name, one in (same | job.tables.known).items()}
     job.after.counts = _counts_of(job)
@@ -286,7 +288,8 @@ def commit(job: Job) -> None:
     if "attention_item" in job.measured:
         audit.date_items(job.target, job.store.warehouse, job.run_id)
     what_changed.write(job)
-    publish.finish(job.target, _untouched(job))
+    copied_from = job.store.warehouse if job.is_incremental else None
+    publish.finish(job.target, _untouched(job), copied_from)
     _record_measures(job)
     job.after.warehouse_digest = recovery.digest_of(job.target)
     ledgers.write(job.store, job.after)  # it counts once the warehouse is renamed

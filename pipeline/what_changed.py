@@ -49,14 +49,15 @@ def write(job: Job) -> None:
 def _files(job: Job) -> list[Change]:
     before = {v.place: v for v in sorted(job.before.files, key=lambda v: v.first_seen_sequence)}
     live = {v.place: v for v in job.before.files if v.is_live}
-    days = changed_rows.file_days(job.target)
+    new = {v.file_id: v.site_id for v in job.after.live() if v.site_id and not _is_same(before, v)}
+    days = changed_rows.file_days(job.target, new)
     newest: Mapping[str, date] = {}
     if job.store.warehouse.exists():
         newest = changed_rows.newest_days(job.store.warehouse)
     found = []
     for version in job.after.files:
         earlier = before.get(version.place)
-        is_same = earlier is not None and earlier.file_id == version.file_id
+        is_same = _is_same(before, version)
         was_out = earlier is not None and earlier.status in OUT
         if version.status in OUT and not (is_same and was_out):
             found.append(_change(OUT[version.status], version.site_id, version.place, version))
@@ -65,6 +66,12 @@ def _files(job: Job) -> list[Change]:
         elif version.is_live and not is_same:
             found.append(_new_or_corrected(job, version, live.get(version.place), days, newest))
     return found
+
+
+def _is_same(before: Mapping[str, FileVersion], version: FileVersion) -> bool:
+    """Tell whether the last run saw these bytes in this place."""
+    earlier = before.get(version.place)
+    return earlier is not None and earlier.file_id == version.file_id
 
 
 def _new_or_corrected(

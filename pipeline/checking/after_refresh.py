@@ -12,7 +12,7 @@ from pipeline.warehouse.read import read_summaries
 JOINED = """
 SELECT site_id, count(*) AS runs, count_if(run_class = 'aid_recorded') AS joined
 FROM chamber_run
-WHERE site_id IN (SELECT DISTINCT site_id FROM session)
+WHERE site_id IN (SELECT site_id FROM site WHERE last_local_date IS NOT NULL)
 GROUP BY site_id ORDER BY site_id
 """
 

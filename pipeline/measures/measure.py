@@ -16,7 +16,9 @@ from schemas.declare import Table
 from schemas.exports.catalogue import columns_of
 
 SHARED_STEP = re.compile(r"\{(\w+)\}")
-STATE = re.compile(r"\bState: (of site|whole, [^.]+|sums(?: by ([\w, ]+))?)\.(?: |$)")
+STATE = re.compile(
+    r"\bState: (of site|of wearer|whole, [^.]+|sums( of wearers)?(?: by ([\w, ]+))?)\.(?: |$)"
+)
 Counts = Mapping[str, pl.DataFrame]
 
 
@@ -27,17 +29,21 @@ WORKING_AIDS: Mapping[str, str] = {"measured_change": "working_aid"}
 
 @dataclass(frozen=True)
 class State:
-    """How the counts of one query follow where the rows of some sites changed.
+    """How the counts of one query follow where the rows of some sites or wearers changed.
 
     Attributes:
         kind: "of site": each row belongs to the site it names, and is replaced with it. "sums":
             rows are groups, what is no key is a whole number or a decimal that adds over sites.
-            "whole": counted again.
+            "whole": counted again. Of an UPDATE "of wearer".
         keys: columns that tell the groups of sums apart.
+        is_by_wearer: the sums add over wearers too, and what an UPDATE fills is its wearer's: each
+            row that is counted or filled follows from the rows of one wearer of a site, of those
+            who share its sessions and aids, and small tables. No rank, window or share over others.
     """
 
     kind: str
     keys: tuple[str, ...] = ()
+    is_by_wearer: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,7 +98,10 @@ class Measure:
         missing += [f"{name}.sql" for name in sorted(absent)]
         missing += [
             f"the state of {name}.sql" for name in counted
-            if name not in absent and state_of(name) is None
+            if name not in absent and _kind(name) in {None, "of wearer"}
+        ] + [
+            f"the state of {name}.sql" for name in self.fills
+            if name not in absent and _kind(name) not in {None, "of wearer"}
         ]  # fmt: skip
         if missing:
             raise RegistryError(
@@ -174,8 +183,14 @@ def state_of(query: str) -> State | None:
     found = STATE.search(" ".join(head))
     if found is None:
         return None
-    kind = found[1].split(",")[0].split(" by ")[0]
-    return State(kind, tuple(re.findall(r"\w+", found[2] or "")))
+    kind = found[1].split(",")[0].split(" by ")[0].removesuffix(" of wearers")
+    keys = tuple(re.findall(r"\w+", found[3] or ""))
+    return State(kind, keys, bool(found[2]) or kind == "of wearer")
+
+
+def _kind(query: str) -> str | None:
+    state = state_of(query)
+    return state.kind if state is not None else None
 
 
 def no_rows(schema: type[Table]) -> pl.DataFrame:

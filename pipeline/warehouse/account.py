@@ -1,11 +1,15 @@
 """Close the row account: every row read is accepted, quarantined or duplicate."""
 
+from collections.abc import Collection
 from pathlib import Path
 
+import duckdb
 import polars as pl
 
 from pipeline.errors import AccountError
+from pipeline.warehouse.build import REPLACED_WHOLE
 from pipeline.warehouse.connect import create, insert, writer
+from pipeline.warehouse.table_sums import of_sites
 from schemas.audit.correction import Correction
 from schemas.audit.export_file import ExportFile
 from schemas.audit.row_account import RowAccount
@@ -89,7 +93,10 @@ FACT_OF = {
 
 
 def close_account(
-    target: Path, files: pl.DataFrame, corrections: pl.DataFrame | None = None
+    target: Path,
+    files: pl.DataFrame,
+    corrections: pl.DataFrame | None = None,
+    sites: Collection[str] | None = None,
 ) -> pl.DataFrame:
     """Write `export_file` and `row_account`, and prove that no row was lost.
 
@@ -97,6 +104,9 @@ def close_account(
         target: the warehouse being built, its facts and lists filled.
         files: one row per file version as screening left it.
         corrections: one row per correction and live file of its site and table.
+        sites: those whose facts were built anew in a proven copy of the published warehouse, with
+            the reference tables; none of them where no fact was; None: all. Other rows lie where
+            they lay when the account in the copy was closed: it tells how many are accepted.
 
     Returns:
         The account, one row per file version.
@@ -104,14 +114,9 @@ def close_account(
     Raises:
         AccountError: where rows read are not accepted + quarantined + duplicate.
     """
-    facts = " UNION ALL ".join(
-        "SELECT file_id, count(DISTINCT (line, part_of_line)) AS accepted"
-        f" FROM {fact} GROUP BY file_id"
-        for fact in FACT_OF.values()
-    )
-    loaded = f"{facts} UNION ALL SELECT file_id, accepted FROM device_row_count"
     with writer(target) as connection:
         connection.register("given_file", files.with_columns(pl.col("member").cast(pl.String)))
+        loaded = _loaded(connection, sites)
         create(connection, RowAccount)
         insert(connection, RowAccount, ACCOUNT.format(loaded=loaded))
         create(connection, ExportFile)
@@ -130,9 +135,30 @@ def close_account(
         create(connection, Correction)
         insert(connection, Correction, CORRECTIONS)
         connection.unregister("given_correction")
-        connection.execute("DROP TABLE device_row_count")
+        connection.execute("DROP TABLE IF EXISTS device_row_count")
     _check(account)
     return account
+
+
+def _loaded(connection: duckdb.DuckDBPyConnection, sites: Collection[str] | None) -> str:
+    """Return the query of accepted rows by file: of some sites counted, of others as they were."""
+    some, parts = "", []
+    if sites is not None:
+        of_others = f"AND site_id IS NOT NULL AND NOT {of_sites(sites)}" if sites else ""
+        connection.execute(
+            "CREATE OR REPLACE TEMP TABLE earlier_account AS SELECT file_id, accepted"
+            f" FROM row_account WHERE is_live {of_others}"
+        )
+        parts.append("SELECT file_id, accepted FROM earlier_account")
+        some = f"WHERE {of_sites(sites)}"
+    if sites is None or sites:
+        parts.append("SELECT file_id, accepted FROM device_row_count")
+        parts += [
+            "SELECT file_id, count(DISTINCT (line, part_of_line)) AS accepted"
+            f" FROM {fact} {'' if fact in REPLACED_WHOLE else some} GROUP BY file_id"
+            for fact in FACT_OF.values()
+        ]
+    return " UNION ALL ".join(parts)
 
 
 def _check(account: pl.DataFrame) -> None:

@@ -1,6 +1,6 @@
 """Build the warehouse's facts from the live parts: whole, or some sites in a copy."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from pipeline.warehouse.connect import (
     create,
     discard,
     insert,
+    joined_as_written,
     quoted,
     set_variables,
     sql,
@@ -26,6 +27,7 @@ from pipeline.warehouse.lists import clear_lists, list_rows, make_quarantine
 from pipeline.warehouse.part_source import LivePart, sources_of
 from pipeline.warehouse.part_views import PARTS, name_boxes, typed, with_boxes
 from pipeline.warehouse.passed import passed
+from pipeline.warehouse.plan_facts import PLAN, load_plan, move_day
 from pipeline.warehouse.site_groups import groups_of, without_files
 from pipeline.warehouse.touched import CHAMBER_RUNS, SESSIONS, Change, Touched
 from schemas import macros, rule_book
@@ -50,16 +52,18 @@ LOADED = (
 )
 DERIVED = ("site", "dryer", "climate_normal", "dryer_event", "dose_check")
 JOINED = (SESSIONS, CHAMBER_RUNS)
-NARROW = ("session_load", "session_reading", "episode_row", "episode_end")
-COUNTED = ("session_aid", "session", "episode", "device")
-REPLACED_WHOLE = frozenset(
-    {"site", "climate_normal", "dryer", "dryer_event", "device_model", "comparison_plan"}
-)
+NARROW = ("session_load", "live_row", "episode_row", "episode_end", "cleaned_history")
+COUNTED = ("session", "episode", "device")
+OF_WEARERS = ("session_aid", *COUNTED)
+REPLACED_WHOLE = frozenset({"site", "climate_normal", "dryer", "dryer_event", "device_model", PLAN})
 
 
-def untouched() -> frozenset[str]:
-    """Return the facts that a build of no site leaves as they lie in the copy."""
-    return frozenset(FACTS) - REPLACED_WHOLE
+def untouched(sites: Collection[str]) -> frozenset[str]:
+    """Return the facts of which a build of some sites in a copy leaves the other sites' rows.
+
+    A build of no site leaves all but what moves with the day.
+    """
+    return frozenset(FACTS) - (REPLACED_WHOLE if sites else {PLAN})
 
 
 def build_warehouse(
@@ -79,8 +83,8 @@ def build_warehouse(
         parts: every live (file, table).
         as_of: the day from which "in the future" is judged.
         settings: the group's settings.
-        sites: the sites that changed, in a copy; None builds everything. All ways give the same
-            rows, since the same queries run over fewer of them.
+        sites: the sites that changed, in a copy; of none, the day alone moves; None builds
+            everything. All ways give the same rows, since the same queries run over fewer of them.
         change: the files that came and went, where only rows of the wearers that they touch are
             to be written anew; None: every row of the sites.
         plan: rows of `comparison_plan` as plain values, days as ISO text; none without a plan.
@@ -88,6 +92,9 @@ def build_warehouse(
     Returns:
         What was written in the copy; None where everything was built.
     """
+    if sites is not None and not sites:
+        move_day(target, as_of, settings, plan)
+        return Touched(sites)
     if sites is not None:
         try:
             with writer(target) as connection:
@@ -97,14 +104,14 @@ def build_warehouse(
             discard(target)
     groups = groups_of(parts)
     if len(groups) < 2:
-        with writer(target) as connection:
+        with writer(target, is_whole=sites is None) as connection:
             set_variables(connection, as_of, settings)
             _build(connection, parts, settings, None, plan)
         return None
-    with writer(target) as connection:
+    with writer(target, is_whole=True) as connection:
         _create_facts(connection)
     for group in groups:
-        with writer(target) as connection:
+        with writer(target, is_whole=True) as connection:
             set_variables(connection, as_of, settings)
             others = without_files(connection, groups) if group is groups[-1] else frozenset()
             _build(connection, parts, settings, group | others, plan)
@@ -137,7 +144,7 @@ def _build(
     )
     for table in (name for name in PARTS if name != SESSIONS):
         _view_part(connection, table, typed(table, sources[table]))
-    _load_plan(connection, plan)
+    load_plan(connection, plan)
     for table, fact in LOADED:
         _load(connection, table, fact)
     fit_lines(connection)
@@ -145,7 +152,7 @@ def _build(
     listed = [part for part in used if part not in staying]
     make_quarantine(connection, listed, staying)
     _join_log(connection, has_log=any(p.table_name == CHAMBER_RUNS for p in used))
-    _load_sessions(connection, is_copy=closure is not None)
+    _load_sessions(connection)
     list_rows(connection, listed)
     connection.execute(
         "UPDATE site SET last_local_date = a.last FROM (SELECT site_id, max(local_date) AS"
@@ -184,8 +191,10 @@ def _prepare(
         },
     ).to_arrow()
     connection.register("given_file", files)
+    # A row's place is one number: its file, its line (under 2^32), its part of it (under 256).
     connection.execute(
-        "CREATE TEMP TABLE live_file AS FROM given_file WHERE is_used;"
+        "CREATE TEMP TABLE live_file AS SELECT *, row_number() OVER (ORDER BY file_id, table_name)"
+        " * (1::BIGINT << 40) AS place_at FROM given_file WHERE is_used;"
         "CREATE TEMP TABLE other_file AS FROM given_file WHERE NOT is_used"
     )
     connection.unregister("given_file")
@@ -195,7 +204,7 @@ def _prepare(
         return
     listed = ", ".join(quoted(site) for site in sorted(sites)) or "NULL"
     connection.execute(f"CREATE TEMP MACRO in_scope(site) AS site IN ({listed})")
-    for name in (one for one in FACTS if one not in COUNTED):
+    for name in (one for one in FACTS if one not in OF_WEARERS):
         scope = "" if name in REPLACED_WHOLE else "WHERE in_scope(site_id)"
         connection.execute(f"DELETE FROM {name} {scope}")
 
@@ -217,7 +226,7 @@ def _settle(
             "AND site_id NOT IN (SELECT site_id FROM touched_site)",
             "AND (site_id, wearer_key) IN (SELECT (site_id, wearer_key) FROM touched_wearer)",
         ]
-    for name in COUNTED:
+    for name in OF_WEARERS:
         for condition in anew:
             connection.execute(f"DELETE FROM {name} WHERE in_scope(site_id) {condition}")
     clear_lists(connection, staying)
@@ -241,15 +250,6 @@ def _load_rules(connection: duckdb.DuckDBPyConnection) -> None:
     connection.register("given_rule", pl.DataFrame(rule_book.rows(), schema=kinds).to_arrow())
     insert(connection, ContractRule, "SELECT * FROM given_rule")
     connection.unregister("given_rule")
-
-
-def _load_plan(connection: duckdb.DuckDBPyConnection, plan: Sequence[Mapping[str, object]]) -> None:
-    if plan:
-        connection.register("given_plan", pl.DataFrame(list(plan)).to_arrow())
-        # What a measure needs of the day stands in the plan: on other days it need not count.
-        begun = "starts_on::DATE <= getvariable('as_of') AS is_begun"
-        insert(connection, FACTS["comparison_plan"], f"SELECT *, {begun} FROM given_plan")
-        connection.unregister("given_plan")
 
 
 def _view_part(connection: duckdb.DuckDBPyConnection, table: str, query: str) -> None:
@@ -344,23 +344,20 @@ def _join_log(connection: duckdb.DuckDBPyConnection, *, has_log: bool) -> None:
     insert(connection, FACTS["chamber_run"], sql("chamber_run"))
 
 
-def _load_sessions(connection: duckdb.DuckDBPyConnection, *, is_copy: bool) -> None:
+def _load_sessions(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute(
         "CREATE TEMP TABLE session_row AS " + sql("session_row", source="part_sessions")
     )
     _judge(connection, SESSIONS, "session_row")
     line = sql("quarantined_line", source="part_quarantine")
     connection.execute(f"CREATE TEMP VIEW quarantined_line AS {line}")
+    connection.execute("CREATE TEMP VIEW placed_sessions AS " + sql("placed_sessions"))
     for name in NARROW:
         connection.execute(f"CREATE TEMP TABLE {name} AS " + passed(name))
-    aids = passed("session_aid")
-    if is_copy:
-        connection.execute(f"CREATE TEMP TABLE written_aid AS {aids}")
-        aids = "FROM written_aid"
-    insert(connection, FACTS["session_aid"], aids)
-    if not is_copy:
-        connection.execute(
-            "CREATE TEMP VIEW written_aid AS FROM session_aid WHERE in_scope(site_id)"
-        )
-    for name in ("session", "episode", "device"):
+    with joined_as_written(connection):
+        connection.execute("CREATE TEMP TABLE session_reading AS " + passed("session_reading"))
+        # Facts of aids and sessions are read from it, not from disk: it has the places of rows.
+        connection.execute("CREATE TEMP TABLE written_aid AS " + passed("session_aid"))
+    insert(connection, FACTS["session_aid"], "FROM written_aid")
+    for name in COUNTED:
         insert(connection, FACTS[name], passed(name))

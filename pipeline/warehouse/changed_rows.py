@@ -1,6 +1,6 @@
 """What a run changed: rows of a corrected file, months of a file, items listed before and now."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
@@ -61,11 +61,21 @@ def _columns(connection: duckdb.DuckDBPyConnection, part: Path) -> list[str]:
     return [row[0] for row in described.fetchall()]
 
 
-def file_days(target: Path) -> dict[str, tuple[date, date]]:
-    """Return first and newest local day of the sessions of each file of a warehouse."""
+def file_days(target: Path, files: Mapping[str, str]) -> dict[str, tuple[date, date]]:
+    """Return first and newest local day of the sessions of files of a warehouse.
+
+    Args:
+        target: the warehouse being built.
+        files: site by file_id of the files asked for.
+    """
+    if not files:
+        return {}
     with writer(target) as connection:
-        found = connection.sql(
-            "SELECT file_id, min(local_date), max(local_date) FROM session_aid GROUP BY file_id"
+        found = connection.execute(
+            "SELECT file_id, min(local_date), max(local_date) FROM session_aid"
+            " WHERE site_id IN (SELECT unnest($sites)) AND file_id IN (SELECT unnest($files))"
+            " GROUP BY file_id",
+            {"sites": sorted(set(files.values())), "files": sorted(files)},
         ).fetchall()
     return {file_id: (first, last) for file_id, first, last in found}
 

@@ -17,6 +17,11 @@ from schemas.declare import Table
 from schemas.dictionary import SQL_TYPES, comments
 
 MEMORY_LIMIT = "1500MB"
+# How many runs of part-full row groups a checkpoint may join: each is read and written anew. In a
+# copy one at a time takes back the room of deleted rows; where all is written there are none.
+JOINED_AT_ONCE = 1
+# The published warehouse, attached to the one being built.
+BEFORE = "published_before"
 # What duckdb raises where a disk is full, a file may not grow or a part cannot be read.
 UNWRITABLE = (
     duckdb.IOException,
@@ -27,8 +32,12 @@ UNWRITABLE = (
 
 
 @contextmanager
-def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+def writer(target: Path, *, is_whole: bool = False) -> Iterator[duckdb.DuckDBPyConnection]:
     """Connect to a warehouse that is being built; data spill beside it until it is closed.
+
+    Args:
+        target: the file.
+        is_whole: all is being written, so rows are stored once, as it is closed, and none moved.
 
     Raises:
         StoreError: where the file is no sound warehouse, or the disk is full.
@@ -38,13 +47,13 @@ def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         "memory_limit": MEMORY_LIMIT,
         "threads": os.cpu_count() or 1,
         "preserve_insertion_order": False,
-        # Where few rows were deleted, a checkpoint would fill row groups up and write most of a
-        # table anew. The room of deleted rows comes back when the warehouse is built whole.
-        "max_vacuum_tasks": 0,
         "temp_directory": str(spill),
         "autoinstall_known_extensions": False,
         "autoload_known_extensions": False,
+        "max_vacuum_tasks": 0 if is_whole else JOINED_AT_ONCE,
     }
+    if is_whole:
+        config["wal_autocheckpoint"] = "1TB"
     try:
         connection = duckdb.connect(str(target), config=config)
     except duckdb.Error as error:
@@ -110,6 +119,11 @@ def reader(warehouse: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         connection.close()
 
 
+def attach(connection: duckdb.DuckDBPyConnection, published: Path) -> None:
+    """Make the published warehouse readable beside the one being built, as `BEFORE`."""
+    connection.execute(f"ATTACH IF NOT EXISTS {quoted(str(published))} AS {BEFORE} (READ_ONLY)")
+
+
 def set_variables(connection: duckdb.DuckDBPyConnection, as_of: date, settings: Settings) -> None:
     """Make the run's day and every number among the settings readable in SQL.
 
@@ -172,3 +186,16 @@ def insert(connection: duckdb.DuckDBPyConnection, model: type[Table], query: str
     connection.execute(
         f'INSERT INTO "{model.Config.name}" ({listed}) SELECT {listed} FROM ({query})'
     )
+
+
+@contextmanager
+def joined_as_written(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """Join tables in the order in which queries name them, each held as it is joined to.
+
+    Estimates take a table of a hundred columns for the smaller side, and hold it more than once.
+    """
+    connection.execute("SET disabled_optimizers = 'join_order,build_side_probe_side'")
+    try:
+        yield
+    finally:
+        connection.execute("RESET disabled_optimizers")

@@ -1,16 +1,17 @@
-"""Run the queries of measures: whole, or over the sites whose rows changed.
+"""Run the queries of measures: whole, or over the sites or wearers whose rows changed.
 
 What a query counts is kept with a hash of what it rests on: its text, the settings, the code and,
 by site, the tables that it reads. Where only some sites differ from the published warehouse, and
 all else is equal, the query runs over these sites alone: once over the published rows and once
-over the new ones, and its kept counts are less the first and more the second (`State`). Every other
-case is counted whole.
+over the new ones, and its kept counts are less the first and more the second (`State`). Where it
+says that each row it counts follows from one wearer's, and of a site only touched wearers differ,
+it runs over these wearers alone. Every other case is counted whole.
 """
 
 import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Protocol
@@ -22,11 +23,14 @@ from pipeline.errors import RegistryError
 from pipeline.measures.measure import Measure, State, query_text, state_of
 from pipeline.settings import Settings
 from pipeline.warehouse import carry
-from pipeline.warehouse.carry import BEFORE, Tables, code_of, of_sites
-from pipeline.warehouse.connect import set_variables
-from pipeline.warehouse.state import checked, merged, replaced
+from pipeline.warehouse.carry import code_of, steps_of
+from pipeline.warehouse.connect import BEFORE, attach, set_variables
+from pipeline.warehouse.scopes import Scope, is_over_half, scope_of
+from pipeline.warehouse.sides import Side
+from pipeline.warehouse.state import checked, merged, order_of, replaced
+from pipeline.warehouse.table_sums import Sums, Tables, columns_of, is_narrow, short, sums_by_site
+from pipeline.warehouse.wearer_rows import AFTER
 
-ORDERED = re.compile(r"\nORDER BY ([^()\n]+)\s*\Z")
 UPDATED = re.compile(r"\bUPDATE (\w+)")
 
 
@@ -50,47 +54,14 @@ class Plan:
     Attributes:
         base: hash of what is the same for all sites: text, code, settings, tables without sites.
         rests_on: hash of the rows of tables by site.
-        sites: the sites that differ from the published warehouse; None: count whole.
-        kept: the published counts, where some sites differ.
+        scope: what differs from the published warehouse; None: count whole.
+        kept: the published counts, where something differs.
     """
 
     base: str = ""
     rests_on: str = ""
-    sites: frozenset[str] | None = None
+    scope: Scope | None = None
     kept: pl.DataFrame | None = None
-
-
-@dataclass
-class Side:
-    """A connection on which a query sees the rows of some sites alone, or all.
-
-    Attributes:
-        connection: its own temporary tables and views.
-        source: the database whose rows are seen: the published one or the one being built.
-        sites: the sites seen; None: all, as they lie in the database being built.
-        made: hash of what each temporary table was made from.
-    """
-
-    connection: duckdb.DuckDBPyConnection
-    source: str
-    sites: frozenset[str] | None
-    made: dict[str, str] = field(default_factory=dict)
-
-    def see(self, tables: Iterable[str]) -> None:
-        """Let views of the tables' names hold the rows of the sites."""
-        if self.sites is None:
-            return
-        for name in tables:
-            self.connection.execute(
-                f'CREATE OR REPLACE TEMP VIEW "{name}" AS SELECT * FROM'
-                f' "{self.source}".main."{name}" WHERE {of_sites(self.sites)}'
-            )
-
-    def put(self, name: str, frame: pl.DataFrame) -> None:
-        """Make a small table of the whole group."""
-        self.connection.register("given_rows", frame)
-        self.connection.execute(f'CREATE OR REPLACE TEMP TABLE "{name}" AS FROM given_rows')
-        self.connection.unregister("given_rows")
 
 
 class Counting:
@@ -125,8 +96,9 @@ class Counting:
         self.kept = kept
         self._as_of, self._settings, self._published = as_of, settings, published
         self._catalog = str(connection.execute("SELECT current_database()").fetchall()[0][0])
-        self._sides: dict[tuple[str, frozenset[str] | None], Side] = {}
+        self._sides: dict[tuple[str, Scope | None], Side] = {}
         self._group_wide: dict[str, pl.DataFrame] = {}
+        self._group_before: dict[str, pl.DataFrame | None] = {}
         self._uses = Counter(
             name for one in measures for name in {*one.queries, *one.group_wide, *one.temporary}
         )
@@ -137,6 +109,8 @@ class Counting:
         for side in self._sides.values():
             side.connection.close()
         self._sides.clear()
+        if self.tables.wearers is not None:
+            self.tables.wearers.close(self.connection)
 
     def counts(self, measure: Measure, later: Collection[str] = ()) -> dict[str, pl.DataFrame]:
         """Return the counts of a measure's queries by name.
@@ -156,24 +130,37 @@ class Counting:
     ) -> frozenset[str] | None:
         """Fill the columns of facts that follow from a measure's table.
 
-        Where the warehouse being built is a copy of the published one, rows of sites that do not
-        differ hold them already.
+        Where the warehouse being built is a copy of the published one, rows that do not differ
+        hold them already; those of touched wearers were written anew and hold none.
 
         Returns:
-            The sites whose columns were filled; None: all.
+            The sites of which all columns were filled, beside touched wearers; None: all sites.
         """
         self._make_group_wide(measure, [name], later)
-        plan = self._plan(measure, name, later)
-        sites = plan.sites | self.rebuilt if is_copy and plan.sites is not None else None
-        side = self._side(self._catalog, sites)
-        if sites != frozenset():
+        plan, wearers = self._plan(measure, name, later), self.tables.wearers
+        scope = None
+        if is_copy and plan.scope is not None:
+            sites = plan.scope.sites | self.rebuilt
+            if wearers is not None and not _is_by_wearer(name):
+                sites |= wearers.sites
+            scope = Scope(sites, wearers is not None)
+        side = self._side(self._catalog, scope)
+        if scope is None or not scope.is_empty:
             self._ready(side, measure, [name], later)
-            side.connection.execute(
-                UPDATED.sub(f'UPDATE "{self._catalog}".main.\\1', query_text(name))
-            )
+            self._update(side, name)
         if self.kept is not None:
             self.kept.now[name] = [plan.base, plan.rests_on, ""]
-        return sites
+        return None if scope is None else scope.sites
+
+    def _update(self, side: Side, name: str) -> None:
+        """Run one UPDATE on the warehouse being built and on the rows kept aside of it."""
+        text, wearers = query_text(name), self.tables.wearers
+        for table in UPDATED.findall(text):
+            targets = [f'"{self._catalog}".main.{table}']
+            if wearers is not None and wearers.is_made(table, AFTER):
+                targets.append(f"{wearers.rows(self.connection, table, AFTER)} AS {table}")
+            for target in targets:
+                side.connection.execute(text.replace(f"UPDATE {table}", f"UPDATE {target}"))
 
     def _drop_unused(self) -> None:
         """Let go of what no later measure needs."""
@@ -209,14 +196,15 @@ class Counting:
     def _frame(self, measure: Measure, query: str, later: Collection[str]) -> pl.DataFrame:
         """Return the counts of one query, kept for the next run where its state allows."""
         state, plan = _state(query), self._plan(measure, query, later)
-        if plan.sites is None or plan.kept is None:
+        if plan.scope is None or plan.kept is None:
             frame = checked(query, state, self._run(measure, query, None, later))
-        elif plan.sites:
-            frame = self._changed(measure, query, plan, later)
-        else:
+        elif plan.scope.is_empty:
             frame = plan.kept
-        if self.kept is not None and state.kind != "whole":
-            is_same = plan.sites == frozenset()
+        else:
+            frame = self._changed(measure, query, plan, later)
+        is_read_by_site = query in measure.group_wide and has_sites(frame)
+        if self.kept is not None and (state.kind != "whole" or is_read_by_site):
+            is_same = plan.scope is not None and plan.scope.is_empty
             name = self.kept.before[query][2] if is_same else self.kept.write(query, frame)
             self.kept.now[query] = [plan.base, plan.rests_on, name]
         return frame
@@ -224,75 +212,93 @@ class Counting:
     def _changed(
         self, measure: Measure, query: str, plan: Plan, later: Collection[str]
     ) -> pl.DataFrame:
-        """Return the kept counts with those of some sites taken out and put in again."""
-        state, kept, sites = _state(query), plan.kept, plan.sites
-        assert kept is not None and sites is not None
-        new = self._run(measure, query, sites, later)
+        """Return the kept counts with those of what differs taken out and put in again."""
+        state, kept, scope = _state(query), plan.kept, plan.scope
+        assert kept is not None and scope is not None
+        new = self._run(measure, query, scope, later)
         order = order_of(query)
         if state.kind == "of site":
-            return replaced(self.connection, kept, new, sites, order)
-        old = self._run(measure, query, sites, later, BEFORE)
+            return replaced(self.connection, kept, new, scope.sites, order)
+        old = self._run(measure, query, scope, later, BEFORE)
         return merged(self.connection, state.keys, (kept, old, new), order)
 
     def _run(
-        self, measure: Measure, query: str, sites: frozenset[str] | None, later: Collection[str],
+        self, measure: Measure, query: str, scope: Scope | None, later: Collection[str],
         source: str = "",
     ) -> pl.DataFrame:  # fmt: skip
-        side = self._side(source or self._catalog, sites)
+        side = self._side(source or self._catalog, scope)
         self._ready(side, measure, [query], later)
         found: pl.DataFrame = side.connection.sql(query_text(query)).pl()
         return found
 
-    def _side(self, source: str, sites: frozenset[str] | None) -> Side:
-        if (source, sites) not in self._sides:
+    def _side(self, source: str, scope: Scope | None) -> Side:
+        if (source, scope) not in self._sides:
             cursor = self.connection.cursor()
             cursor.execute("SET TimeZone = 'UTC'")
             set_variables(cursor, self._as_of, self._settings)
-            self._sides[source, sites] = Side(cursor, source, sites)
-        return self._sides[source, sites]
+            self._sides[source, scope] = Side(cursor, source, scope)
+        return self._sides[source, scope]
 
     def _ready(
         self, side: Side, measure: Measure, names: Iterable[str], later: Collection[str]
     ) -> None:
         """Make what some queries of a measure rest on, unless it is there already."""
         mentioned = steps_of(measure, names)
-        if side.sites is not None:
-            inner = [one for one in mentioned if one not in measure.group_wide]
-            named = carry.tables_named(self.connection, code_of([*names, *inner]), later)
-            side.see(one for one in named if self._sums(one).has_sites)
+        tables = self._tables(code_of(self._own(measure, *names)), later)
+        with_sites = {name: one for name, one in tables.items() if one.has_sites}
+        side.see(self.connection, with_sites, self.tables.wearers)
         for name in (one for one in measure.group_wide if one in mentioned):
-            side.put(name, self._group_wide[name])
+            frame = self._group_wide[name]
+            if side.source == BEFORE and has_sites(frame):
+                earlier = self._published_frame(name)
+                frame = frame if earlier is None else earlier
+            side.put(name, frame)
         for name in (one for one in measure.views if one in mentioned):
             side.connection.execute(f"CREATE OR REPLACE TEMP VIEW {name} AS {query_text(name)}")
         for name in (one for one in measure.temporary if one in mentioned):
-            base, sites = self._rests_on(measure, name, later)
-            rests_on = f"{base} {sorted((t, s.digest) for t, s in sites.items())}"
+            base, sums = self._rests_on(measure, name, later)
+            rests_on = f"{base} {sorted((t, one.digest) for t, one in sums.items())}"
             if side.made.get(name) != rests_on:
                 side.connection.execute(
                     f"CREATE OR REPLACE TEMP TABLE {name} AS {query_text(name)}"
                 )
                 side.made[name] = rests_on
 
-    def _sums(self, table: str) -> carry.Sums:
+    def _tables(self, text: str, later: Collection[str]) -> dict[str, Sums]:
+        """Return the tables that a text names, with the sums of what it may see of them."""
+        named = carry.tables_named(self.connection, text, later)
+        words = _words(text)
+        found = {table: self._sums(table, words) for table in named}
+        return {table: one for table, one in found.items() if one is not None}
+
+    def _sums(self, table: str, words: Collection[str], catalog: str = "") -> Sums | None:
+        """Return the sums of a table as built, or as published where that is named."""
+        if is_narrow(table) and self._has_sites(table):
+            try:
+                return self.tables.narrow(self.connection, table, words, catalog)
+            except (duckdb.CatalogException, duckdb.BinderException):
+                return None
+        if catalog:
+            return self.tables.earlier.get(self.tables.name_of(table))
         return self.tables.sums(self.connection, table)
+
+    def _has_sites(self, table: str) -> bool:
+        return "site_id" in columns_of(self.connection, table, ())
 
     def _rests_on(
         self, measure: Measure, name: str, later: Collection[str]
-    ) -> tuple[str, dict[str, carry.Sums]]:
+    ) -> tuple[str, dict[str, Sums]]:
         """Return the hash of what of a resource no site alone decides, and the tables by site."""
         mentioned = steps_of(measure, [name])
-        inner = [one for one in mentioned if one not in measure.group_wide]
-        text = code_of([name, *inner])
-        sums = {t: self._sums(t) for t in carry.tables_named(self.connection, text, later)}
+        text = code_of(self._own(measure, name))
+        sums = self._tables(text, later) | {
+            one: found for one in measure.group_wide
+            if one in mentioned and (found := self._sums_of(self._group_wide[one])) is not None
+        }  # fmt: skip
         whole = [(t, one.digest if not one.has_sites else one.columns) for t, one in sums.items()]
-        group = [
-            (one, self._digest(self._group_wide[one]))
-            for one in measure.group_wide
-            if one in mentioned
-        ]
         day = self._as_of.isoformat() if "as_of" in text else ""
-        base = carry.short((
-            text, whole, group, self._settings.digest, carry.code_digest(), carry.facts_digest(),
+        base = short((
+            text, whole, self._settings.digest, carry.code_digest(), carry.facts_digest(),
             day,
         ))  # fmt: skip
         return base, {t: one for t, one in sums.items() if one.has_sites}
@@ -300,36 +306,55 @@ class Counting:
     def _plan(self, measure: Measure, name: str, later: Collection[str]) -> Plan:
         if name not in measure.fills and _state(name).kind == "whole":
             return Plan()
-        base, sums = self._rests_on(measure, name, later)
-        plan = Plan(base, _told(sums))
+        base, now = self._rests_on(measure, name, later)
+        plan = Plan(base, _told(now))
         entry = self.kept.before.get(name) if self.kept is not None else None
-        if entry is None or entry[0] != base or self._published is None:
+        if self.kept is None or entry is None or entry[0] != base or self._published is None:
             return plan
-        earlier = {t: self.tables.earlier.get(self.tables.name_of(t)) for t in sums}
-        sound = {t: one for t, one in earlier.items() if one is not None}
-        if len(sound) < len(sums) or _told(sound) != entry[1]:
+        attach(self.connection, self._published)
+        words = _words(code_of(self._own(measure, name)))
+        found = {
+            one: self._sums(one, words, BEFORE) if one not in measure.group_wide
+            else self._sums_of(self._published_frame(one)) for one in now
+        }  # fmt: skip
+        before = {table: one for table, one in found.items() if one is not None}
+        if len(before) < len(now) or _told(before) != entry[1]:
             return plan
-        every = {site for one in (*sums.values(), *sound.values()) for site in one.by_site}
-        sites = frozenset(
-            site for t, one in sums.items() for site in every
-            if one.by_site.get(site) != sound[t].by_site.get(site)
-        )  # fmt: skip
-        if 2 * len(sites) > len(every):
+        scope = scope_of(now, before, self.tables, is_by_wearer=_is_by_wearer(name))
+        if is_over_half(self.connection, now, before, self.tables, scope):
             return plan
-        if name in measure.fills:
-            return Plan(base, plan.rests_on, sites)
-        kept = self.kept.read(entry[2]) if self.kept is not None else None
-        if kept is None:
-            return plan
-        carry.attach(self.connection, self._published)
-        return Plan(base, plan.rests_on, sites, kept)
+        kept = None if name in measure.fills else self.kept.read(entry[2])
+        return Plan(base, plan.rests_on, scope, kept)
 
-    def _digest(self, frame: pl.DataFrame) -> str:
+    def _own(self, measure: Measure, *names: str) -> list[str]:
+        """Return some resources and what they rest on but for tables of the whole group."""
+        steps = steps_of(measure, names)
+        return [*names, *(one for one in steps if one not in measure.group_wide)]
+
+    def _published_frame(self, query: str) -> pl.DataFrame | None:
+        """Return what a query of the whole group gave for the published warehouse, if kept."""
+        entry = self.kept.before.get(query) if self.kept is not None else None
+        if query not in self._group_before and self.kept is not None and entry is not None:
+            self._group_before[query] = self.kept.read(entry[2])
+        return self._group_before.get(query)
+
+    def _sums_of(self, frame: pl.DataFrame | None) -> Sums | None:
+        """Return the sums of a small table; one that names no site in each row is of no site."""
+        if frame is None:
+            return None
+        if not has_sites(frame) and "site_id" in frame.columns:
+            frame = frame.rename({"site_id": "sites"})
         self.connection.register("hashed_rows", frame)
         try:
-            return carry.digest_of(self.connection, "hashed_rows")
+            columns = columns_of(self.connection, "hashed_rows", ())
+            return Sums(columns, sums_by_site(self.connection, "hashed_rows", columns, None))
         finally:
             self.connection.unregister("hashed_rows")
+
+
+def has_sites(frame: pl.DataFrame) -> bool:
+    """Tell whether each row of counts names its site."""
+    return frame.schema.get("site_id") == pl.String
 
 
 def handed(frame: pl.DataFrame) -> pl.DataFrame:
@@ -346,41 +371,22 @@ def _state(query: str) -> State:
     if state is None:
         raise RegistryError(
             f"{query}.sql does not say how its counts follow a change",
-            expected='"State: of site", "State: sums by …" or "State: whole, …" in its head',
+            expected='"State: of site", "State: sums by …", "State: sums of wearers by …" or'
+            ' "State: whole, …" in its head',
             done="Nothing was counted.",
         )
     return state
 
 
-def order_of(query: str) -> str:
-    """Return the columns that a query sorts its rows by at its end; empty where it does not."""
-    found = ORDERED.search(query_text(query))
-    return re.sub(r"\w+\.", "", found[1]) if found else ""
+def _words(text: str) -> frozenset[str]:
+    return frozenset(re.findall(r"\w+", carry.LITERAL.sub("", text)))
 
 
-def steps_of(
-    measure: Measure, names: Iterable[str], *, is_group_wide_too: bool = False
-) -> list[str]:
-    """Return what of a measure's group-wide tables, views and temporary tables queries rest on.
-
-    What a group-wide table itself rests on is not among these, unless asked for: its rows stand
-    for it.
-    """
-    there = (*measure.group_wide, *measure.views, *measure.temporary)
-    found: dict[str, None] = {}
-    wanted = [*names]
-    while wanted:
-        current = wanted.pop()
-        words = set(re.findall(r"\w+", code_of([current])))
-        for one in there:
-            if one in words and one not in found and one != current:
-                found[one] = None
-                if is_group_wide_too or one not in measure.group_wide:
-                    wanted.append(one)
-    return list(found)
+def _is_by_wearer(name: str) -> bool:
+    """Tell whether each row that a resource counts or fills follows from one wearer's."""
+    state = state_of(name)
+    return state is not None and state.is_by_wearer
 
 
-def _told(sums: Mapping[str, carry.Sums]) -> str:
-    return carry.short(
-        [(t, one.columns, sorted(one.by_site.items())) for t, one in sorted(sums.items())]
-    )
+def _told(sums: Mapping[str, Sums]) -> str:
+    return short([(t, one.columns, sorted(one.by_site.items())) for t, one in sorted(sums.items())])

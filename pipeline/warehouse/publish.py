@@ -5,27 +5,28 @@ import shutil
 from collections.abc import Collection
 from pathlib import Path
 
-import duckdb
-
 from pipeline.errors import StoreError
-from pipeline.warehouse.connect import damaged, reader, writer
+from pipeline.warehouse.connect import writer
+from pipeline.warehouse.soundness import scan
 
 PUBLISHED = "warehouse.duckdb"
 
 
-def finish(target: Path, untouched: Collection[str] = ()) -> None:
+def finish(target: Path, untouched: Collection[str] = (), copied_from: Path | None = None) -> None:
     """Checkpoint, close, scan every table and flush to disk.
 
     Args:
         target: the warehouse being built.
         untouched: tables of a proven copy that were not written since: they are not scanned.
+        copied_from: the published warehouse of which it is a proven copy, changed since: of the
+            other tables, rows that lie where they lay there are not scanned.
 
     Raises:
         StoreError: where a table cannot be read whole or a write-ahead log is left.
     """
     with writer(target) as connection:
         connection.execute("CHECKPOINT")
-    scan(target, untouched)
+    scan(target, untouched, copied_from)
     log = _log(target)
     if log.exists():
         raise StoreError(
@@ -35,23 +36,6 @@ def finish(target: Path, untouched: Collection[str] = ()) -> None:
         )
     target.chmod(0o600)
     _flush(target)
-
-
-def scan(warehouse: Path, left_out: Collection[str] = ()) -> None:
-    """Read every value of every table but those left out; opening alone finds no damage.
-
-    Raises:
-        StoreError: where the file is damaged.
-    """
-    with reader(warehouse) as connection:
-        names = connection.execute(
-            "SELECT table_name FROM duckdb_tables() ORDER BY table_name"
-        ).fetchall()
-        try:
-            for name in (name for (name,) in names if name not in left_out):
-                connection.execute(f'SELECT bit_xor(hash(COLUMNS(*))) FROM "{name}"').fetchall()
-        except duckdb.Error as error:
-            raise damaged(warehouse, error) from error
 
 
 def publish(target: Path, store: Path) -> None:

@@ -1,13 +1,16 @@
 """Counts of all sites from kept ones, less what some sites counted before and more what they do."""
 
+import re
 from collections.abc import Collection, Sequence
 
 import duckdb
 import polars as pl
 
 from pipeline.errors import RegistryError
-from pipeline.measures.measure import State
-from pipeline.warehouse.carry import of_sites
+from pipeline.measures.measure import State, query_text
+from pipeline.warehouse.table_sums import of_sites
+
+ORDERED = re.compile(r"\nORDER BY ([^()\n]+)\s*\Z")
 
 
 def checked(query: str, state: State, frame: pl.DataFrame) -> pl.DataFrame:
@@ -102,6 +105,12 @@ def merged(
     some = " OR ".join(f'coalesce(sum("{name}"), 0) <> 0' for name in sums)
     group = f"GROUP BY {grouped} HAVING {some}" if keys else ""
     return _asked(connection, frames, f"SELECT {told} FROM ({parts}) {group}", kept, order)
+
+
+def order_of(query: str) -> str:
+    """Return the columns that a query sorts its rows by at its end; empty where it does not."""
+    found = ORDERED.search(query_text(query))
+    return re.sub(r"\w+\.", "", found[1]) if found else ""
 
 
 def _asked(

@@ -7,6 +7,8 @@ from typing import Any
 import pytest
 
 from pipeline.commands.main import main
+from pipeline.store.layout import Store
+from pipeline.store.plan import write_plan
 from pipeline.warehouse.fence import fenced_query
 from tests.flows.line import ROW, SITE, Line, measure_only, sessions
 
@@ -104,17 +106,52 @@ def test_a_new_file_the_next_day_gives_what_a_first_run_gives(
     assert tables_of(line.store) == as_from_nothing(line, "2026-07-04", capsys)
 
 
+def test_a_reference_table_changed_on_a_later_day_is_read_anew(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    line.refresh(capsys)
+    line.refresh(capsys, "--as-of", "2026-07-02")
+    line.write("reference/dryers.csv", [
+        {"site_id": site, "dryer_id": "D1", "detection_limit_ul": "3"}
+        for site in ("site-a", "site-b")
+    ])  # fmt: skip
+    line.refresh(capsys, "--as-of", "2026-07-03")
+    files = {"row_account", "export_file"}  # the version before is told of there alone
+    found, wanted = tables_of(line.store), as_from_nothing(line, "2026-07-03", capsys)
+    assert {n for n, told in found.items() if told != wanted[n]} == files
+
+
+def test_a_plan_begins_on_its_day_though_nothing_else_changed(
+    line: Line, capsys: pytest.CaptureFixture[str]
+) -> None:
+    week = {"site_id": "site-a", "week_starts_on": "2026-07-03", "treatment": "dry"}
+    common = {
+        "recorded_on": "2026-06-20", "starts_on": "2026-07-03", "ends_on": "2026-09-01",
+        "needed_per_arm": 100, "main_outcome": "rescued", "assumed_net_benefit": 0.1, "seed": 1,
+        "worthwhile_net_benefit": 0.05, "net_confidence": 0.9,
+    }  # fmt: skip
+    line.store.mkdir(parents=True)
+    write_plan(Store(line.store), common | {"weeks": [week]})
+    begun = "SELECT is_begun FROM comparison_plan"
+    for day, is_begun in (("2026-07-01", False), ("2026-07-02", False), ("2026-07-03", True)):
+        line.refresh(capsys, "--as-of", day)
+        assert line.ask(begun) == [(is_begun,)]
+
+
 def test_settings_code_and_a_rebuild_compute_anew(
     line: Line, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     line.refresh(capsys)
     (line.store / "drytally.toml").write_text("confidence_level = 0.9\n")
-    line.refresh(capsys)
+    _, told = line.refresh(capsys)
+    assert told["is_day_alone"] is False
     assert set(computed(line).values()) == {2}
     monkeypatch.setattr("pipeline.warehouse.carry.code_digest", lambda: "other code")
     line.refresh(capsys, "--as-of", "2026-07-02")
     assert set(computed(line).values()) == {3}
+    capsys.readouterr()
     assert main(["rebuild", "--store", str(line.store)]) == 0
+    assert "No row is new" not in capsys.readouterr().out
     assert set(computed(line).values()) == {4}
 
 

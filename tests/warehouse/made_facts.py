@@ -12,10 +12,10 @@ from schemas.exports.catalogue import columns_of
 
 FIRST = date(2025, 1, 1)
 DAYS = 500
+GROUPS = 6
 # What several rows share, so that joins find something.
 FEW = {
-    "dryer_id": ("D1", "D2"), "device_id": tuple(f"A{n}" for n in range(12)),
-    "new_device_id": tuple(f"A{n}" for n in range(12)), "test_box_id": ("box 1", "box 2"),
+    "dryer_id": ("D1", "D2"), "test_box_id": ("box 1", "box 2"),
     "model_code": ("M1", "M2"), "receiver_code": ("R1",), "session_id": ("S1", "S2"),
     "time_precision": ("instant", "day"), "standing": ("in_tolerance", "correctable", "overdue"),
     "moisture_basis": ("corrected", "as_read"),
@@ -41,15 +41,24 @@ def made(table: type[Table], site: str, count: int, rng: np.random.Generator) ->
         for spec in columns_of(table)
     }  # fmt: skip
     frame = pl.DataFrame(columns, strict=False)
-    wearers = [f"{site} W{n}" for n in rng.integers(0, 15, count)]
+    # Wearers of a group share aids and sessions; nobody else does.
+    place = np.arange(count)
+    group = place % GROUPS
+    shared = place // GROUPS // 2 * GROUPS + group
+    wearers = [
+        wearer_of(site, 2 * g + n) for g, n in zip(group, rng.integers(0, 2, count), strict=True)
+    ]
+    aids, others = (4 * group + rng.integers(0, 4, count) for _ in range(2))
+    is_row = table.Config.name == "session_aid"
+    sessions = [f"{site} {n}" for n in (shared if is_row else place)]
     day = pl.Series([FIRST + timedelta(int(n)) for n in rng.integers(0, DAYS, count)])
     own: dict[str, Any] = {
         "file_id": [f"{site}-file"] * count, "line": list(range(2, count + 2)),
         "part_of_line": [1] * count, "wearer_key": wearers,
-        "device_key": [f"{site} {n}" for n in rng.integers(0, 12, count)],
-        "session_key": [f"{site} {n}" for n in range(count)],
-        "episode_id": [f"{site} {n}" for n in range(count)],
-        "cycle_number": rng.choice([1, 1, 1, 2], count), "symptoms": [[] for _ in range(count)],
+        "device_key": [f"{site} {n}" for n in aids],
+        "session_key": sessions, "episode_id": sessions,
+        "cycle_number": place // GROUPS % 2 + 1,
+        "symptoms": [["distorted"] if one < 0.2 else [] for one in rng.random(count)],
         "started_at_utc": [datetime(d.year, d.month, d.day, 9, tzinfo=UTC) for d in day],
         "month": day.dt.month_start(), "started_on": day, "ended_on": day,
     }  # fmt: skip
@@ -57,12 +66,20 @@ def made(table: type[Table], site: str, count: int, rng: np.random.Generator) ->
     for name in ("local_date", "known_from", "occurred_on", "last_local_date"):
         own[name] = day
     kinds = frame.schema
+    for name, numbers in (("device_id", aids), ("new_device_id", others)):
+        gone = (rng.random(count) < 0.15) & (table.Config.name in {"session_aid", "service_event"})
+        own[name] = [None if out else f"A{n}" for n, out in zip(numbers, gone, strict=True)]
     given = {name: value for name, value in own.items() if name in kinds}
     if kinds.get("month") != pl.Date:
         given.pop("month", None)
     return frame.with_columns(
         pl.Series(name, value).cast(kinds[name]) for name, value in given.items()
     )
+
+
+def wearer_of(site: str, number: int) -> str:
+    """Return the key of a wearer: two of each group."""
+    return f"{site} W{number}"
 
 
 def _column(spec: Any, site: str, count: int, rng: np.random.Generator) -> pl.Series:

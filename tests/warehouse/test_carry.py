@@ -9,6 +9,7 @@ import pytest
 from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
 from pipeline.warehouse import carry
+from pipeline.warehouse.table_sums import Tables, digest_of
 from schemas.facts.catalogue import FACTS
 from tests.measures.small_warehouse import insert, warehouse
 
@@ -28,7 +29,7 @@ def con() -> duckdb.DuckDBPyConnection:
 
 
 def digest(con: duckdb.DuckDBPyConnection, name: str, day: date = DAY, **more: object) -> str:
-    tables = carry.Tables(unfilled=carry.filled_columns(MEASURES))
+    tables = Tables(unfilled=carry.filled_columns(MEASURES))
     later = more.get("later", (name,))
     return carry.inputs_digest(con, BY_NAME[name], tables, later, DIGEST, day)
 
@@ -41,10 +42,10 @@ def test_a_table_s_hash_knows_rows_and_no_order() -> None:
     con.execute("CREATE TABLE once AS SELECT DISTINCT * FROM one")
     con.execute("CREATE TABLE moved AS SELECT k, word, x + 1e-15 AS x FROM one")
     con.execute("CREATE TABLE named AS SELECT k, word AS words, x FROM one")
-    hashes = [carry.digest_of(con, name) for name in ("one", "two", "once", "moved", "named")]
+    hashes = [digest_of(con, name) for name in ("one", "two", "once", "moved", "named")]
     assert hashes[0] == hashes[1]
     assert len(set(hashes)) == 4
-    assert carry.digest_of(con, "moved", {"x"}) == carry.digest_of(con, "one", {"x"})
+    assert digest_of(con, "moved", {"x"}) == digest_of(con, "one", {"x"})
 
 
 def test_rows_of_two_sites_with_the_same_ids_are_not_one(con: duckdb.DuckDBPyConnection) -> None:
@@ -69,7 +70,7 @@ def test_a_fact_that_a_measure_does_not_name_is_nothing_to_it(
 
 
 def test_filled_columns_count_once_they_are_filled(con: duckdb.DuckDBPyConnection) -> None:
-    tables = carry.Tables(unfilled=carry.filled_columns(MEASURES))
+    tables = Tables(unfilled=carry.filled_columns(MEASURES))
     before = tables.of(con, "session_aid")
     con.execute("UPDATE session_aid SET measured_change = 'improved'")
     tables.known.clear()

@@ -5,9 +5,10 @@ More seeds by command: SEEDS=40 python -m pytest -n 0 tests/warehouse/test_count
 
 import os
 import shutil
+from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
+from typing import Any
 
 import duckdb
 import numpy as np
@@ -16,175 +17,111 @@ import pytest
 
 from pipeline.errors import RegistryError
 from pipeline.measures.catalogue import MEASURES
-from pipeline.measures.measure import State, state_of
-from pipeline.settings import Settings
+from pipeline.measures.measure import Measure, State, state_of
 from pipeline.store.counts import KeptCounts, remove_counts
 from pipeline.store.layout import Store
 from pipeline.warehouse import carry, state
-from pipeline.warehouse.connect import create, insert, set_variables, writer
-from pipeline.warehouse.counting import Counting, order_of
-from schemas import macros
-from schemas.audit.row_account import RowAccount
-from schemas.declare import Table
-from schemas.facts.catalogue import FACTS
-from tests.warehouse.made_facts import made
+from pipeline.warehouse.counting import Counting, Plan
+from pipeline.warehouse.state import order_of
+from pipeline.warehouse.wearer_rows import WearerRows
+from tests.warehouse.made_facts import GROUPS, wearer_of
+from tests.warehouse.made_nights import (
+    SITES,
+    Keys,
+    Rows,
+    built,
+    corrected,
+    counted,
+    fresh,
+    grown,
+    more_of,
+    rows_of,
+)
 
-SETTINGS, DAY = Settings(), date(2026, 7, 1)
-NAMES = tuple(measure.name for measure in MEASURES)
-SITES = ("site-a", "site-b", "site-c", "site-d", "site-e")
-ROWS = {"session_aid": 70, "session": 70, "episode": 40, "device": 12, "site": 1}
-OF_SITES = [table for name, table in FACTS.items() if name != "device_model"] + [
-    RowAccount, *(measure.schema for measure in MEASURES)
-]  # fmt: skip
-Rows = dict[str, pl.DataFrame]
-
-
-def rows_of(site: str, rng: np.random.Generator) -> Rows:
-    """Return what one site sent: rows of every table that names sites."""
-    tables = [table for table in OF_SITES if "site_id" in table.to_schema().columns]
-    rows = {t.Config.name: made(t, site, ROWS.get(t.Config.name, 6), rng) for t in tables}
-    boxes = rows["measurement_repeatability"].with_columns(pl.col("test_box_id").fill_null("box 1"))
-    # A plan is of the whole group, and so would be a change of it.
-    plan = rows["comparison_plan"].clear()
-    return rows | {"measurement_repeatability": boxes, "comparison_plan": plan}
+# Middles and thirds of the whole group decide these; among so few rows they move.
+OF_MIDDLES = {
+    "moisture_wearers", "routine_before_after", "cycle_cluster", "cycle_rescued", "cycle_returned",
+}  # fmt: skip
+Change = Callable[[dict[str, Rows], int, np.random.Generator], tuple[set[str], Keys]]
 
 
-def more_of(before: Rows, rows: Rows) -> Rows:
-    """Return what a site sent with the lines of another file added."""
-    number = before["session_aid"].height
-    own = [
-        pl.format("{} of {}", name, pl.lit(number)).alias(name)
-        for name in ("file_id", "session_key", "episode_id")
-    ]
-    return before | {
-        name: pl.concat([
-            before[name],
-            rows[name].with_columns(
-                one for one in own if one.meta.output_name() in rows[name].columns
-            ),
-        ])
-        for name in ("session_aid", "service_event", "session")
-    }  # fmt: skip
+def changed_sites(
+    sent: dict[str, Rows], night: int, rng: np.random.Generator
+) -> tuple[set[str], Keys]:
+    """Change what one or two sites sent: corrected, withdrawn, or with lines added."""
+    sites = {str(site) for site in rng.choice(SITES, 1 + night % 2, replace=False)}
+    for site in sorted(sites):
+        kind = ("corrected", "withdrawn", "added")[int(rng.integers(3))]
+        rows = rows_of(site, rng)
+        if kind == "withdrawn":
+            rows = {}
+        elif kind == "added" and sent[site]:
+            rows = more_of(sent[site], rows)
+        sent[site] = rows
+    return sites, ()
 
 
-def put(con: duckdb.DuckDBPyConnection, table: type[Table], rows: pl.DataFrame) -> None:
-    con.register("made_rows", rows)
-    insert(con, table, "SELECT * FROM made_rows")
-    con.unregister("made_rows")
+def changed_wearers(
+    sent: dict[str, Rows], night: int, rng: np.random.Generator
+) -> tuple[set[str], Keys]:
+    """Change rows of wearers of every site; every other night all of one, events of another."""
+    whole, of_events = (SITES[n] for n in rng.choice(len(SITES), 2, replace=False))
+    sites = {whole} if night % 2 == 1 else set()
+    wearers = set()
+    for site in SITES:
+        rows = rows_of(site, rng)
+        if site in sites:
+            sent[site] = rows
+            continue
+        group = int(rng.integers(GROUPS))
+        own = {(site, wearer_of(site, 2 * group + n)) for n in range(2)}
+        wearers |= own
+        sent[site] = corrected(sent[site], rows, own)
+    if sites:
+        sent[of_events] |= {"service_event": rows_of(of_events, rng)["service_event"]}
+    return sites, wearers
 
 
-def built(target: Path, sent: dict[str, Rows]) -> None:
-    """Make a warehouse from nothing; the models and the pooled noise are of the whole group."""
-    rng = np.random.default_rng(0)
-    with writer(target) as con:
-        for statement in macros.statements(11):
-            con.execute(statement)
-        for table in dict.fromkeys([*OF_SITES, FACTS["device_model"]]):
-            create(con, table)
-        for extra in ("quarantined_row", "refused_value"):
-            con.execute(
-                f"CREATE TABLE {extra} (file_id VARCHAR, table_name VARCHAR, line BIGINT,"
-                " part_of_line BIGINT, row_json VARCHAR)"
-            )
-        con.execute("CREATE TABLE correction (site_id VARCHAR, line BIGINT, status VARCHAR)")
-        put(con, FACTS["device_model"], made(FACTS["device_model"], "", 4, rng))
-        pooled = next(m.schema for m in MEASURES if m.name == "measurement_repeatability")
-        frame = made(pooled, "", 4, rng).with_columns(
-            pl.lit(None, pl.String).alias("site_id"), pl.lit(None, pl.String).alias("test_box_id"),
-            pl.Series("measure", ["hfa_gain", "hfa_ospl90", "thd", "ein"]),
-        )  # fmt: skip
-        put(con, pooled, frame.unique("measure", maintain_order=True))
-        for rows in sent.values():
-            for table in OF_SITES:
-                if table.Config.name in rows:
-                    put(con, table, rows[table.Config.name])
-
-
-def grown(target: Path, changed: dict[str, Rows]) -> None:
-    """Replace the rows of some sites in a copy."""
-    with writer(target) as con:
-        for site, rows in changed.items():
-            for table in OF_SITES:
-                name = table.Config.name
-                if "site_id" in table.to_schema().columns:
-                    con.execute(f"DELETE FROM {name} WHERE site_id = '{site}'")
-                if name in rows:
-                    put(con, table, rows[name])
-
-
-def counted(
-    target: Path, tables: carry.Tables, kept: KeptCounts, published: Path | None
-) -> dict[str, pl.DataFrame]:
-    """Count every measure in order, and fill; returns counts by query."""
-    found = {}
-    with writer(target) as con:
-        set_variables(con, DAY, SETTINGS)
-        counting = Counting(con, DAY, SETTINGS, tables, kept, published, MEASURES)
-        for place, measure in enumerate(MEASURES):
-            found |= counting.counts(measure, NAMES[place:])
-            tables.written(measure.name, ())
-            sites: frozenset[str] | None = frozenset()
-            for name in measure.fills:
-                filled = counting.fill(
-                    measure, name, NAMES[place + 1 :], is_copy=published is not None
-                )
-                sites = None if filled is None or sites is None else sites | filled
-            tables.written(measure.name, carry.filled_columns([measure]), sites=sites)
-        counting.close()
-    return found
-
-
-def fresh(earlier: dict[str, carry.Sums], touched: frozenset[str] | None) -> carry.Tables:
-    unfilled = carry.filled_columns(MEASURES)
-    facts = [name for name in FACTS if name != "device_model"]
-    return carry.Tables(
-        unfilled=unfilled, earlier=earlier,
-        touched={} if touched is None else dict.fromkeys(facts, touched),
-    )  # fmt: skip
-
-
-def nights(folder: Path, seed: int, count: int) -> list[int]:
-    """Run increments, each compared with a whole build; returns how many counts were merged."""
+def nights(folder: Path, seed: int, count: int, change: Change) -> None:
+    """Run increments, each compared with a whole build."""
     rng = np.random.default_rng(seed)
     sent = {site: rows_of(site, rng) for site in SITES}
     store = Store(folder / "store")
     store.prepare()
     built(store.warehouse, sent)
-    tables, kept = fresh({}, None), KeptCounts(store, {})
-    counted(store.warehouse, tables, kept, None)
-    merged = []
+    tables, kept = fresh(), KeptCounts(store, {})
+    counted(store.warehouse, tables, kept)
     for night in range(count):
-        changed: dict[str, Rows] = {}
-        for site in rng.choice(SITES, 1 + night % 2, replace=False):
-            kind = ("corrected", "withdrawn", "added")[int(rng.integers(3))]
-            rows = rows_of(str(site), rng)
-            if kind == "withdrawn":
-                rows = {}
-            elif kind == "added" and sent[str(site)]:
-                rows = more_of(sent[str(site)], rows)
-            changed[str(site)] = rows
-        sent |= changed
+        sites, wearers = change(sent, night, rng)
         target, whole = folder / f"next-{night}.duckdb", folder / f"whole-{night}.duckdb"
         shutil.copy(store.warehouse, target)
-        grown(target, changed)
+        grown(target, sent, sites, wearers)
         built(whole, sent)
-        tables = fresh(dict(tables.known), frozenset(changed))
+        tables = fresh(dict(tables.known), frozenset(sites), rows_aside(wearers, store.warehouse))
         kept = KeptCounts(store, kept.now)
-        found = counted(target, tables, kept, store.warehouse)
-        expected = counted(whole, fresh({}, None), KeptCounts(store, {}), None)
+        found = counted(target, tables, kept, store.warehouse, frozenset(sites))
+        as_whole = fresh()
+        expected = counted(whole, as_whole, KeptCounts(store, {}))
         for query, frame in expected.items():
             assert found[query].schema == frame.schema, query
             if order_of(query) and state_of(query) != State("whole"):
                 assert found[query].equals(frame), (seed, night, query)
         with duckdb.connect() as con:
-            assert carry.counts_digest(con, found, "") == carry.counts_digest(con, expected, "")
-        for one in FACTS:
-            with writer(target) as a, writer(whole) as b:
-                assert carry.digest_of(a, one) == carry.digest_of(b, one), one
-        merged.append(sum(entry != kept.before.get(q) for q, entry in kept.now.items()))
+            for query, frame in expected.items():
+                both = [carry.counts_digest(con, {"": one}, "") for one in (found[query], frame)]
+                assert both[0] == both[1], (seed, night, query)
+        for name, sums in as_whole.known.items():
+            assert tables.known[name] == sums, (seed, night, name)
         target.replace(store.warehouse)
     assert not of_aids_or_wearers(store)
-    return merged
+
+
+def rows_aside(wearers: Keys, published: Path) -> WearerRows | None:
+    """Return the rows of touched wearers; None where there are none."""
+    if not wearers:
+        return None
+    keys = pl.DataFrame(sorted(wearers), schema=["site_id", "wearer_key"], orient="row")
+    return WearerRows(keys, published)
 
 
 def of_aids_or_wearers(store: Store) -> set[str]:
@@ -204,26 +141,33 @@ def of_aids_or_wearers(store: Store) -> set[str]:
     return told & (keys - {None})
 
 
+@pytest.mark.parametrize("change", [changed_sites, changed_wearers])
 @pytest.mark.parametrize("seed", range(int(os.environ.get("SEEDS", "1"))))
 def test_increments_in_any_order_count_what_a_whole_count_counts(
-    tmp_path: Path, seed: int, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, seed: int, change: Change, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    followed: list[str] = []
+    followed: dict[str, set[bool]] = {}
     changed = Counting._changed
-    monkeypatch.setattr(
-        Counting, "_changed",
-        lambda self, measure, query, *more: (
-            followed.append(query), changed(self, measure, query, *more)
-        )[1],
-    )  # fmt: skip
-    nights(tmp_path, seed, 3 if "SEEDS" not in os.environ else 10)
-    mergeable = {
-        query for measure in MEASURES for query in (*measure.queries, *measure.group_wide)
-        if state_of(query) != State("whole")
+
+    def noted(self: Counting, measure: Measure, query: str, plan: Plan, later: Any) -> pl.DataFrame:
+        assert plan.scope is not None
+        followed.setdefault(query, set()).add(plan.scope.has_wearers)
+        return changed(self, measure, query, plan, later)
+
+    monkeypatch.setattr(Counting, "_changed", noted)
+    few = 3 if change is changed_sites else 2
+    nights(tmp_path, seed, few if "SEEDS" not in os.environ else 10, change)
+    states = {
+        query: state_of(query) for measure in MEASURES
+        for query in (*measure.queries, *measure.group_wide)
     }  # fmt: skip
+    by_wearer = {query for query, state in states.items() if state.is_by_wearer}
+    if change is changed_wearers:
+        assert by_wearer - OF_MIDDLES <= {q for q, kinds in followed.items() if True in kinds}
+    mergeable = {query for query, state in states.items() if state.kind != "whole"}
     assert len(mergeable) > 40
-    # Medians of all sites decide these; among so few rows they move.
-    assert mergeable - set(followed) <= {"moisture_wearers", "routine_before_after"}
+    if change is changed_sites:
+        assert mergeable - OF_MIDDLES <= set(followed)
 
 
 def frame(**columns: list[object]) -> pl.DataFrame:

@@ -19,7 +19,8 @@ from pipeline.warehouse.account import close_account
 from pipeline.warehouse.build import build_warehouse
 from pipeline.warehouse.fence import fenced_query
 from pipeline.warehouse.part_source import LivePart
-from pipeline.warehouse.publish import finish, publish, scan
+from pipeline.warehouse.publish import finish, publish
+from pipeline.warehouse.soundness import scan
 from schemas.rule_book import said_of
 from tests.busy import is_busy
 from tests.warehouse.parts import AS_OF, DRYER, SITE, ask, at, build, group, part, session
@@ -195,6 +196,36 @@ def test_a_site_rebuilt_in_a_copy_equals_a_whole_build(tmp_path: Path) -> None:
     fewer = two_sites(tmp_path, changed=False)
     build_warehouse(grown, fewer, as_of=AS_OF, settings=Settings(), sites=frozenset({"site-b"}))
     assert content(grown) == before
+
+
+def accounts(parts: list[LivePart]) -> pl.DataFrame:
+    rows = {
+        "site-a/a": 44,
+        "site-b/a": 44,
+        "site-b/c": 7,
+        "reference/sites": 2,
+        "reference/dryers": 2,
+    }
+    return account_of(parts, {p.file_id: rows.get(p.file, 1) for p in parts})
+
+
+def test_the_account_of_a_copy_counts_what_was_built_anew_alone(tmp_path: Path) -> None:
+    parts = two_sites(tmp_path, changed=True)
+    whole = build(tmp_path, parts, name="whole")
+    grown = build(tmp_path, two_sites(tmp_path, changed=False), name="grown")
+    close_account(grown, accounts(two_sites(tmp_path, changed=False)))
+    sites = frozenset({"site-b"})
+    build_warehouse(grown, parts, as_of=AS_OF, settings=Settings(), sites=sites)
+    told = close_account(whole, accounts(parts))
+    assert close_account(grown, accounts(parts), sites=sites).rows() == told.rows()
+    # A day alone: nothing is counted, and the account is the same.
+    build_warehouse(grown, parts, as_of=AS_OF, settings=Settings(), sites=frozenset())
+    assert close_account(grown, accounts(parts), sites=frozenset()).rows() == told.rows()
+    build_warehouse(grown, parts, as_of=AS_OF, settings=Settings(), sites=sites)
+    with duckdb.connect(str(grown)) as connection:
+        connection.execute("DELETE FROM session_aid WHERE site_id = 'site-b' AND moisture_ul = 9")
+    with pytest.raises(AccountError, match="site-b/a: the row account does not balance"):
+        close_account(grown, accounts(parts), sites=sites)
 
 
 def test_damage_is_found_before_publishing(tmp_path: Path) -> None:

@@ -10,8 +10,9 @@ from pipeline import accounts
 from pipeline.settings import Settings
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
-from pipeline.warehouse import build, carry, site_groups
+from pipeline.warehouse import build, connect, site_groups
 from pipeline.warehouse.part_source import LivePart
+from pipeline.warehouse.table_sums import digest_of
 from schemas.facts.catalogue import FACTS
 
 DAY = date(2026, 7, 1)
@@ -33,7 +34,7 @@ def test_groups_hold_whole_sites_up_to_the_limit(monkeypatch: pytest.MonkeyPatch
 def digests(warehouse: Path) -> dict[str, str]:
     with duckdb.connect(str(warehouse), read_only=True) as con:
         names = [*FACTS, "quarantined_row", "refused_value", "device_row_count", "contract_rule"]
-        return {name: carry.digest_of(con, name) for name in names}
+        return {name: digest_of(con, name) for name in names}
 
 
 def test_groups_give_what_one_build_gives(
@@ -66,3 +67,11 @@ def test_a_site_without_a_file_keeps_what_reference_tables_say_of_it(
         told = con.execute("SELECT count(DISTINCT site_id) FROM calibration_line").fetchall()
     assert told[0][0] > 3
     assert digests(grouped) == digests(at_once)
+
+
+def test_only_a_copy_joins_part_full_row_groups(tmp_path: Path) -> None:
+    asked = "SELECT current_setting('max_vacuum_tasks')"
+    with connect.writer(tmp_path / "whole.duckdb", is_whole=True) as con:
+        assert con.execute(asked).fetchall() == [(0,)]
+    with connect.writer(tmp_path / "copy.duckdb") as con:
+        assert con.execute(asked).fetchall() == [(connect.JOINED_AT_ONCE,)]

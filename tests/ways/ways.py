@@ -17,7 +17,7 @@ from pipeline.measures.catalogue import MEASURES
 from pipeline.screening import batch, order
 from pipeline.store import merging
 from pipeline.warehouse import connect
-from pipeline.warehouse.carry import digest_of
+from pipeline.warehouse.table_sums import digest_of
 from schemas.facts.catalogue import FACTS
 from tests.ways.made import AS_OF, Arrival, Made
 

@@ -1,7 +1,7 @@
 -- Grain: one row per condition on arrival, site (null: every site) and step, with sums over wearers.
 -- Denominator: closed episodes, dried rows of aids without an id, and visits for cleaning alone,
 -- whose aid was dead, weak or otherwise faulty on arrival; inside the rates.
--- State: sums by condition_before, site_id, step.
+-- State: sums of wearers by condition_before, site_id, step.
 WITH arrival AS (
     SELECT
         a.site_id, a.wearer_key, a.condition_before, a.condition_after_cleaning,

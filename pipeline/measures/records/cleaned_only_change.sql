@@ -1,6 +1,6 @@
 -- Grain: one row per coupler measure.
 -- Denominator: aids working before and after that were cleaned and not dried, with both values.
--- State: sums by measure.
+-- State: sums of wearers by measure.
 WITH change AS (
     SELECT
         unnest(['hfa_gain', 'hfa_ospl90', 'ein', 'thd']) AS measure,

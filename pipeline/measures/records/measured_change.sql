@@ -2,6 +2,7 @@
 -- Denominator: aids inside the rates with gain and at least one more deciding measure taken both
 -- times. Both readings of a row share its test box and settings; the needed change is that
 -- box's own. Specifications hold for the standard's settings only.
+-- State: of wearer.
 WITH change_needed AS (
     {change_needed}
 ),

@@ -1,7 +1,7 @@
 -- Grain: one row per condition before drying, way of grading and set of wearers with like counts.
 -- Denominator: first dried sessions of an episode, inside the rates and in headline_aid's headline,
 -- graded afterwards.
--- State: sums by condition_before, graded_by, n, sounds_again, back_to_normal.
+-- State: sums of wearers by condition_before, graded_by, n, sounds_again, back_to_normal.
 WITH wearer AS (
     SELECT
         wearer_key,

@@ -1,7 +1,7 @@
 -- Grain: one row over everything: how often the order of work was recorded.
 -- Denominator: first dried sessions of an episode, inside the rates, of quarters in the analysis
 -- set: problem_aids by their grades, measured_aids by their measures before.
--- State: sums.
+-- State: sums of wearers.
 SELECT
     count(s.is_order_recorded) FILTER (WHERE s.condition_before_drying <> 'normal') AS problem_aids,
     count(*) FILTER (WHERE s.condition_before_drying <> 'normal' AND s.is_order_recorded)
