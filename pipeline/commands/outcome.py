@@ -1,5 +1,6 @@
 """What a run did, as plain values and in plain words."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -56,7 +57,7 @@ def outcome_of(
         "run_id": ledger.run_id,
         "as_of": ledger.as_of,
         "nothing_new": nothing_new,
-        "is_day_alone": job is not None and bool(job.before.run_id) and not job.changed,
+        "is_day_alone": job is not None and _is_day_alone(job),
         "notices": list(notices),
         "gone": list(gone),
         "needs_attention": bool(not_made or notices) or _is_due(items, files),
@@ -70,6 +71,13 @@ def outcome_of(
         "seconds": {k: round(v, 2) for k, v in job.seconds.items()} if job else {},
         "cpu_seconds": {k: round(v, 2) for k, v in job.cpu_seconds.items()} if job else {},
     }
+
+
+def _is_day_alone(job: Any) -> bool:
+    """Tell whether nothing but the day differs from the run before."""
+    is_other = job.changed or job.is_rebuild or job.is_rotation
+    is_same = job.before.settings_digest == job.settings.digest
+    return bool(job.before.run_id) and not is_other and is_same
 
 
 def _is_due(items: Sequence[attention.Item] | None, files: Sequence[Mapping[str, Any]]) -> bool:
@@ -86,12 +94,14 @@ def _not_made(measured: Mapping[str, Any], unfit: Sequence[str]) -> list[str]:
 
 
 def _corrections(versions: list[Any]) -> dict[str, int]:
-    """Count what became of the corrections of the live files."""
-    counts: dict[str, int] = {}
+    """Count what became of each correction; a site's other files need not hold the row it means."""
+    best: dict[tuple[str | None, int], dict[str, Any]] = {}
     for version in versions:
         for record in version.corrections if version.is_live else ():
-            counts[record["status"]] = counts.get(record["status"], 0) + 1
-    return dict(sorted(counts.items()))
+            place = version.site_id, record["line"]
+            if place not in best or record["rows_matched"] > best[place]["rows_matched"]:
+                best[place] = record
+    return dict(sorted(Counter(record["status"] for record in best.values()).items()))
 
 
 def told(outcome: dict[str, Any], *, most: int = 12) -> str:

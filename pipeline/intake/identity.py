@@ -4,7 +4,7 @@ import hashlib
 
 import polars as pl
 
-from pipeline.intake.distinct import read_once
+from pipeline.intake.distinct import distinct, read_once
 
 PSEUDONYM_BYTES = 16
 INVISIBLE = r"[\p{Cc}\p{Cf}]"
@@ -30,25 +30,23 @@ def hide_column(
     scoped = frame.select(
         scope=scope.fill_null(""), plain=read_once(frame, name, plain.replace("", None))
     )
-    distinct = scoped.drop_nulls("plain").unique()
+    told = distinct(scoped.select(pl.concat_str("scope", pl.lit("\x00"), "plain")).to_series())
     keyed = hashlib.blake2b(key=key, digest_size=PSEUDONYM_BYTES, person=domain.encode())
-    hidden = [
-        _finished(keyed, f"{scope}\x00{plain}".encode()) for scope, plain in distinct.iter_rows()
-    ]
-    joined = scoped.join(
-        distinct.with_columns(hidden=pl.Series(hidden, dtype=pl.String)),
-        on=["scope", "plain"],
-        how="left",
-        maintain_order="left",
-    )
-    return frame.with_columns(joined["hidden"].alias(name))
+    hidden = pl.Series(name, _hashed(keyed, told.texts), dtype=pl.String)
+    return frame.with_columns(hidden if told.place is None else hidden.gather(told.place))
 
 
-def _finished(keyed: "hashlib.blake2b", text: bytes) -> str:
-    """Return the hash of a text; taking the key in once and copying that is cheaper."""
-    own = keyed.copy()
-    own.update(text)
-    return own.hexdigest()
+def _hashed(keyed: "hashlib.blake2b", texts: pl.Series) -> list[str | None]:
+    """Return the hash of each text; taking the key in once and copying that is cheaper."""
+    hashes: list[str | None] = []
+    for text in texts.cast(pl.Binary):
+        if text is None:
+            hashes.append(None)
+            continue
+        own = keyed.copy()
+        own.update(text)
+        hashes.append(own.hexdigest())
+    return hashes
 
 
 def hide_unlisted(

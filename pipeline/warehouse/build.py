@@ -11,7 +11,16 @@ from pipeline.settings import Settings
 from pipeline.statistics.climate import koeppen_geiger
 from pipeline.warehouse import rules
 from pipeline.warehouse.calibration import fit_lines
-from pipeline.warehouse.connect import columns, create, insert, quoted, set_variables, sql, writer
+from pipeline.warehouse.connect import (
+    columns,
+    create,
+    insert,
+    joined_as_written,
+    quoted,
+    set_variables,
+    sql,
+    writer,
+)
 from pipeline.warehouse.lists import list_rows, view_quarantine
 from pipeline.warehouse.part_source import LivePart, sources_of
 from pipeline.warehouse.passed import passed
@@ -42,8 +51,8 @@ LOADED = (
 )
 DERIVED = ("site", "dryer", "climate_normal", "dryer_event", "dose_check")
 JOINED = (SESSIONS, CHAMBER_RUNS)
-NARROW = ("session_load", "session_reading", "episode_row", "episode_end")
-COUNTED = ("session_aid", "session", "episode", "device")
+NARROW = ("session_load", "live_row", "episode_row", "episode_end", "cleaned_history")
+COUNTED = ("session", "episode", "device")
 REPLACED_WHOLE = frozenset({"site", "climate_normal", "dryer", "dryer_event", "device_model", PLAN})
 TEST_BOX = "test_box_id"
 
@@ -85,14 +94,14 @@ def build_warehouse(
         return Touched(sites)
     groups = groups_of(parts) if sites is None else []
     if len(groups) < 2:
-        with writer(target) as connection:
+        with writer(target, is_whole=sites is None) as connection:
             set_variables(connection, as_of, settings)
             _build(connection, parts, settings, sites, plan)
         return None if sites is None else Touched(sites)
-    with writer(target) as connection:
+    with writer(target, is_whole=True) as connection:
         _create_facts(connection)
     for group in groups:
-        with writer(target) as connection:
+        with writer(target, is_whole=True) as connection:
             set_variables(connection, as_of, settings)
             others = without_files(connection, groups) if group is groups[-1] else frozenset()
             _build(connection, parts, settings, group | others, plan)
@@ -157,7 +166,11 @@ def _prepare(
         },
     ).to_arrow()
     connection.register("given_file", files)
-    connection.execute("CREATE TEMP TABLE live_file AS SELECT * FROM given_file WHERE is_used")
+    # A row's place is one number: its file, its line (under 2^32), its part of it (under 256).
+    connection.execute(
+        "CREATE TEMP TABLE live_file AS SELECT *, row_number() OVER (ORDER BY file_id, table_name)"
+        " * (1::BIGINT << 40) AS place_at FROM given_file WHERE is_used"
+    )
     if sites is None:
         connection.execute("CREATE TEMP MACRO in_scope(site) AS true")
         _create_facts(connection)
@@ -317,7 +330,13 @@ def _load_sessions(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute("CREATE TEMP TABLE session_row AS " + sql("session_row"))
     _judge(connection, SESSIONS, "session_row")
     fit_lines(connection)
+    connection.execute("CREATE TEMP VIEW placed_sessions AS " + sql("placed_sessions"))
     for name in NARROW:
         connection.execute(f"CREATE TEMP TABLE {name} AS " + passed(name))
+    with joined_as_written(connection):
+        connection.execute("CREATE TEMP TABLE session_reading AS " + passed("session_reading"))
+        # Facts of aids and sessions are read from it, not from disk: it has the places of rows.
+        connection.execute("CREATE TEMP TABLE written_aid AS " + passed("session_aid"))
+    insert(connection, FACTS["session_aid"], "FROM written_aid")
     for name in COUNTED:
         insert(connection, FACTS[name], passed(name))

@@ -17,6 +17,9 @@ from schemas.declare import Table
 from schemas.dictionary import SQL_TYPES, comments
 
 MEMORY_LIMIT = "1500MB"
+# How many runs of part-full row groups a checkpoint may join: each is read and written anew. In a
+# copy one at a time takes back the room of deleted rows; where all is written there are none.
+JOINED_AT_ONCE = 1
 # The published warehouse, attached to the one being built.
 BEFORE = "published_before"
 # What duckdb raises where a disk is full, a file may not grow or a part cannot be read.
@@ -29,8 +32,12 @@ UNWRITABLE = (
 
 
 @contextmanager
-def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
+def writer(target: Path, *, is_whole: bool = False) -> Iterator[duckdb.DuckDBPyConnection]:
     """Connect to a warehouse that is being built; data spill beside it until it is closed.
+
+    Args:
+        target: the file.
+        is_whole: all is being written, so rows are stored once, as it is closed, and none moved.
 
     Raises:
         StoreError: where the file is no sound warehouse, or the disk is full.
@@ -43,7 +50,10 @@ def writer(target: Path) -> Iterator[duckdb.DuckDBPyConnection]:
         "temp_directory": str(spill),
         "autoinstall_known_extensions": False,
         "autoload_known_extensions": False,
+        "max_vacuum_tasks": 0 if is_whole else JOINED_AT_ONCE,
     }
+    if is_whole:
+        config["wal_autocheckpoint"] = "1TB"
     try:
         connection = duckdb.connect(str(target), config=config)
     except duckdb.Error as error:
@@ -170,3 +180,16 @@ def insert(connection: duckdb.DuckDBPyConnection, model: type[Table], query: str
     connection.execute(
         f'INSERT INTO "{model.Config.name}" ({listed}) SELECT {listed} FROM ({query})'
     )
+
+
+@contextmanager
+def joined_as_written(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """Join tables in the order in which queries name them, each held as it is joined to.
+
+    Estimates take a table of a hundred columns for the smaller side, and hold it more than once.
+    """
+    connection.execute("SET disabled_optimizers = 'join_order,build_side_probe_side'")
+    try:
+        yield
+    finally:
+        connection.execute("RESET disabled_optimizers")

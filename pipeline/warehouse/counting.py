@@ -291,9 +291,10 @@ class Counting:
         """Return the hash of what of a resource no site alone decides, and the tables by site."""
         mentioned = steps_of(measure, [name])
         text = code_of(self._own(measure, name))
-        sums = self._tables(text, later)
-        for one in (one for one in measure.group_wide if one in mentioned):
-            sums[one] = self._sums_of(self._group_wide[one])
+        sums = self._tables(text, later) | {
+            one: found for one in measure.group_wide
+            if one in mentioned and (found := self._sums_of(self._group_wide[one])) is not None
+        }  # fmt: skip
         whole = [(t, one.digest if not one.has_sites else one.columns) for t, one in sums.items()]
         day = self._as_of.isoformat() if "as_of" in text else ""
         base = short((
@@ -312,10 +313,10 @@ class Counting:
             return plan
         attach(self.connection, self._published)
         words = _words(code_of(self._own(measure, name)))
-        found = {table: self._sums(table, words, BEFORE) for table in now}
-        for one in (one for one in measure.group_wide if one in now):
-            frame = self._published_frame(one)
-            found[one] = self._sums_of(frame) if frame is not None else None
+        found = {
+            one: self._sums(one, words, BEFORE) if one not in measure.group_wide
+            else self._sums_of(self._published_frame(one)) for one in now
+        }  # fmt: skip
         before = {table: one for table, one in found.items() if one is not None}
         if len(before) < len(now) or _told(before) != entry[1]:
             return plan
@@ -337,8 +338,10 @@ class Counting:
             self._group_before[query] = self.kept.read(entry[2])
         return self._group_before.get(query)
 
-    def _sums_of(self, frame: pl.DataFrame) -> Sums:
+    def _sums_of(self, frame: pl.DataFrame | None) -> Sums | None:
         """Return the sums of a small table; one that names no site in each row is of no site."""
+        if frame is None:
+            return None
         if not has_sites(frame) and "site_id" in frame.columns:
             frame = frame.rename({"site_id": "sites"})
         self.connection.register("hashed_rows", frame)
@@ -376,7 +379,7 @@ def _state(query: str) -> State:
 
 
 def _words(text: str) -> frozenset[str]:
-    return frozenset(re.findall(r"\w+", text))
+    return frozenset(re.findall(r"\w+", carry.LITERAL.sub("", text)))
 
 
 def _is_by_wearer(name: str) -> bool:

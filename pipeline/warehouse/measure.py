@@ -1,26 +1,24 @@
 """Run one measure: its queries count, its function infers, its table is replaced or taken over."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 import duckdb
-import polars as pl
 
 from pipeline.errors import DrytallyError
-from pipeline.measures.measure import Measure, query_text
+from pipeline.measures.measure import Measure
 from pipeline.settings import Settings
 from pipeline.warehouse.carry import (
     Carried,
     counts_digest,
     filled_columns,
     inputs_digest,
-    steps_of,
     take_over,
 )
 from pipeline.warehouse.connect import UNWRITABLE, create, insert, set_variables, writer
-from pipeline.warehouse.counting import Counting, handed
+from pipeline.warehouse.counting import Counting
 from pipeline.warehouse.table_sums import Tables
 
 # Faults of the machine, not of a measure: these stop the run.
@@ -151,25 +149,3 @@ def attempt_measure(
         if given.tables is not None:
             given.tables.written(str(measure.schema.Config.name), ())
         return Measured(0, type(error).__name__, Carried())
-
-
-def counted(connection: duckdb.DuckDBPyConnection, measure: Measure) -> dict[str, pl.DataFrame]:
-    """Make what a measure's queries rest on, run them whole, and return their counts by name."""
-    make(connection, measure, measure.queries)
-    return {query: handed(connection.sql(query_text(query)).pl()) for query in measure.queries}
-
-
-def make(connection: duckdb.DuckDBPyConnection, measure: Measure, queries: Sequence[str]) -> None:
-    """Make what some queries of a measure rest on: tables of the whole group, views, tables."""
-    for name in measure.group_wide:
-        if name in steps_of(measure, queries, is_group_wide_too=True):
-            make(connection, measure, [name])
-            _made(connection, "TABLE", name)
-    steps = steps_of(measure, queries)
-    for kind, names in (("VIEW", measure.views), ("TABLE", measure.temporary)):
-        for name in (one for one in names if one in steps):
-            _made(connection, kind, name)
-
-
-def _made(connection: duckdb.DuckDBPyConnection, kind: str, name: str) -> None:
-    connection.execute(f"CREATE OR REPLACE TEMP {kind} {name} AS {query_text(name)}")

@@ -32,32 +32,40 @@ class Side:
         self, main: duckdb.DuckDBPyConnection, tables: Mapping[str, Sums],
         wearers: WearerRows | None,
     ) -> None:  # fmt: skip
-        """Let views of the tables' names hold the rows in scope, and the columns hashed.
+        """Let views of the tables' names hold the rows in scope.
+
+        Of narrow tables they hold the columns hashed, whatever the scope: a query sees nothing on
+        which its counts are not said to rest.
 
         Args:
             main: a connection to the warehouse being built, without temporary tables.
             tables: the tables that name sites.
             wearers: the rows of touched wearers.
         """
-        scope = self.scope
-        if scope is None:
-            return
         for name, sums in tables.items():
+            narrow = is_narrow(name)
+            columns = ", ".join(f'"{column}"' for column in sums.columns) if narrow else "*"
             lies_in = f'"{self.source}".main."{name}"'
-            sites = scope.sites
-            columns, more = "*", ""
-            if scope.has_wearers and wearers is not None:
-                if name in BY_WEARER:
-                    held = wearers.rows(main, name, BEFORE if self.source == BEFORE else AFTER)
-                    more = f" UNION ALL SELECT * FROM {held} WHERE NOT {of_sites(sites)}"
-                else:
-                    sites |= wearers.sites
-            if is_narrow(name):
-                columns = ", ".join(f'"{column}"' for column in sums.columns)
-            self.connection.execute(
-                f'CREATE OR REPLACE TEMP VIEW "{name}" AS SELECT {columns} FROM {lies_in}'
-                f" WHERE {of_sites(sites)}{more}"
-            )
+            if self.scope is not None:
+                seen = self._seen(main, name, f"SELECT {columns} FROM {lies_in}", wearers)
+            elif narrow:
+                seen = f"SELECT {columns} FROM {lies_in}"
+            else:
+                continue
+            self.connection.execute(f'CREATE OR REPLACE TEMP VIEW "{name}" AS {seen}')
+
+    def _seen(
+        self, main: duckdb.DuckDBPyConnection, name: str, every: str, wearers: WearerRows | None
+    ) -> str:
+        """Return the query of those rows of a table that are in scope."""
+        scope = self.scope or Scope()
+        if not scope.has_wearers or wearers is None:
+            return f"{every} WHERE {of_sites(scope.sites)}"
+        if name not in BY_WEARER:
+            return f"{every} WHERE {of_sites(scope.sites | wearers.sites)}"
+        held = wearers.rows(main, name, BEFORE if self.source == BEFORE else AFTER)
+        own = f"SELECT * FROM {held} WHERE NOT {of_sites(scope.sites)}"
+        return f"{every} WHERE {of_sites(scope.sites)} UNION ALL {own}" if scope.sites else own
 
     def put(self, name: str, frame: pl.DataFrame) -> None:
         """Make a small table of the whole group."""

@@ -6,7 +6,7 @@ import duckdb
 
 from pipeline.warehouse.part_source import LivePart
 
-ROWS_AT_ONCE = 1_200_000
+ROWS_AT_ONCE = 400_000
 
 
 def groups_of(parts: Sequence[LivePart]) -> list[frozenset[str]]:

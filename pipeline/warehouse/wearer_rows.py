@@ -14,6 +14,8 @@ from pipeline.warehouse.connect import BEFORE, attach
 
 # Tables of which each row belongs to one wearer of a site.
 BY_WEARER = ("session_aid", "session", "episode", "device")
+# Of so few columns that reading all beside the key costs less than looking rows up.
+NARROW = frozenset({"device"})
 AFTER = "built_now"
 ASIDE = "wearer_rows"
 
@@ -46,15 +48,8 @@ class WearerRows:
             self._prepare(connection)
             catalog = BEFORE if source == BEFORE else self._catalog
             lies_in = f'"{catalog}".main."{table}"'
-            # By row: a semi join reads every column of rows that it then leaves.
-            connection.execute(
-                f"CREATE OR REPLACE TABLE {ASIDE}.row AS SELECT rowid AS number FROM {lies_in}"
-                f" SEMI JOIN {ASIDE}.wearer USING (site_id, wearer_key)"
-            )
-            connection.execute(
-                f"CREATE OR REPLACE TABLE {name} AS SELECT * FROM {lies_in}"
-                f" WHERE rowid IN (SELECT number FROM {ASIDE}.row)"
-            )
+            own = f"FROM {lies_in} SEMI JOIN {ASIDE}.wearer USING (site_id, wearer_key)"
+            connection.execute(f"CREATE OR REPLACE TABLE {name} AS {_by_row(lies_in, own, table)}")
             self._made.add((table, source))
         return name
 
@@ -103,3 +98,13 @@ class WearerRows:
                 " SELECT DISTINCT site_id, wearer_key FROM given_wearers"
             )
             connection.unregister("given_wearers")
+
+
+def _by_row(lies_in: str, own: str, table: str) -> str:
+    """Return the query of some rows: first their numbers, by two columns, where there are many.
+
+    A semi join reads every column of rows that it then leaves.
+    """
+    if table in NARROW:
+        return f"SELECT * {own}"
+    return f"SELECT * FROM {lies_in} WHERE rowid IN (SELECT rowid {own})"

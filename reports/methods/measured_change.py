@@ -11,7 +11,9 @@ MEASURED_CHANGE = (
             "distortion on the log scale. Input noise is reported but follows the room and decides "
             "nothing alone. Measures are compared only within one test box and setting.",
             "How much a measure varies when nothing was done comes from repeat measurements; under "
-            "50 pairs an assumed value is used, and the table says so.",
+            "50 pairs an assumed value is used, and the table says so. Where working aids only "
+            "cleaned vary more, their value is used. It stands to hundredths of a decibel, or "
+            "thousandths of ln %, so that a day of readings seldom moves what counts.",
             "Where the model's specification is known, what counts is the distance from it, and a "
             "rise beyond specification and tolerance is a worsening; elsewhere the signed change.",
             "At least two deciding measures including gain, else the change is not assessed.",

@@ -16,8 +16,9 @@ class MeasurementRepeatability(Table):
     test_box_id: str = column("The test box; null over all boxes.")
     pairs: int = column("Repeat pairs.", unit="pairs", ge=0, required=True)
     within_sd: float = column(
-        "Within-aid deviation in force.", unit="dB, or ln % for thd", ge=0, required=True
-    )
+        "Within-aid deviation in force, to hundredths of a dB and thousandths of ln %.",
+        unit="dB, or ln % for thd", ge=0, required=True,
+    )  # fmt: skip
     within_sd_low: float = column(
         "Lower chi-square limit of the deviation seen in the pairs; null where not from repeats.",
         unit="dB, or ln % for thd", ge=0,
@@ -34,10 +35,12 @@ class MeasurementRepeatability(Table):
         unit="dB, or ln % for thd",
     )  # fmt: skip
     cleaned_only_changes: int = column(
-        "Changes of working aids that were cleaned and not dried.", unit="aids", ge=0
-    )
+        "Changes of working aids that were cleaned and not dried; null for a single box.",
+        unit="aids", ge=0,
+    )  # fmt: skip
     cleaned_only_sd: float = column(
-        "Their deviation over the root of two; the larger of it and the repeats' is in force.",
+        "Their deviation over the root of two; the larger of it and the repeats' is in force;"
+        " null for a single box.",
         unit="dB, or ln % for thd", ge=0,
     )  # fmt: skip
     change_needed: float = column(

@@ -143,12 +143,15 @@ def test_settings_code_and_a_rebuild_compute_anew(
 ) -> None:
     line.refresh(capsys)
     (line.store / "drytally.toml").write_text("confidence_level = 0.9\n")
-    line.refresh(capsys)
+    _, told = line.refresh(capsys)
+    assert told["is_day_alone"] is False
     assert set(computed(line).values()) == {2}
     monkeypatch.setattr("pipeline.warehouse.carry.code_digest", lambda: "other code")
     line.refresh(capsys, "--as-of", "2026-07-02")
     assert set(computed(line).values()) == {3}
+    capsys.readouterr()
     assert main(["rebuild", "--store", str(line.store)]) == 0
+    assert "No row is new" not in capsys.readouterr().out
     assert set(computed(line).values()) == {4}
 
 

@@ -362,6 +362,11 @@ def test_corrections_are_applied_counted_and_kept_without_identifiers(
                     " ORDER BY line LIMIT 1") == [
         (2, "applied", "started_at;device_id", "typing error", "text, 11 characters")
     ]  # fmt: skip
+    line.write("site-a/sessions_2027.csv", [rows[0] | {"session_id": "S9", "device_id": "A9"}])
+    _, outcome = line.refresh(capsys)
+    assert outcome["corrections"] == {
+        "applied": 2, "no_row_matches": 1, "several_rows_match": 1,
+    }  # fmt: skip
     (line.exports / "site-a" / "corrections.csv").write_text(
         "match,column,value,reason,decided_by\ndevice_id=A1,ear,left,typing error,director\n"
     )

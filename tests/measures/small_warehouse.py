@@ -13,9 +13,9 @@ from pipeline.measures.measure import query_text
 from pipeline.settings import Settings
 from pipeline.warehouse import calibration
 from pipeline.warehouse.connect import set_variables
-from pipeline.warehouse.measure import counted, make
 from schemas import macros
 from schemas.facts.catalogue import FACTS
+from tests.measures.counted import counted, make
 
 CHECKS = tomllib.loads((Path(__file__).parents[1] / "checks" / "measures.toml").read_text())
 TYPES = {

@@ -52,9 +52,11 @@ def test_repeatability_of_known_noise():
     gain = frame.filter(pl.col("measure") == "hfa_gain")
     pooled = gain.filter(pl.col("test_box_id").is_null()).row(0, named=True)
     by_hand = sqrt(float(np.sum((second - first) ** 2)) / 800)
-    assert pooled["within_sd"] == pytest.approx(by_hand, abs=1e-6)
+    assert pooled["within_sd_seen"] == pytest.approx(by_hand, abs=1e-6)
+    in_force = pooled["within_sd"]
+    assert in_force == round(by_hand, 2) != pytest.approx(by_hand, abs=1e-6)
     assert pooled["within_sd_low"] < 0.9 < pooled["within_sd_high"]
-    assert pooled["change_needed"] == pytest.approx(2.388 * sqrt(2) * by_hand, abs=1e-3)
+    assert pooled["change_needed"] == pytest.approx(2.388 * sqrt(2) * in_force, abs=1e-3)
     assert pooled["basis"] == "repeats"
     few = gain.filter(pl.col("test_box_id") == "b").row(0, named=True)
     assert (few["pairs"], few["taken_from"]) == (20, "pooled repeats")
@@ -64,6 +66,25 @@ def test_repeatability_of_known_noise():
     assert thd.row(0, named=True)["basis"] == "assumed"
     assert thd["within_sd"].item() == 0.25
     assert thd["within_sd_seen"].item() == pytest.approx(log(2) / sqrt(2))
+
+
+@pytest.mark.parametrize(
+    ("difference", "in_force"),
+    [(0.0, 0.0), (0.001, 0.01), (sqrt(2) * 0.0149, 0.01), (sqrt(2) * 0.0151, 0.02)],
+)
+def test_the_deviation_in_force_stands_to_hundredths_and_is_not_cut_to_nothing(
+    difference, in_force
+):
+    con = warehouse()
+    insert(con, "repeat_measurement", [
+        {"site_id": "site-01", "device_id": f"d{at}", "test_box_id": "a", "replicate": 1,
+         "first_hfa_gain_db": 40.0, "second_hfa_gain_db": 40.0 + difference}
+        for at in range(60)
+    ])  # fmt: skip
+    frame = run(con)["measurement_repeatability"].filter(pl.col("measure") == "hfa_gain")
+    pooled = frame.filter(pl.col("test_box_id").is_null()).row(0, named=True)
+    assert pooled["within_sd"] == in_force
+    assert pooled["within_sd_seen"] == pytest.approx(difference / sqrt(2), abs=1e-9)
 
 
 def checks(dryer: str, errors: list[float], last: date, *, site="site-01") -> list[dict]:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from tests.simulation import routine_drying as simulation
+from tests.simulation.repeat_deviation import expected_near, repeat_sds
 from tests.simulation.routine_drying import World
 
 pytestmark = pytest.mark.simulation
@@ -60,6 +61,6 @@ def test_any_positive_change_is_what_noise_gives():
 
 
 def test_repeats_give_the_deviation_back():
-    near, inside = simulation.repeat_sds(60)
-    assert near >= simulation.expected_near() - 0.05
+    near, inside = repeat_sds(60)
+    assert near >= expected_near() - 0.05
     assert inside == pytest.approx(0.95, abs=3 * np.sqrt(0.95 * 0.05 / 360))

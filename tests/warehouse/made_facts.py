@@ -57,7 +57,8 @@ def made(table: type[Table], site: str, count: int, rng: np.random.Generator) ->
         "part_of_line": [1] * count, "wearer_key": wearers,
         "device_key": [f"{site} {n}" for n in aids],
         "session_key": sessions, "episode_id": sessions,
-        "cycle_number": place // GROUPS % 2 + 1, "symptoms": [[] for _ in range(count)],
+        "cycle_number": place // GROUPS % 2 + 1,
+        "symptoms": [["distorted"] if one < 0.2 else [] for one in rng.random(count)],
         "started_at_utc": [datetime(d.year, d.month, d.day, 9, tzinfo=UTC) for d in day],
         "month": day.dt.month_start(), "started_on": day, "ended_on": day,
     }  # fmt: skip

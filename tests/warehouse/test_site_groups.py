@@ -10,7 +10,7 @@ from pipeline import accounts
 from pipeline.settings import Settings
 from pipeline.store import ledger as ledgers
 from pipeline.store.layout import Store
-from pipeline.warehouse import build, site_groups
+from pipeline.warehouse import build, connect, site_groups
 from pipeline.warehouse.part_source import LivePart
 from pipeline.warehouse.table_sums import digest_of
 from schemas.facts.catalogue import FACTS
@@ -67,3 +67,11 @@ def test_a_site_without_a_file_keeps_what_reference_tables_say_of_it(
         told = con.execute("SELECT count(DISTINCT site_id) FROM calibration_line").fetchall()
     assert told[0][0] > 3
     assert digests(grouped) == digests(at_once)
+
+
+def test_only_a_copy_joins_part_full_row_groups(tmp_path: Path) -> None:
+    asked = "SELECT current_setting('max_vacuum_tasks')"
+    with connect.writer(tmp_path / "whole.duckdb", is_whole=True) as con:
+        assert con.execute(asked).fetchall() == [(0,)]
+    with connect.writer(tmp_path / "copy.duckdb") as con:
+        assert con.execute(asked).fetchall() == [(connect.JOINED_AT_ONCE,)]

@@ -319,7 +319,10 @@ MOISTURE_DISTRIBUTION = Measure(
     disclosure=CountsPeople(moisture.moisture),
     method="moisture",
     label="Water per load",
-    group_wide=("moisture_word", "moisture_value", "moisture_top", "moisture_middle"),
+    group_wide=(
+        "moisture_word", "moisture_value", "moisture_top", "moisture_middle",
+        "moisture_line_chamber",
+    ),
     views=("moisture_reading",),
     temporary=("moisture_load",),
 )  # fmt: skip

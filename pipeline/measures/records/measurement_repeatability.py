@@ -15,6 +15,11 @@ from schemas.measure_words import COUPLER_MEASURE
 from schemas.measures.measurement_repeatability import MeasurementRepeatability
 
 FEWEST_PAIRS = 50
+# Decimals of the deviation in force: a fixed coarse cut, so that one more day of readings seldom
+# moves the change that counts, and with it what was said of every aid before. What varies at all
+# is not cut to nothing: any reading would be a change.
+DECIMALS = 2
+DECIMALS_OF_LOG = 3
 ALL_BOXES = 3
 
 
@@ -77,6 +82,8 @@ def _row(
         cleaned = sqrt(spread / 2)
     if cleaned is not None and count >= FEWEST_PAIRS and cleaned > used:
         used, source = cleaned, "cleaned-only aids"
+    used = _cut(used, DECIMALS_OF_LOG if measure == "thd" else DECIMALS)
+    is_box = own["test_box_id"] is not None
     low, high = None, None
     if own["pairs"] >= FEWEST_PAIRS:
         tail = (1 - settings.confidence_level) / 2
@@ -89,12 +96,17 @@ def _row(
         "pairs": own["pairs"], "within_sd": used, "within_sd_low": low, "within_sd_high": high,
         "within_sd_seen": seen,
         "mean_difference": own["sum_d"] / own["pairs"] if own["pairs"] else None,
-        "cleaned_only_changes": count, "cleaned_only_sd": cleaned,
+        "cleaned_only_changes": None if is_box else count,
+        "cleaned_only_sd": None if is_box else cleaned,
         "change_needed": z_of(3, level) * sqrt(2) * used,
         "change_needed_of_two": z_of(2, level) * sqrt(2) * used,
         "tolerance": tolerance, "basis": "assumed" if source == "default" else "repeats",
         "taken_from": source,
     }  # fmt: skip
+
+
+def _cut(deviation: float, decimals: int) -> float:
+    return max(round(deviation, decimals), 10**-decimals) if deviation > 0 else 0.0
 
 
 def _seen(sums: dict[str, Any]) -> float | None:

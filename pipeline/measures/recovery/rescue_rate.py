@@ -335,6 +335,6 @@ RESCUE_RATE = Measure(
     method="rescue-rates",
     label="Rescue rates",
     needs=("analysis_set", "measurement_repeatability"),
-    group_wide=("headline_sums", "headline_order"),
+    group_wide=("headline_sums", "headline_order", "site_climate", "dried_month", "rescue_sent"),
     views=("dried_visit", "headline_aid"),
 )

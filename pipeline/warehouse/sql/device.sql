@@ -1,20 +1,12 @@
 -- Grain: one row per aid that has an id.
 -- Denominator: session rows that count and name the aid; a fact is the last one recorded.
-WITH file_number AS (
-    SELECT file_id, row_number() OVER (ORDER BY file_id) AS number
-    FROM (SELECT DISTINCT file_id FROM session_aid WHERE in_scope(site_id))
-),
-named AS (
+WITH named AS (
     SELECT
-        a.*,
+        *,
         -- Moment, file, line and part of the line, in this order, as one number.
-        (
-            (epoch_us(a.started_at_utc)::HUGEINT * 16777216 + f.number) * 1099511627776
-            + a.line * 256 + a.part_of_line
-        ) AS place
-    FROM session_aid AS a
-    JOIN file_number AS f ON f.file_id = a.file_id
-    WHERE a.device_id IS NOT NULL AND in_scope(a.site_id)
+        epoch_us(started_at_utc)::HUGEINT * 18446744073709551616 + row_at AS place
+    FROM written_aid
+    WHERE device_id IS NOT NULL
 )
 SELECT
     site_id,

@@ -1,17 +1,6 @@
 -- Grain: one row per episode of an aid with an id.
 -- Denominator: dried rows that count, grouped by episode; columns are those of its first session
 -- unless they say otherwise.
-WITH summed AS (
-    SELECT
-        episode_id,
-        count(*) AS cycles,
-        arg_max(condition_after, cycle_number) FILTER (
-            WHERE condition_after IS NOT NULL
-        ) AS condition_after
-    FROM session_aid
-    WHERE episode_id IS NOT NULL AND in_scope(site_id)
-    GROUP BY episode_id
-)
 SELECT
     a.episode_id,
     a.site_id,
@@ -23,8 +12,8 @@ SELECT
     e.ended_on,
     a.month,
     a.condition_before_drying AS condition_before,
-    s.condition_after,
-    s.cycles,
+    e.condition_after,
+    e.cycles,
     e.is_open,
     e.ended_by_reason,
     e.disposition,
@@ -39,7 +28,6 @@ SELECT
     a.season,
     a.climate,
     a.climate_group
-FROM session_aid AS a
-JOIN summed AS s ON s.episode_id = a.episode_id
-JOIN episode_end AS e ON e.episode_id = a.episode_id
-WHERE a.cycle_number = 1 AND in_scope(a.site_id)
+FROM written_aid AS a
+JOIN episode_end AS e ON e.episode_at = a.episode_at
+WHERE a.cycle_number = 1

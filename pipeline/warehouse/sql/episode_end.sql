@@ -1,29 +1,37 @@
 -- Grain: one row per episode: when it ended and why, or that it is open.
 -- Denominator: episodes of aids with an id. Open: no return, repair, replacement or new exposure
 -- after its last session, and the site's last loaded day lies within the gap.
-WITH last_row AS (
+WITH summed AS (
     SELECT
-        episode_id,
-        site_id,
-        device_id,
-        episode_number,
+        episode_at,
+        count(*) AS cycles,
         max(local_date) AS ended_on,
-        arg_max(file_id, cycle_number) AS file_id,
-        arg_max(line, cycle_number) AS line,
-        arg_max(part_of_line, cycle_number) AS part_of_line
+        arg_max(condition_after, cycle_number) FILTER (
+            WHERE condition_after IS NOT NULL
+        ) AS condition_after
     FROM episode_row
-    GROUP BY episode_id, site_id, device_id, episode_number
+    WHERE NOT is_last OR cycle_number > 1
+    GROUP BY episode_at
 ),
-next_start AS (
-    SELECT site_id, device_id, episode_number - 1 AS episode_number, parted_by
-    FROM episode_row
-    WHERE cycle_number = 1 AND episode_number > 1
+last_row AS (
+    SELECT
+        r.episode_at,
+        r.site_id,
+        r.device_id,
+        r.disposition,
+        r.next_parted_by,
+        coalesce(s.cycles, 1) AS cycles,
+        coalesce(s.ended_on, r.local_date) AS ended_on,
+        CASE WHEN s.cycles IS NULL THEN r.condition_after ELSE s.condition_after END
+            AS condition_after
+    FROM episode_row AS r
+    LEFT JOIN summed AS s ON s.episode_at = r.episode_at
+    WHERE r.is_last
 ),
 site_end AS (
-    SELECT r.site_id, max(r.local_date) AS last_date
-    FROM session_row AS r
-    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
-    GROUP BY r.site_id
+    SELECT site_id, max(local_date) AS last_date
+    FROM live_row
+    GROUP BY site_id
 ),
 sent_away AS (
     SELECT site_id, device_id, occurred_on, min(event) AS event
@@ -33,7 +41,7 @@ sent_away AS (
 ),
 -- Few aids were ever sent away: only theirs are searched by day.
 event_after AS (
-    SELECT l.episode_id, e.occurred_on, e.event
+    SELECT l.episode_at, e.occurred_on, e.event
     FROM (
         FROM last_row
         SEMI JOIN sent_away USING (site_id, device_id)
@@ -43,29 +51,24 @@ event_after AS (
 ),
 reason_known AS (
     SELECT
-        l.episode_id,
-        l.ended_on,
-        p.disposition,
+        l.*,
         CASE
-            WHEN n.parted_by IS NOT NULL THEN n.parted_by
-            WHEN p.disposition IN ('returned_to_wearer', 'sent_for_repair', 'replaced')
-                THEN p.disposition
+            WHEN l.next_parted_by IS NOT NULL THEN l.next_parted_by
+            WHEN l.disposition IN ('returned_to_wearer', 'sent_for_repair', 'replaced')
+                THEN l.disposition
             WHEN e.occurred_on <= l.ended_on + getvariable('episode_gap_days') THEN e.event
             WHEN s.last_date > l.ended_on + getvariable('episode_gap_days') THEN 'gap'
         END AS ended_by_reason
     FROM last_row AS l
-    JOIN part_sessions AS p ON p.file_id = l.file_id AND p.line = l.line AND p.part_of_line = l.part_of_line
     JOIN site_end AS s ON s.site_id = l.site_id
-    LEFT JOIN next_start AS n
-        ON n.site_id = l.site_id
-        AND n.device_id = l.device_id
-        AND n.episode_number = l.episode_number
-    LEFT JOIN event_after AS e ON e.episode_id = l.episode_id
+    LEFT JOIN event_after AS e ON e.episode_at = l.episode_at
 )
 SELECT
-    episode_id,
+    episode_at,
+    cycles,
     ended_on,
     disposition,
+    condition_after,
     ended_by_reason,
     ended_by_reason IS NULL AS is_open
 FROM reason_known

@@ -2,35 +2,22 @@
 -- Denominator: dried rows that count and name the aid. Windows run over these few columns only.
 WITH dried AS (
     SELECT
-        r.file_id,
-        r.line,
-        r.part_of_line,
-        r.site_id,
-        r.device_id,
-        r.started_at,
-        r.local_date,
-        r.session_key,
-        p.ear,
-        p.exposure,
-        p.disposition,
-        CASE
-            WHEN p.hours_since_exposure IS NOT NULL THEN p.hours_since_exposure
-            ELSE
-                CASE p.delay_band
-                    WHEN 'under_24h' THEN 24
-                    WHEN '24_48h' THEN 48
-                    WHEN '2_4_days' THEN 96
-                    WHEN '4_7_days' THEN 168
-                END
-        END AS hours_at_most
-    FROM session_row AS r
-    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
-    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line AND p.part_of_line = r.part_of_line
-    WHERE r.treatment = 'dried' AND r.device_id IS NOT NULL
+        row_at,
+        site_id,
+        device_id,
+        started_at,
+        local_date,
+        exposure,
+        disposition,
+        condition_after,
+        hours_at_most
+    FROM live_row
+    WHERE treatment = 'dried' AND device_id IS NOT NULL
 ),
 after_earlier AS (
     SELECT
         *,
+        first_value(row_at) OVER aid AS aid_at,
         row_number() OVER aid AS row_of_aid,
         lag(local_date) OVER aid AS earlier_date,
         lag(started_at) OVER aid AS earlier_start,
@@ -38,7 +25,7 @@ after_earlier AS (
         lag(disposition) OVER aid AS earlier_disposition
     FROM dried
     WINDOW aid AS (
-        PARTITION BY site_id, device_id ORDER BY started_at, line, part_of_line, file_id, session_key
+        PARTITION BY site_id, device_id ORDER BY started_at, row_at % 1099511627776, row_at
     )
 ),
 sent_away AS (
@@ -87,25 +74,30 @@ numbered AS (
     SELECT
         *,
         count(parted_by) OVER aid AS episode_number,
+        lead(row_of_aid) OVER aid IS NULL OR lead(parted_by) OVER aid IS NOT NULL AS is_last,
+        lead(parted_by) OVER aid AS next_parted_by,
+        last_value(CASE WHEN parted_by IS NOT NULL THEN row_at END IGNORE NULLS) OVER aid
+            AS episode_at,
         -- Along an aid's rows place and time only grow: the greatest of first rows is the last.
         max(CASE WHEN parted_by IS NOT NULL THEN row_of_aid END) OVER aid AS first_row,
         max(CASE WHEN parted_by IS NOT NULL THEN started_at END) OVER aid AS first_start
     FROM parted
     WINDOW aid AS (
-        PARTITION BY site_id, device_id ORDER BY row_of_aid ROWS UNBOUNDED PRECEDING
+        PARTITION BY aid_at ORDER BY row_of_aid ROWS UNBOUNDED PRECEDING
     )
 )
 SELECT
-    file_id,
-    line,
-    part_of_line,
+    row_at,
+    episode_at,
     site_id,
     device_id,
     local_date,
     earlier_date,
-    parted_by,
-    site_id || '|' || device_id || '|' || strftime(first_start, '%Y-%m-%dT%H:%M:%SZ')
-    || CASE WHEN episode_number > 1 THEN '|' || episode_number ELSE '' END AS episode_id,
+    disposition,
+    condition_after,
+    first_start,
     episode_number,
-    row_of_aid - first_row + 1 AS cycle_number
+    row_of_aid - first_row + 1 AS cycle_number,
+    is_last,
+    next_parted_by
 FROM numbered

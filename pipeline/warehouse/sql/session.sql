@@ -1,17 +1,9 @@
 -- Grain: one row per load of a chamber, or comparison visit.
 -- Denominator: sessions with at least one row that counts; a column of the aids is null where
 -- they do not share it.
-WITH together AS (
-    SELECT a.*
-    FROM session_aid AS a
-    SEMI JOIN (FROM session_reading WHERE aids_counted > 1) AS r
-        ON r.site_id = a.site_id AND r.session_key = a.session_key
-    WHERE in_scope(a.site_id)
-),
-aid_shared AS (
+WITH aid_shared AS (
     SELECT
-        site_id,
-        session_key,
+        session_at,
         count(DISTINCT wearer_key) AS wearers,
         min(wearer_key) AS wearer_key,
         CASE
@@ -47,12 +39,12 @@ aid_shared AS (
         any_value(elevation_m) AS elevation_m,
         any_value(moisture_per_aid_ul) AS moisture_per_aid_ul,
         any_value(moisture_limit_per_aid_ul) AS moisture_limit_per_aid_ul
-    FROM together
-    GROUP BY site_id, session_key
+    FROM written_aid
+    WHERE aids_counted > 1
+    GROUP BY session_at
     UNION ALL BY NAME
     SELECT
-        a.site_id,
-        a.session_key,
+        a.session_at,
         1 AS wearers,
         a.wearer_key,
         a.device_style,
@@ -69,14 +61,12 @@ aid_shared AS (
         a.elevation_m,
         a.moisture_per_aid_ul,
         a.moisture_limit_per_aid_ul
-    FROM session_aid AS a
-    SEMI JOIN (FROM session_reading WHERE aids_counted = 1) AS r
-        ON r.site_id = a.site_id AND r.session_key = a.session_key
-    WHERE in_scope(a.site_id)
+    FROM written_aid AS a
+    WHERE a.aids_counted = 1
 )
 SELECT
     r.*,
     r.started_at AS started_at_utc,
-    a.* EXCLUDE (site_id, session_key)
+    a.* EXCLUDE (session_at)
 FROM session_reading AS r
-JOIN aid_shared AS a ON a.site_id = r.site_id AND a.session_key = r.session_key
+JOIN aid_shared AS a ON a.session_at = r.session_at

@@ -2,35 +2,21 @@
 -- Denominator: session rows that pass every rule and are the newest version of their key.
 -- Placeholders: {load} the columns on which a session's rows agree, {inherited} what an aid's
 -- own record adds where its session is silent.
-WITH cleaned_row AS (
-    SELECT file_id, line, part_of_line, site_id, device_id, local_date
-    FROM session_row
-    WHERE treatment = 'cleaned_only' AND device_id IS NOT NULL
-),
-cleaned_history AS (
-    SELECT c.file_id, c.line, c.part_of_line, e.local_date AS dried_on
-    FROM cleaned_row AS c
-    ASOF JOIN (
-        FROM episode_row
-        SEMI JOIN cleaned_row USING (site_id, device_id)
-    ) AS e
-        ON e.site_id = c.site_id AND e.device_id = c.device_id AND e.local_date < c.local_date
-),
-placed AS (
+WITH placed AS (
     SELECT
-        r.file_id,
-        r.line,
-        r.part_of_line,
-        r.episode_id,
+        r.row_at,
+        r.episode_at,
+        r.first_start,
+        r.episode_number,
         r.cycle_number,
         r.earlier_date,
         e.is_open
     FROM episode_row AS r
-    JOIN episode_end AS e ON e.episode_id = r.episode_id
+    JOIN episode_end AS e ON e.episode_at = r.episode_at
 ),
 joined AS (
     SELECT
-        p.* EXCLUDE (treatment, dryer_id, local_date, time_precision, {load})
+        p.* EXCLUDE (row_at, treatment, dryer_id, local_date, time_precision, {load})
         REPLACE (
             {inherited},
             CASE
@@ -42,9 +28,13 @@ joined AS (
                 ELSE p.delay_band
             END AS delay_band
         ),
-        s.* EXCLUDE (site_id, session_key, started_at, aids_counted, is_boiling_not_possible, is_disagreed),
+        s.* EXCLUDE (session_at, site_id, session_key, started_at, aids_counted, is_boiling_not_possible, is_disagreed),
         s.started_at AS started_at_utc,
         date_trunc('month', s.local_date)::DATE AS month,
+        r.row_at,
+        r.session_at,
+        e.episode_at,
+        r.aids_counted,
         r.session_key,
         r.device_key,
         r.wearer_key,
@@ -76,20 +66,20 @@ joined AS (
         END AS moisture_per_aid_ul,
         CASE WHEN s.is_complete THEN s.moisture_limit_ul / s.aids_in_chamber END
             AS moisture_limit_per_aid_ul,
-        e.episode_id,
+        r.site_id || '|' || r.device_id || '|' || strftime(e.first_start, '%Y-%m-%dT%H:%M:%SZ')
+        || CASE WHEN e.episode_number > 1 THEN '|' || e.episode_number ELSE '' END AS episode_id,
         coalesce(e.cycle_number, CASE WHEN s.treatment = 'dried' THEN 1 END) AS cycle_number,
         s.treatment = 'dried' AND coalesce(e.cycle_number, 1) = 1 AS is_first_cycle,
         e.is_open AS is_episode_open,
         s.local_date - coalesce(e.earlier_date, h.dried_on) AS days_since_last_dry
-    FROM session_row AS r
-    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
-    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line AND p.part_of_line = r.part_of_line
-    JOIN session_reading AS s ON s.site_id = r.site_id AND s.session_key = r.session_key
+    FROM placed_sessions AS p
+    JOIN live_row AS r ON r.row_at = p.row_at
+    JOIN session_reading AS s ON s.session_at = r.session_at
     JOIN site AS c ON c.site_id = r.site_id
     LEFT JOIN climate_normal AS n ON n.site_id = r.site_id AND n.month = month(s.local_date)
     LEFT JOIN live_devices AS d ON d.site_id = r.site_id AND d.device_id = r.device_id
-    LEFT JOIN placed AS e ON e.file_id = r.file_id AND e.line = r.line AND e.part_of_line = r.part_of_line
-    LEFT JOIN cleaned_history AS h ON h.file_id = r.file_id AND h.line = r.line AND h.part_of_line = r.part_of_line
+    LEFT JOIN placed AS e ON e.row_at = r.row_at
+    LEFT JOIN cleaned_history AS h ON h.row_at = r.row_at
 )
 SELECT
     *,

@@ -2,21 +2,19 @@
 -- Denominator: sessions with two or more rows that count. Only those of which any rows differ are
 -- taken apart.
 -- Placeholders: the columns of a load, {read} of its rows, {names} their names, {values} as text.
-WITH live_row AS (
+WITH own_row AS (
     SELECT
-        r.file_id,
-        r.line,
-        r.part_of_line,
+        p.file_id,
+        p.line,
+        p.part_of_line,
         r.site_id,
         r.session_key,
         r.dryer_id,
         r.started_at,
         {read}
-    FROM session_row AS r
-    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
-    JOIN session_reading AS s
-        ON s.site_id = r.site_id AND s.session_key = r.session_key AND s.is_disagreed
-    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line AND p.part_of_line = r.part_of_line
+    FROM live_row AS r
+    JOIN session_reading AS s ON s.session_at = r.session_at AND s.is_disagreed
+    JOIN placed_sessions AS p ON p.row_at = r.row_at
 ),
 named_value AS (
     SELECT
@@ -27,7 +25,7 @@ named_value AS (
         session_key,
         unnest(['dryer_id', 'started_at', {names}]) AS column_name,
         unnest([dryer_id, strftime(started_at, '%Y-%m-%dT%H:%M:%SZ'), {values}]) AS found
-    FROM live_row
+    FROM own_row
 ),
 disagreed AS (
     SELECT site_id, session_key, column_name

@@ -38,6 +38,7 @@ row_counted AS (
     WHERE session_key IS NOT NULL
 )
 SELECT
+    row_number() OVER () AS session_at,
     site_id,
     session_key,
     count(*) AS aids_in_chamber,

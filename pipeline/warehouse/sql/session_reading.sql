@@ -3,23 +3,9 @@
 -- the session, the column is null and the values are listed as refused.
 -- Placeholders: the columns of a load, {read} of its rows, {agreed} over them, {alone} of a load
 -- of one row, {judged} in the end; {disagreed} tells that its rows differ on one.
-WITH live_row AS (
+WITH own_column AS (
     SELECT
-        r.file_id,
-        r.line,
-        r.part_of_line,
-        r.site_id,
-        r.session_key,
-        r.treatment,
-        r.dryer_id,
-        l.aids_in_chamber,
-        l.aids_counted
-    FROM session_row AS r
-    ANTI JOIN verdict_sessions AS v ON v.file_id = r.file_id AND v.line = r.line AND v.part_of_line = r.part_of_line
-    JOIN session_load AS l ON l.site_id = r.site_id AND l.session_key = r.session_key
-),
-own_column AS (
-    SELECT
+        r.session_at,
         r.site_id,
         r.session_key,
         r.aids_in_chamber,
@@ -30,13 +16,14 @@ own_column AS (
         p.local_date,
         p.time_precision,
         {read}
-    FROM live_row AS r
-    JOIN part_sessions AS p ON p.file_id = r.file_id AND p.line = r.line AND p.part_of_line = r.part_of_line
+    FROM placed_sessions AS p
+    JOIN live_row AS r ON r.row_at = p.row_at
 ),
 agreed AS (
     SELECT
-        site_id,
-        session_key,
+        session_at,
+        any_value(site_id) AS site_id,
+        any_value(session_key) AS session_key,
         min(treatment) AS treatment,
         CASE WHEN min(dryer_id) = max(dryer_id) THEN min(dryer_id) END AS dryer_id,
         min(started_at) AS started_at,
@@ -50,9 +37,10 @@ agreed AS (
         OR {disagreed} AS is_disagreed
     FROM own_column
     WHERE aids_counted > 1
-    GROUP BY site_id, session_key
+    GROUP BY session_at
     UNION ALL
     SELECT
+        session_at,
         site_id,
         session_key,
         treatment,
@@ -127,6 +115,7 @@ judged AS (
     FROM calibrated
 )
 SELECT
+    j.session_at,
     j.site_id,
     j.session_key,
     j.treatment,

@@ -25,6 +25,19 @@ row_read AS (
         p.time_precision,
         p.model_code,
         p.receiver_code,
+        p.exposure,
+        p.disposition,
+        p.condition_after,
+        CASE
+            WHEN p.hours_since_exposure IS NOT NULL THEN p.hours_since_exposure
+            ELSE
+                CASE p.delay_band
+                    WHEN 'under_24h' THEN 24
+                    WHEN '24_48h' THEN 48
+                    WHEN '2_4_days' THEN 96
+                    WHEN '4_7_days' THEN 168
+                END
+        END AS hours_at_most,
         strftime(p.started_at, '%Y-%m-%dT%H:%M:%SZ') AS start_text
     FROM part_sessions AS p
     LEFT JOIN single_chamber AS c ON c.site_id = p.site_id
@@ -81,6 +94,10 @@ SELECT
     r.dryer_id,
     r.started_at,
     r.local_date,
+    r.exposure,
+    r.disposition,
+    r.condition_after,
+    r.hours_at_most,
     CASE
         WHEN s.site_id IS NULL THEN 'site_listed'
         WHEN r.local_date > getvariable('as_of') + 1 THEN 'session_not_future'

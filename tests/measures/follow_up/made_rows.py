@@ -8,8 +8,8 @@ import polars as pl
 from pipeline.measures.catalogue import MEASURES
 from pipeline.settings import Settings
 from pipeline.warehouse.connect import set_variables
-from pipeline.warehouse.measure import counted
 from schemas import macros
+from tests.measures.counted import counted
 from tests.measures.small_warehouse import insert, warehouse
 
 START = date(2026, 1, 1)

@@ -6,8 +6,8 @@ import pytest
 
 from pipeline.measures.moisture.moisture_centile import MOISTURE_CENTILE, infer
 from pipeline.settings import Settings
-from pipeline.warehouse.measure import counted
 from tests.disclosure.shared import shared
+from tests.measures.counted import counted
 from tests.measures.moisture.test_moisture_distribution import load
 from tests.measures.small_warehouse import insert, warehouse
 

@@ -13,8 +13,8 @@ from pipeline.measures.moisture.moisture_distribution import MOISTURE_DISTRIBUTI
 from pipeline.settings import Settings
 from pipeline.statistics.left_censored import bounds, cumulative, mixed
 from pipeline.warehouse.connect import set_variables
-from pipeline.warehouse.measure import counted
 from schemas.measures.moisture_distribution import MoistureDistribution
+from tests.measures.counted import counted
 from tests.measures.small_warehouse import CHECKS, insert, run, warehouse
 
 OAHU = CHECKS["oahu"]

@@ -8,8 +8,8 @@ import pytest
 from pipeline.errors import RegistryError
 from pipeline.measures.measure import check_words
 from pipeline.measures.recovery.rescue_model import RESCUE_MODEL
-from pipeline.warehouse.measure import counted
 from schemas.vocabulary import CONDITION
+from tests.measures.counted import counted
 from tests.measures.recovery.test_rescue_rate import aid, one, rates
 from tests.measures.small_warehouse import insert, run, warehouse
 
