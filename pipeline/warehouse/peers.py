@@ -12,7 +12,7 @@ from pipeline.measures.measure import query_text
 from pipeline.warehouse.connect import reader, sql
 
 PEERS = """
-WITH moisture_reading AS ({reading}), moisture_peer AS ({peer})
+WITH moisture_reading AS ({reading}), moisture_peer AS ({peer}), moisture_visit AS ({visit})
 SELECT value_ul, is_below, sum(wearers)::BIGINT AS wearers FROM ({drawn})
 WHERE device_style = $device_style
     AND days_since_dry_band IS NOT DISTINCT FROM $days_since_dry_band
@@ -64,7 +64,7 @@ def read_peers(warehouse: Path, cell: Mapping[str, Any]) -> pl.DataFrame:
     """
     query = PEERS.format(
         drawn=query_text("moisture_centile"), peer=query_text("moisture_peer"),
-        reading=query_text("moisture_reading"),
+        reading=query_text("moisture_reading"), visit=query_text("moisture_visit"),
     )  # fmt: skip
     return _read(warehouse, query, {name: cell[name] for name in CELL})
 

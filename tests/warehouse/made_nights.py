@@ -27,7 +27,7 @@ NAMES = tuple(measure.name for measure in MEASURES)
 SITES = ("site-a", "site-b", "site-c", "site-d", "site-e")
 ROWS = {
     "session_aid": 70,
-    "session": 70,
+    "session": 140,
     "episode": 40,
     "device": 24,
     "service_event": 40,
@@ -63,8 +63,13 @@ def rows_of(site: str, rng: np.random.Generator) -> Rows:
         is_in=pl.Series(rng.random(len(JUDGED)) < 0.9),
         is_in_period=pl.Series(rng.random(len(JUDGED)) < 0.9),
     )
+    events = rows["service_event"].with_columns(
+        pl.when(pl.Series(rng.random(ROWS["service_event"]) < 0.5))
+        .then(pl.lit("sent_for_repair")).otherwise("event").alias("event")
+    )  # fmt: skip
     return rows | {
         "measurement_repeatability": boxes, "comparison_plan": plan, "analysis_set": sets,
+        "service_event": events,
     }  # fmt: skip
 
 

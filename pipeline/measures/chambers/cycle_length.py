@@ -139,6 +139,17 @@ def _design_effect(given: pl.DataFrame) -> pl.Series:
 CYCLE_LENGTH = Measure(
     schema=CycleLength,
     queries=("cycle_length",),
+    group_wide=(
+        "cycle_load",
+        "cycle_middle",
+        "cycle_chamber",
+        "cycle_cluster",
+        "cycle_reading",
+        "cycle_third",
+        "cycle_rescued",
+        "cycle_returned",
+    ),
+    views=("cycle_run", "cycle_problem", "cycle_placed"),
     infer=infer,
     analysis_sets=ALL_ROWS,
     disclosure=CountsPeople(follow_up.cycles),

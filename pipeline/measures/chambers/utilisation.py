@@ -39,5 +39,6 @@ UTILISATION = Measure(
     disclosure=CountsPeople(periods.use),
     method="use",
     label="Use of the chambers",
+    group_wide=("chamber_day", "dried_month"),
     views=("dried_visit",),
 )

@@ -1,13 +1,13 @@
 -- Grain: one row per site, chamber and month, from the site's first to its last month with data;
 -- a null chamber only in months in which sessions name none.
--- Denominator: dried sessions for runs; an aid is dried once a visit, as visit counts see it; open days are the days of the month that lie between the
--- site's first and last loaded day while the chamber stood there, times the site's open days a
--- week over seven. A week belongs to the
+-- Denominator: dried sessions for runs; an aid is dried once a visit, as visit counts see it; open
+-- days are the days of the month that lie between the site's first and last loaded day while the
+-- chamber stood there, times the site's open days a week over seven. A week belongs to the
 -- month of its Monday, and counts only if it lies wholly between those two days.
--- State: of site.
+-- State: whole, made from chamber_day and dried_month.
 WITH span AS (
     SELECT site_id, min(local_date) AS first_day, max(local_date) AS last_day
-    FROM session
+    FROM chamber_day
     GROUP BY site_id
 ),
 
@@ -34,7 +34,8 @@ week AS (
 ),
 
 worked AS (
-    SELECT DISTINCT site_id, dryer_id, date_trunc('week', local_date)::DATE AS monday FROM session
+    SELECT DISTINCT site_id, dryer_id, date_trunc('week', local_date)::DATE AS monday
+    FROM chamber_day
 ),
 
 site_week AS (
@@ -60,9 +61,9 @@ week_gap AS (
 
 run AS (
     SELECT
-        site_id, dryer_id, month, count(*) AS runs, sum(aids_in_chamber)::BIGINT AS aids_dried
-    FROM session
-    WHERE treatment = 'dried'
+        site_id, dryer_id, month, sum(runs)::BIGINT AS runs, sum(aids_dried)::BIGINT AS aids_dried
+    FROM chamber_day
+    WHERE runs > 0
     GROUP BY ALL
 ),
 
@@ -109,16 +110,6 @@ idle AS (
     GROUP BY ALL
 ),
 
-dried_here AS (
-    SELECT
-        site_id,
-        month,
-        count(*) FILTER (WHERE visit_reason = 'clean_and_check') AS checked_aids_dried,
-        count(*) FILTER (WHERE condition_before = 'dead') AS dead_dried
-    FROM dried_visit
-    GROUP BY ALL
-),
-
 seen AS (
     SELECT
         site_id,
@@ -149,7 +140,7 @@ LEFT JOIN covered AS o
     ON o.site_id = c.site_id AND o.dryer_id IS NOT DISTINCT FROM c.dryer_id AND o.month = c.month
 LEFT JOIN run AS r
     ON r.site_id = c.site_id AND r.dryer_id IS NOT DISTINCT FROM c.dryer_id AND r.month = c.month
-LEFT JOIN dried_here AS h ON h.site_id = c.site_id AND h.month = c.month
+LEFT JOIN dried_month AS h ON h.site_id = c.site_id AND h.month = c.month
 LEFT JOIN seen AS s ON s.site_id = c.site_id AND s.month = c.month
 LEFT JOIN week_gap AS g ON g.site_id = c.site_id AND g.month = c.month
 LEFT JOIN idle AS i

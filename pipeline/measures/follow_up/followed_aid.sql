@@ -3,7 +3,32 @@
 -- problem that ended working and returned (or with no word where it went), and apart from that
 -- with its first episode that began working. Serials that took each other's place are one aid.
 -- event: 0 censored, 1 failed, 2 replaced, lost or retired.
-WITH returned AS (
+-- closed: an aid's problems, and apart from these its episodes that began working, as one number.
+WITH closed AS (
+    SELECT
+        e.episode_id,
+        epoch_us(e.started_at_utc) AS moment,
+        hash(e.site_id, coalesce(s.first_id, e.device_id), e.condition_before = 'normal') AS aid
+    FROM episode AS e
+    LEFT JOIN aid_serial AS s ON s.site_id = e.site_id AND s.device_id = e.device_id
+    WHERE
+        NOT e.is_outside_rates AND NOT e.is_open AND e.condition_after = 'normal'
+        AND coalesce(e.disposition, 'unknown') IN ('returned_to_wearer', 'unknown')
+),
+
+first_moment AS (
+    SELECT aid, min(moment) AS moment FROM closed GROUP BY aid
+),
+
+-- Of several that began at one moment, the first by its id.
+first_closed AS (
+    SELECT min(c.episode_id) AS episode_id
+    FROM closed AS c
+    SEMI JOIN first_moment AS f ON f.aid = c.aid AND f.moment = c.moment
+    GROUP BY c.aid
+),
+
+returned AS (
     SELECT
         e.site_id,
         coalesce(s.first_id, e.device_id) AS aid_id,
@@ -14,15 +39,8 @@ WITH returned AS (
         e.started_at_utc,
         e.ended_on
     FROM episode AS e
+    SEMI JOIN first_closed AS f ON f.episode_id = e.episode_id
     LEFT JOIN aid_serial AS s ON s.site_id = e.site_id AND s.device_id = e.device_id
-    WHERE
-        NOT e.is_outside_rates AND NOT e.is_open AND e.condition_after = 'normal'
-        AND coalesce(e.disposition, 'unknown') IN ('returned_to_wearer', 'unknown')
-    QUALIFY
-        row_number() OVER (
-            PARTITION BY e.site_id, aid_id, e.condition_before = 'normal'
-            ORDER BY e.started_at_utc, e.episode_id
-        ) = 1
 ),
 
 happened AS (

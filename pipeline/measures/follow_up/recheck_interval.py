@@ -154,6 +154,8 @@ def _days(share: str, found: Crossing) -> dict[str, float | None]:
 RECHECK_INTERVAL = Measure(
     schema=RecheckInterval,
     queries=("recheck_interval",),
+    group_wide=("recheck_gain", "recheck_group", "recheck_week"),
+    views=("recheck_load",),
     infer=infer,
     analysis_sets=ALL_ROWS,
     disclosure=CountsPeople(follow_up.recheck),

@@ -254,5 +254,6 @@ MOISTURE_CENTILE = Measure(
     disclosure=CountsPeople(centiles.centiles),
     method="moisture-centiles",
     label="Moisture centiles",
+    group_wide=("moisture_visit",),
     views=("moisture_reading", "moisture_peer"),
 )

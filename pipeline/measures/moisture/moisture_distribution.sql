@@ -3,7 +3,7 @@
 -- and group. Denominator: the loads of moisture_load; as read within sites only. Loads left out are
 -- counted in rows without a value. grouping_id: a bit a column, 0 = grouped by; words by
 -- moisture_word.
--- State: sums by is_corrected, aids, fate, grouping_id, season, climate_group,
+-- State: sums of wearers by is_corrected, aids, fate, grouping_id, season, climate_group,
 -- device_style, exposure, visit_reason, cycle_programme, days_since_dry_band, home_dryer, site_id,
 -- cell, stratum, value_ul, below.
 WITH load AS (

@@ -1,6 +1,6 @@
 -- Grain: one row per basis, aids in the load, group (cell) and detection limit.
 -- Denominator: the loads of moisture_load that are used and have a limit.
--- State: sums by is_corrected, aids, cell, limit_hundredths_ul.
+-- State: sums of wearers by is_corrected, aids, cell, limit_hundredths_ul.
 WITH counted AS (
     SELECT
         is_corrected, aids, limit_hundredths_ul,

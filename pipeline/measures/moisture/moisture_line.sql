@@ -4,21 +4,17 @@
 -- chambers or services are independent. A median m whose group has n loads then has the variance
 -- (constant + linear·m + square·m²)/n² from the lines: sums over chambers of P², 2ρPQ and Q², where
 -- P and Q add up what a standard error of the intercept and of the slope moves.
--- State: sums by is_corrected, aids, cell.
+-- State: whole, made from moisture_line_chamber.
 WITH chamber AS (
     SELECT
-        grouping_id({moisture_group}) AS grouping_id,
+        grouping_id,
         {moisture_group},
-        sum(round(intercept_move_ul, 6)::DECIMAL(18, 6)) FILTER (aids = 1)::DOUBLE AS p1,
-        sum(round(intercept_move_ul, 6)::DECIMAL(18, 6)) FILTER (aids = 2)::DOUBLE AS p2,
-        sum(round(slope_move, 6)::DECIMAL(18, 6)) FILTER (aids = 1)::DOUBLE AS q1,
-        sum(round(slope_move, 6)::DECIMAL(18, 6)) FILTER (aids = 2)::DOUBLE AS q2,
-        avg(round(intercept_slope_correlation, 6)::DECIMAL(18, 6))::DOUBLE AS correlation
-    FROM moisture_load
-    WHERE is_corrected AND value_hundredths_ul IS NOT NULL AND intercept_move_ul IS NOT NULL
-    GROUP BY
-        line_key,
-        {moisture_grouping_sets}
+        if(loads_of_one > 0, p1, NULL)::DOUBLE AS p1,
+        if(loads_of_two > 0, p2, NULL)::DOUBLE AS p2,
+        if(loads_of_one > 0, q1, NULL)::DOUBLE AS q1,
+        if(loads_of_two > 0, q2, NULL)::DOUBLE AS q2,
+        (1000000 * correlations)::BIGINT / (1000000 * loads) AS correlation
+    FROM moisture_line_chamber
 ),
 
 by_aids AS (

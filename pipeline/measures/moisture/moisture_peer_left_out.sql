@@ -1,6 +1,6 @@
 -- Grain: one row per style and band of days since the last drying (null: any).
 -- Denominator: the loads of moisture_peer that no centile uses, by reason.
--- State: sums by device_style, days_since_dry_band.
+-- State: sums of wearers by device_style, days_since_dry_band.
 SELECT
     device_style,
     days_since_dry_band,

@@ -3,7 +3,7 @@
 -- them. n loads of m wearers and Σn² over wearers. Of a load at or under a limit above the middle
 -- reading nobody knows on which side it lies; of the n_known others, y counts a wearer's at or under
 -- the middle: from them at the grouping 'all' comes the correlation that its basis borrows.
--- State: sums by is_corrected, aids, cell, grouping_id.
+-- State: sums of wearers by is_corrected, aids, cell, grouping_id.
 -- Three counts to one number, 40 bits each: n, n_known and y. Apart, the query takes 1.3 times as
 -- long on 780 000 aids.
 WITH packed AS (

@@ -3,7 +3,7 @@
 -- episode of aids dead, weak or with another fault before drying; wet_aid, those of them immersed
 -- or splashed, with the hours since and the condition afterwards; working_aid, such sessions of
 -- aids normal before drying; comparison_aid, dried and cleaned-only aids of routine_drying.
--- State: of site.
+-- State: sums of wearers by site_id, quarter, population.
 WITH aid AS (
     SELECT
         site_id,

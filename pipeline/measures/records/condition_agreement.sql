@@ -5,7 +5,7 @@
 -- Outside: gain or OSPL90 further from the specification than the tolerance, or distortion above
 -- its largest value and tolerance; input noise follows the room and decides nothing. A dead aid is
 -- outside. Otherwise gain and one more are needed, in the standard's settings.
--- State: of site.
+-- State: sums of wearers by site_id, moment, both_so, first_only, second_only, neither.
 WITH specification AS (
     SELECT
         model_code,

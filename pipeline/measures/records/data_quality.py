@@ -14,8 +14,8 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
     """Add share, threshold, verdict and advice to each count.
 
     Args:
-        counts: `data_quality` and `data_quality_beside`: numerator and denominator by site, month
-            and check.
+        counts: `data_quality`, `data_quality_runs` and `data_quality_beside`: numerator and
+            denominator by site, month and check.
 
     Returns:
         The table data_quality.
@@ -36,7 +36,9 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
         orient="row",
     )
     frame = (
-        pl.concat([counts["data_quality"], counts["data_quality_beside"]])
+        pl.concat(
+            [counts[name] for name in ("data_quality", "data_quality_runs", "data_quality_beside")]
+        )
         .join(told, on="check_name", how="left")
         .with_columns(
             pl.when(pl.col("denominator") > 0)
@@ -52,7 +54,7 @@ def infer(counts: dict[str, pl.DataFrame], _settings: Settings) -> pl.DataFrame:
 
 DATA_QUALITY = Measure(
     schema=DataQuality,
-    queries=("data_quality", "data_quality_beside"),
+    queries=("data_quality", "data_quality_runs", "data_quality_beside"),
     group_wide=("quality_tolerance",),
     infer=infer,
     analysis_sets=ALL_ROWS,

@@ -1,6 +1,6 @@
--- Grain: one row per site, month and check of aids, loads and runs.
+-- Grain: one row per site, month and check of aids and loads.
 -- Denominator: named beside each check.
--- State: of site.
+-- State: sums of wearers by site_id, month, check_name.
 WITH specification AS (
     SELECT
         model_code,
@@ -18,17 +18,20 @@ gone AS (
     GROUP BY ALL
 ),
 
--- Each visit of an aid with the last repair event before its day.
+repair_event AS (
+    SELECT site_id, device_id, occurred_on, max(event) AS event
+    FROM service_event
+    WHERE event IN ('sent_for_repair', 'back_from_repair')
+    GROUP BY ALL
+),
+
+-- From the day after an aid was sent for repair to the day of its next event.
 in_repair AS (
-    SELECT s.file_id, s.line, s.part_of_line, e.event = 'sent_for_repair' AS is_in_repair
-    FROM session_aid AS s
-    ASOF JOIN (
-        SELECT site_id, device_id, occurred_on, max(event) AS event
-        FROM service_event
-        WHERE event IN ('sent_for_repair', 'back_from_repair')
-        GROUP BY ALL
-    ) AS e
-        ON e.site_id = s.site_id AND e.device_id = s.device_id AND e.occurred_on < s.local_date
+    SELECT
+        site_id, device_id, occurred_on AS sent_on,
+        lead(occurred_on) OVER (PARTITION BY site_id, device_id ORDER BY occurred_on) AS next_on
+    FROM repair_event
+    QUALIFY event = 'sent_for_repair'
 ),
 
 aid AS (
@@ -55,7 +58,7 @@ aid AS (
             AS is_output_high,
         s.is_copied,
         g.gone_on < s.local_date AS is_after_gone,
-        coalesce(r.is_in_repair, false) AS is_in_repair,
+        r.sent_on IS NOT NULL AS is_in_repair,
         s.fitted_on > s.local_date AS is_before_fitting,
         coalesce(s.device_style, 'unknown') = 'unknown' AS is_style_missing,
         coalesce(s.ear, 'unknown') = 'unknown' AS is_ear_missing,
@@ -79,8 +82,8 @@ aid AS (
     LEFT JOIN specification AS m
         ON m.model_code = s.model_code AND m.receiver_code IS NOT DISTINCT FROM s.receiver_code
     LEFT JOIN in_repair AS r
-        ON r.file_id = s.file_id AND r.line = s.line
-        AND r.part_of_line IS NOT DISTINCT FROM s.part_of_line
+        ON r.site_id = s.site_id AND r.device_id = s.device_id
+        AND s.local_date > r.sent_on AND s.local_date <= coalesce(r.next_on, DATE '9999-12-31')
     LEFT JOIN gone AS g ON g.site_id = s.site_id AND g.device_id = s.device_id
 ),
 
@@ -197,20 +200,9 @@ of_loads AS (
     GROUP BY site_id, month
 ),
 
-of_runs AS (
-    SELECT
-        site_id,
-        date_trunc('month', local_date)::DATE AS month,
-        count(*) FILTER (WHERE run_class = 'no_aid_recorded') AS n_runs_without_aid_record,
-        count(*) AS d_runs_without_aid_record
-    FROM chamber_run
-    GROUP BY ALL
-),
-
 wide AS (
     SELECT * FROM of_aids
     UNION ALL BY NAME SELECT * FROM of_loads
-    UNION ALL BY NAME SELECT * FROM of_runs
 ),
 
 {quality_long}

@@ -5,51 +5,24 @@
 -- Events and visits count in quarters of a site that are in the analysis set of rescue_rate.
 -- Seen: aids of the condition on arrival by the visit counts, in months for which they tell them;
 -- dried: of those months, by the days on which an aid was dried.
--- State: of site.
+-- State: whole, made from site_climate, rescue_sent and dried_month.
 WITH in_set AS (
     SELECT site_id, quarter FROM analysis_set WHERE measure = 'rescue_rate' AND is_in
-),
-
-dried_day AS (
-    SELECT site_id, device_id, local_date
-    FROM session_aid
-    WHERE treatment = 'dried' AND device_id IS NOT NULL
-),
-
-sent AS (
-    SELECT e.site_id, e.device_id, e.occurred_on, max(d.local_date) AS dried_on
-    FROM service_event AS e
-    SEMI JOIN in_set AS i
-        ON i.site_id = e.site_id AND i.quarter = date_trunc('quarter', e.occurred_on)::DATE
-    LEFT JOIN device AS v ON v.site_id = e.site_id AND v.device_id = e.device_id
-    LEFT JOIN dried_day AS d
-        ON d.site_id = e.site_id AND d.device_id = e.device_id AND d.local_date <= e.occurred_on
-    WHERE e.event = 'sent_for_repair' AND NOT coalesce(v.is_outside_rates, false)
-    GROUP BY ALL
-),
-
-sent_here AS (
-    SELECT
-        site_id,
-        count(*) FILTER (
-            WHERE dried_on IS NULL OR occurred_on - dried_on > getvariable('episode_gap_days')
-        ) AS sent_without_drying
-    FROM sent
-    GROUP BY site_id
 ),
 
 sends_events AS (
     SELECT DISTINCT site_id FROM service_event
 ),
 
-dried_month AS (
-    SELECT
-        site_id,
-        month,
-        count(*) FILTER (WHERE condition_before = 'dead') AS dead_dried,
-        count(*) FILTER (WHERE condition_before = 'weak') AS weak_dried
-    FROM dried_visit
-    GROUP BY ALL
+-- Of aids that no session met.
+sent_unmet AS (
+    SELECT e.site_id, count(DISTINCT (e.device_id, e.occurred_on)) AS sent_without_drying
+    FROM service_event AS e
+    SEMI JOIN in_set AS i
+        ON i.site_id = e.site_id AND i.quarter = date_trunc('quarter', e.occurred_on)::DATE
+    ANTI JOIN device AS v ON v.site_id = e.site_id AND v.device_id = e.device_id
+    WHERE e.event = 'sent_for_repair'
+    GROUP BY e.site_id
 ),
 
 seen_month AS (
@@ -71,19 +44,19 @@ seen_here AS (
     FROM seen_month AS s
     LEFT JOIN dried_month AS d ON d.site_id = s.site_id AND d.month = s.month
     GROUP BY s.site_id
-),
-
-climate AS (
-    SELECT DISTINCT site_id, climate_group FROM session_aid
 )
 
 SELECT
     c.site_id,
     c.climate_group,
-    if(e.site_id IS NULL, NULL, coalesce(s.sent_without_drying, 0)) AS sent_without_drying,
+    if(
+        e.site_id IS NULL, NULL,
+        coalesce(s.sent_without_drying, 0) + coalesce(u.sent_without_drying, 0)
+    ) AS sent_without_drying,
     h.* EXCLUDE (site_id)
-FROM climate AS c
+FROM site_climate AS c
 LEFT JOIN sends_events AS e ON e.site_id = c.site_id
-LEFT JOIN sent_here AS s ON s.site_id = c.site_id
+LEFT JOIN rescue_sent AS s ON s.site_id = c.site_id
+LEFT JOIN sent_unmet AS u ON u.site_id = c.site_id
 LEFT JOIN seen_here AS h ON h.site_id = c.site_id
 ORDER BY ALL

@@ -3,7 +3,8 @@
 -- Denominator: first dried sessions of an episode of aids dead, weak or with another fault before
 -- drying, inside the rates and in headline_aid's headline, after immersion or splash, with the hours since and the condition
 -- afterwards recorded. Wearers are alike whose aids have the same patterns, counts and outcomes.
--- State: of site.
+-- State: sums of wearers by wearer_pattern, site_id, condition_before, exposure, water_kind,
+-- device_style, power_source, season, delay_hours, n, sounds_again, back_to_normal.
 WITH wet AS (
     SELECT
         wearer_key,
@@ -57,22 +58,22 @@ wearer AS (
             ORDER BY
                 site_id, condition_before, exposure, water_kind, device_style, power_source,
                 season, delay_hours
-        ) AS aids
+        ) AS brought
     FROM pattern
     GROUP BY wearer_key
 ),
 
 alike AS (
     SELECT
-        aids,
+        brought,
         count(*) AS wearers
     FROM wearer
-    GROUP BY aids
+    GROUP BY brought
 )
 
 SELECT
-    hash(aids) AS wearer_pattern,
+    hash(brought) AS wearer_pattern,
     wearers,
-    unnest(aids, recursive := true)
+    unnest(brought, recursive := true)
 FROM alike
 ORDER BY ALL

@@ -1,6 +1,6 @@
 -- Grain: one row per condition before drying: what the model of delay cannot use.
 -- Denominator: as in rescue_model, without asking for the hours and the condition afterwards.
--- State: sums by condition_before.
+-- State: sums of wearers by condition_before.
 SELECT
     condition_before_drying AS condition_before,
     count(*) FILTER (WHERE condition_after IS NULL) AS not_assessed,

@@ -6,7 +6,7 @@
 -- t1 counts aids dried, n1 those graded after drying; t2 and n2, by the order of work that belongs
 -- to measurements, aids dried and aids measured before and after with the deciding measures (of
 -- weak aids: also graded). Groups are told apart by grouping_id: a bit a column, 0 = grouped by.
--- State: sums by unit, condition_before, grouping_id, site_id, device_style, exposure,
+-- State: sums of wearers by unit, condition_before, grouping_id, site_id, device_style, exposure,
 -- water_kind, season, climate_group, delay_band, device_age_band, cycle_number, rows_counted.
 WITH change AS (
     SELECT
@@ -64,15 +64,19 @@ dried AS (
     FROM change
 ),
 
+problem_episode AS (
+    SELECT episode_id FROM episode WHERE NOT is_outside_rates AND condition_before <> 'normal'
+),
+
 episode_order AS (
     SELECT
-        episode_id,
-        bool_and(is_order_recorded) AS is_order_recorded,
+        a.episode_id,
+        bool_and(a.is_order_recorded) AS is_order_recorded,
         -- Of its first session.
-        arg_min(rows_counted, cycle_number) AS rows_counted
-    FROM headline_aid
-    WHERE episode_id IS NOT NULL
-    GROUP BY episode_id
+        arg_min(a.rows_counted, a.cycle_number) AS rows_counted
+    FROM headline_aid AS a
+    SEMI JOIN problem_episode AS e ON e.episode_id = a.episode_id
+    GROUP BY a.episode_id
 ),
 
 counted AS (

@@ -2,7 +2,7 @@
 -- Denominator: problem aids dried, inside the rates and in headline_aid's headline, first cycle of
 -- each episode, with a symptom recorded; an aid counts under each of its symptoms, so that symptoms never add up. n: graded
 -- after drying; t: all of them.
--- State: sums by unit, condition_before, definition, grouping, group_1.
+-- State: sums of wearers by unit, condition_before, definition, grouping, group_1.
 WITH told AS (
     SELECT
         condition_before_drying AS condition_before,

@@ -1,12 +1,9 @@
 -- Grain: one row per working aid that may be compared, as comparison_eligible.
 -- Denominator: that of comparison_eligible; of a plan, to the week in which both arms have the
--- planned number. is_compared: its site-quarter has aids of both arms graded or measured afterwards.
+-- planned number. is_compared: its site-quarter has aids of both arms graded or measured afterwards
+-- (comparison_both).
 -- Over 20 000 wearers, groups of wearers by hash stand for them, so that what is
 -- handed on stays small; sums over independent clusters stay valid for groups of them.
-WITH placed AS (
-    SELECT *, concat(site_id, '#', date_trunc('quarter', week)::DATE) AS stratum FROM comparison_eligible
-)
-
 SELECT
     e.file_id,
     e.line,
@@ -20,7 +17,7 @@ SELECT
     END AS wearer_cluster,
     e.week,
     concat(e.site_id, '#', e.week) AS site_week,
-    e.stratum,
+    concat(e.site_id, '#', date_trunc('quarter', e.week)::DATE) AS stratum,
     e.arm,
     e.is_stopped,
     e.is_assessed,
@@ -28,11 +25,7 @@ SELECT
     e.is_grade_different,
     e.is_in,
     e.has_outcome,
-    e.is_in AND coalesce(
-        min(e.arm) FILTER (WHERE e.is_in AND e.is_assessed) OVER (PARTITION BY e.stratum)
-        < max(e.arm) FILTER (WHERE e.is_in AND e.is_assessed) OVER (PARTITION BY e.stratum),
-        false
-    ) AS is_compared,
+    e.is_in AND b.site_id IS NOT NULL AS is_compared,
     e.measured_change,
     e.is_any_positive_change,
     e.hfa_gain_change,
@@ -58,7 +51,9 @@ SELECT
     e.is_below_detection,
     e.moisture_per_aid_ul,
     e.dryer_id
-FROM placed AS e
+FROM comparison_eligible AS e
 CROSS JOIN comparison_groups AS m
 CROSS JOIN comparison_reached AS r
+LEFT JOIN comparison_both AS b
+    ON b.site_id = e.site_id AND b.quarter = date_trunc('quarter', e.week)::DATE
 WHERE r.week IS NULL OR e.week <= r.week

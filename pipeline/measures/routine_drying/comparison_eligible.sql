@@ -37,17 +37,15 @@ SELECT
     s.moisture_per_aid_ul,
     s.dryer_id,
     date_trunc('week', s.local_date)::DATE AS week,
-    o.arm,
-    o.is_stopped,
-    o.is_assessed,
-    o.is_measured,
-    o.is_grade_different,
+    s.arm,
+    s.is_stopped,
+    s.is_assessed,
+    s.is_measured,
+    s.is_grade_different,
     coalesce(a.is_in OR (a.reason = 'before_period' AND p.starts_on IS NOT NULL), true) AS is_in,
-    is_in AND (o.is_stopped OR o.is_measured) AS has_outcome,
+    is_in AND (s.is_stopped OR s.is_measured) AS has_outcome,
     p.needed_per_arm
-FROM session_aid AS s
-JOIN working_outcome AS o
-    ON o.file_id = s.file_id AND o.line = s.line AND o.part_of_line = s.part_of_line
+FROM working_outcome AS s
 LEFT JOIN analysis_set AS a
     ON a.measure = 'routine_drying' AND a.site_id = s.site_id
     AND a.quarter = date_trunc('quarter', s.local_date)

@@ -1,5 +1,6 @@
--- Grain: one row over everything.
--- Denominator: aids of comparison_eligible: their wearers, each of one site, and their sites.
--- State: sums.
-SELECT count(DISTINCT wearer_key) AS wearers, count(DISTINCT site_id) AS sites
+-- Grain: one row per site.
+-- Denominator: aids of comparison_eligible: their wearers, each of one site.
+-- State: sums of wearers by site_id.
+SELECT site_id, count(DISTINCT wearer_key) AS wearers
 FROM comparison_eligible
+GROUP BY site_id

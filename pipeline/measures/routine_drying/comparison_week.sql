@@ -1,6 +1,6 @@
 -- Grain: one row per week of a plan that has begun.
 -- Denominator: aids of comparison_eligible with an outcome.
--- State: sums by week.
+-- State: sums of wearers by week.
 SELECT
     week,
     count(*) FILTER (WHERE arm = 1) AS dried,

@@ -2,7 +2,7 @@
 -- Denominator: compared aids, every one that was treated. assessed: graded or measured afterwards;
 -- stopped: of these; measured: by this measure and not stopped, which the classes and the change
 -- count. `any`: all deciding measures together.
--- State: sums by cluster_kind, cluster, stratum, arm, measure.
+-- State: sums of wearers by cluster_kind, cluster, stratum, arm, measure.
 WITH aid AS (
     SELECT *, hash(wearer_cluster) AS wearer_code, hash(site_week) AS week_code
     FROM comparison_aid

@@ -62,8 +62,9 @@ ROUTINE_DRYING_BEFORE_AFTER = Measure(
     needs=("measurement_repeatability", "analysis_set"),
     group_wide=(
         "comparison_period", "comparison_size", "comparison_groups", "comparison_week",
-        "comparison_reached", "routine_value", "routine_middle",
+        "comparison_reached", "comparison_stratum", "comparison_both", "routine_value",
+        "routine_middle",
     ),
-    views=("working_outcome",),
-    temporary=("comparison_eligible", "comparison_aid", "routine_reading"),
+    views=("working_outcome", "comparison_eligible"),
+    temporary=("comparison_aid", "routine_reading"),
 )  # fmt: skip

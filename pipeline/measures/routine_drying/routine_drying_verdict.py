@@ -242,8 +242,8 @@ ROUTINE_DRYING_VERDICT = Measure(
     needs=("measurement_repeatability", "analysis_set"),
     group_wide=(
         "comparison_period", "comparison_size", "comparison_groups", "comparison_week",
-        "comparison_reached",
+        "comparison_reached", "comparison_stratum", "comparison_both", "routine_week",
     ),
-    views=("working_outcome",),
-    temporary=("comparison_eligible", "comparison_aid"),
+    views=("working_outcome", "comparison_eligible"),
+    temporary=("comparison_aid",),
 )  # fmt: skip

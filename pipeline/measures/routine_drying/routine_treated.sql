@@ -1,6 +1,6 @@
 -- Grain: one row per style of dried aids: what stopped has no change to be drawn.
 -- Denominator: every aid that may be compared and was dried.
--- State: sums by device_style.
+-- State: sums of wearers by device_style.
 SELECT
     device_style,
     count(*) AS treated,

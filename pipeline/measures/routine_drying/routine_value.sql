@@ -1,6 +1,6 @@
 -- Grain: one row per measure, style and reading before of dried aids.
 -- Denominator: that of routine_before_after.
--- State: sums by measure, device_style, before.
+-- State: sums of wearers by measure, device_style, before.
 SELECT measure, device_style, before, count(*) AS n
 FROM routine_reading
 GROUP BY ALL

@@ -1,15 +1,8 @@
 -- Grain: one row per site and week, in order.
 -- Denominator: aids that may be compared and are in the analysis set, at sites with both arms.
--- State: of site.
-SELECT
-    site_id,
-    week,
-    count(*) FILTER (WHERE arm = 1) AS dried,
-    count(*) FILTER (WHERE arm = 0) AS cleaned
-FROM comparison_aid
-WHERE
-    is_in AND site_id IN (
-        SELECT site_id FROM comparison_aid WHERE is_in GROUP BY site_id HAVING min(arm) < max(arm)
-    )
-GROUP BY site_id, week
+-- State: whole, made from routine_week.
+SELECT site_id, week, dried, cleaned
+FROM routine_week
+QUALIFY
+    sum(dried) OVER (PARTITION BY site_id) > 0 AND sum(cleaned) OVER (PARTITION BY site_id) > 0
 ORDER BY site_id, week

@@ -8,14 +8,12 @@ SELECT
     o.line,
     o.part_of_line,
     o.local_date,
-    s.visit_reason,
+    o.visit_reason,
     o.condition_after,
-    s.cell_in_chamber,
-    s.disposition,
+    o.cell_in_chamber,
+    o.disposition,
     c.line IS NOT NULL AS is_in_comparison
 FROM working_outcome AS o
-JOIN session_aid AS s
-    ON s.file_id = o.file_id AND s.line = o.line AND s.part_of_line = o.part_of_line
 LEFT JOIN (SELECT DISTINCT file_id, file FROM row_account) AS f ON f.file_id = o.file_id
 LEFT JOIN comparison_aid AS c
     ON c.file_id = o.file_id AND c.line = o.line AND c.part_of_line = o.part_of_line

@@ -3,42 +3,49 @@
 -- of one site keeps to one basis: corrected where four fifths of its loads have such a reading,
 -- else as read throughout. A load below detection may be anything up to its limit; a median that
 -- depends on where it lies is null.
--- State: of site.
-WITH load AS (
+-- State: whole, made from moisture_month.
+WITH basis AS (
     SELECT
-        w.site_id[l.site_id] AS site_id,
-        l.month,
-        l.is_corrected,
-        l.value_hundredths_ul,
-        coalesce(l.below, false) AS is_below
-    FROM moisture_load AS l
-    CROSS JOIN moisture_word AS w
-    WHERE l.aids = 1 AND l.fate <> 'incomplete'
-),
-
-basis AS (
-    SELECT site_id, avg((value_hundredths_ul IS NOT NULL)::INTEGER) >= 0.8 AS is_corrected
-    FROM load
+        site_id,
+        coalesce(sum(n) FILTER (WHERE value_hundredths_ul IS NOT NULL), 0) / sum(n) >= 0.8
+            AS is_corrected
+    FROM moisture_month
     WHERE is_corrected
     GROUP BY site_id
 ),
 
 followed AS (
-    SELECT l.site_id, l.month, l.value_hundredths_ul, l.is_below
-    FROM load AS l
+    SELECT
+        l.site_id,
+        l.month,
+        l.value_hundredths_ul AS most,
+        if(l.is_below, -1, l.value_hundredths_ul) AS least,
+        l.is_below,
+        l.n
+    FROM moisture_month AS l
     INNER JOIN basis AS b ON b.site_id = l.site_id AND b.is_corrected = l.is_corrected
     WHERE l.value_hundredths_ul IS NOT NULL
 ),
 
+summed AS (
+    SELECT
+        *,
+        sum(n) OVER (PARTITION BY site_id, month) AS all_n,
+        sum(n) OVER (PARTITION BY site_id, month ORDER BY least) AS up_to_least,
+        sum(n) OVER (PARTITION BY site_id, month ORDER BY most) AS up_to_most
+    FROM followed
+),
+
+-- The middle reading, the lower of two.
 median AS (
     SELECT
         site_id,
         month,
-        count(*) AS n,
-        count(*) FILTER (WHERE is_below) AS below_detection,
-        quantile_disc(if(is_below, -1, value_hundredths_ul), 0.5) AS least_hundredths_ul,
-        quantile_disc(value_hundredths_ul, 0.5) AS most_hundredths_ul
-    FROM followed
+        sum(n)::BIGINT AS n,
+        coalesce(sum(n) FILTER (WHERE is_below), 0)::BIGINT AS below_detection,
+        min(least) FILTER (WHERE 2 * up_to_least >= all_n) AS least_hundredths_ul,
+        min(most) FILTER (WHERE 2 * up_to_most >= all_n) AS most_hundredths_ul
+    FROM summed
     GROUP BY site_id, month
 )
 

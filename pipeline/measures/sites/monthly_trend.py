@@ -154,7 +154,7 @@ MONTHLY_TREND = Measure(
     method="over-time",
     label="Series over time",
     needs=("analysis_set", "measurement_repeatability"),
-    group_wide=("headline_sums", "headline_order", "moisture_word"),
+    group_wide=("headline_sums", "headline_order", "moisture_word", "moisture_month"),
     views=("moisture_reading", "headline_aid", "working_outcome"),
     temporary=("moisture_load",),
 )

@@ -4,7 +4,7 @@
 -- analysis set or would be but for the period; graded afterwards and of the headline's order of
 -- work for the rescue series, all of problem aids for not_assessed, working aids graded or measured
 -- afterwards for working_stopped.
--- State: sums by series, site_id, month.
+-- State: sums of wearers by series, site_id, month.
 WITH sound AS (
     SELECT measure, site_id, quarter
     FROM analysis_set

@@ -324,7 +324,11 @@ SITE_COMPARISON = Measure(
         "analysis_set", "measurement_repeatability", "utilisation", "dryer_calibration",
         "data_quality", "condition_agreement",
     ),
-    group_wide=("headline_sums", "headline_order", "compared_wearers", "compared_step"),
-    views=("headline_aid", "working_outcome"),
-    temporary=("compared_aid",),
+    group_wide=(
+        "headline_sums", "headline_order", "compared_rows", "compared_stratum",
+        "compared_wearers", "compared_step", "worsening_rows", "worsening_stratum",
+        "worsening_arm", "worsening_week",
+    ),
+    views=("headline_aid", "compared_outcome"),
+    temporary=("compared_aid", "working_headline"),
 )  # fmt: skip

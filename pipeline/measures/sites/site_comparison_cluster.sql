@@ -2,7 +2,7 @@
 -- site that have the same counts in the same patterns are one kind, with how many they are.
 -- Denominator: rows of compared_aid; where an outcome has over 50 000 clusters, one in so many
 -- of them, chosen by their hashes, since their mean is wanted and not their sum.
--- State: of site.
+-- State: sums of wearers by outcome, site_id, kind, pattern, n, events.
 WITH cell AS (
     SELECT
         outcome,

@@ -1,13 +1,13 @@
 -- Grain: one row per outcome and site: how many wearers its rows come from, which rows they are,
 -- and why the site's quarters are left out where all of them are.
 -- Denominator: rows of compared_aid.
--- State: of site.
+-- State: sums of wearers by outcome, site_id, stratum, reason_left_out.
 SELECT
     c.outcome,
     c.site_id,
-    any_value(c.stratum) AS stratum,
+    c.stratum,
     count(DISTINCT c.cluster) AS wearers,
-    any_value(s.reason) AS reason_left_out
+    s.reason AS reason_left_out
 FROM compared_aid AS c
 LEFT JOIN (
     SELECT site_id, mode(reason ORDER BY quarter) AS reason

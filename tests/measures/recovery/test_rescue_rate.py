@@ -302,12 +302,16 @@ def test_aids_sent_for_repair_undried_and_aids_seen_stand_beside_the_rate():
         {"site_id": "site-01", "device_id": device, "occurred_on": day, "event": "sent_for_repair"}
         for device, day in sent
     ]
+    met = [
+        {"site_id": "site-01", "device_id": device, "is_outside_rates": False}
+        for device in ("a", "b")
+    ]
     seen = [
         {"site_id": "site-01", "month": date(2026, 1, 1), "visit_reason": reason, "aids_seen": 9,
          "dead_seen": dead, "weak_seen": None}
         for reason, dead in (("problem_reported", 4), ("water_incident", 1))
     ]  # fmt: skip
-    found = rates(rows, service_event=events, visit_count=seen)
+    found = rates(rows, service_event=events, visit_count=seen, device=met)
     whole = one(found, "dead", "sounds_again")
     assert (whole["sent_without_drying"], whole["seen"], whole["seen_dried"]) == (2, 5, 2)
     assert one(found, "weak", "back_to_normal")["seen"] is None

@@ -1,0 +1,1 @@
+device_style, climate_group, season, days_since_dry_band
