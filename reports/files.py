@@ -4,9 +4,10 @@ import hashlib
 import shutil
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from reports.kept import Kept
-from reports.sheets.staff_files import SheetFile
+from reports.sheets.staff_files import RUN, SheetFile
 
 STAFF, SHEETS = "staff-room", "sheets"
 FIRST = "index.html"
@@ -18,22 +19,50 @@ def changed_sheets(files: Sequence[SheetFile], folder: Path, kept: Kept) -> dict
     Args:
         files: all that belong there.
         folder: the staff room's; may be missing.
-        kept: takes of each file its key and the hash of its text.
+        kept: takes of each file its key, the hash of its text, its stamp and how often it has it.
 
     Returns:
         The bytes of each changed file by name.
     """
     known, changed = kept.of(SHEETS), {}
     for file in files:
-        there = _digest_of(folder / file.name)
-        if there is None or known.get(file.name) != [file.key, there]:
-            data = file.write().encode()
-            digest = hashlib.sha256(data).hexdigest()
-            if digest != there:
-                changed[file.name] = data
-            there = digest
-        kept.keep(SHEETS, file.name, [file.key, there])
+        there = _read(folder / file.name)
+        told: Any = known.get(file.name)
+        own = None if there is None else _as_told(there, told, file)
+        if own is None:
+            text = file.write()
+            own, stamps = text.replace(RUN, file.stamp).encode(), text.count(RUN)
+        else:
+            stamps = told[3]
+        digest = hashlib.sha256(own).hexdigest()
+        if own != there:
+            changed[file.name] = own
+        kept.keep(SHEETS, file.name, [file.key, digest, file.stamp, stamps])
     return changed
+
+
+def _as_told(there: bytes, told: Any, file: SheetFile) -> bytes | None:
+    """Return a file as it is to be, where it says what it said but for its stamp.
+
+    Args:
+        there: the file as it lies.
+        told: what was kept of it: key, hash, stamp and how often the stamp stands in it.
+        file: what it is to say.
+
+    Returns:
+        Its bytes; None where it is to be written anew, as where it was changed by hand.
+    """
+    try:
+        key, digest, stamp, stamps = told
+        if key != file.key or digest != hashlib.sha256(there).hexdigest():
+            return None
+        if stamp == file.stamp:
+            return there
+        # Words of the sheet that happen to read like the stamp would be changed with it.
+        is_clear = bool(stamp) and there.count(stamp.encode()) == stamps
+    except (TypeError, ValueError, AttributeError):
+        return None  # not what this code wrote
+    return there.replace(stamp.encode(), file.stamp.encode()) if is_clear else None
 
 
 def put(
@@ -72,8 +101,8 @@ def put(
     return written
 
 
-def _digest_of(path: Path) -> str | None:
+def _read(path: Path) -> bytes | None:
     try:
-        return hashlib.sha256(path.read_bytes()).hexdigest()
+        return path.read_bytes()
     except OSError:
         return None

@@ -95,3 +95,18 @@ def test_the_probe_would_see_a_heavy_import() -> None:
         capture_output=True, text=True, cwd=ROOT, timeout=60, check=True,
     )  # fmt: skip
     assert "polars" in json.loads(done.stderr.splitlines()[-1])[1]
+
+
+def test_a_night_that_infers_nothing_imports_nothing_for_it() -> None:
+    probe = (
+        "import sys, pipeline.flows, pipeline.checking.after_refresh\n"
+        "late = ('scipy.stats', 'scipy.optimize', 'scipy.interpolate', 'statsmodels')\n"
+        "print(*(name for name in late if name in sys.modules))\n"
+        "from pipeline.statistics.claims import score_p_value\n"
+        "print(round(float(score_p_value(0.5, 100, 0.4)), 4), 'scipy.stats' in sys.modules)"
+    )
+    said = subprocess.run(
+        [sys.executable, "-c", probe], capture_output=True, text=True, check=True, cwd=ROOT
+    ).stdout.splitlines()
+    # 2 P(Z > 0.1 / sqrt(0.4 * 0.6 / 100)), from a table of the normal distribution: z = 2.0412.
+    assert said == ["", "0.0412 True"]

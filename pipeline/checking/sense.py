@@ -10,8 +10,9 @@ from itertools import combinations
 from statistics import median
 
 import polars as pl
-from scipy import stats
+from scipy.special import ndtri
 
+from pipeline.statistics.late import stats
 from schemas.exports.catalogue import EXPORTS, ColumnSpec, columns_of
 
 LEAST_HERE, LEAST_OTHER, LEAST_MONTHS = 12, 30, 3
@@ -23,7 +24,7 @@ HALF = 0.5
 MOST_FILES = 60
 SIGNATURE = ("device_style", "condition_before", "condition_after", "moisture_ul", "cycle_minutes",
              "chamber_temp_max_c", "reading_ul", "dose_ul")  # fmt: skip
-MAD_TO_SD = 1 / float(stats.norm.ppf(0.75))
+MAD_TO_SD = 1 / float(ndtri(0.75))
 Middles = dict[str, tuple[float, float]]
 
 

@@ -7,10 +7,10 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
-from scipy.sparse.linalg import lsmr
 
 from pipeline.errors import DrytallyError
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import linalg
 
 Flags = NDArray[np.bool_]
 FREE = 1e-6
@@ -98,7 +98,8 @@ def determined(sums: Sums, hidden: Flags) -> Flags:
     moved = np.random.default_rng(0).uniform(1.0, 2.0, int(hidden.sum()))
     if system.shape[0]:
         for _ in range(2):
-            moved = moved - lsmr(system, system @ moved, atol=1e-14, btol=1e-14, maxiter=5000)[0]
+            found = linalg.lsmr(system, system @ moved, atol=1e-14, btol=1e-14, maxiter=5000)
+            moved = moved - found[0]
     fixed = np.zeros(hidden.size, dtype=bool)
     fixed[np.flatnonzero(hidden)] = np.abs(moved) < FREE
     return fixed

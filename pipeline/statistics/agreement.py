@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import t
 
 from pipeline.statistics.clusters import adjusted_limits, icc_pooled, summed_clusters
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import t
 
 FEWEST_WEARERS = 10
 

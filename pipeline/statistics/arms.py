@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import t
 
 from pipeline.statistics.groups import Codes, numbered, summed
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import t
 from pipeline.statistics.sandwich import slope_variance
 
 NEGLIGIBLE = 1e-12  # what adding numbers in another order can leave of a difference of none

@@ -4,10 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
 from scipy.special import expit
-from scipy.stats import norm
-from statsmodels.stats.meta_analysis import combine_effects
+
+from pipeline.statistics.late import meta_analysis, norm, optimize
 
 FEWEST_SITES = 5
 SPREADS = (np.arange(80) + 0.5) / 40
@@ -54,7 +53,7 @@ def between_sites(rate: ArrayLike, n_effective: ArrayLike, level: float = 0.95) 
         return BetweenSites(sites, float("nan"), float("nan"), float("nan"))
     success, failure = share * n + 0.5, (1 - share) * n + 0.5
     effect, variance = np.log(success / failure), 1 / success + 1 / failure
-    found = combine_effects(effect, variance, method_re="iterated")
+    found = meta_analysis.combine_effects(effect, variance, method_re="iterated")
     low, high = new_group_limits(effect, variance, level)
     return BetweenSites(
         sites, max(float(found.tau2), 0.0) ** 0.5, float(expit(low)), float(expit(high))
@@ -90,7 +89,7 @@ def new_group_limits(
     far = 10 * (deviation.max() + np.ptp(mean))
 
     def limit(tail: float) -> float:
-        found = brentq(
+        found = optimize.brentq(
             lambda x: float(likely @ norm.cdf((x - mean) / deviation)) - tail,
             mean.min() - far, mean.max() + far,
         )  # fmt: skip

@@ -2,10 +2,10 @@
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import norm
 
 from pipeline.statistics.discovery import adjusted_p_values
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import norm
 
 WIDEST = 0.2
 

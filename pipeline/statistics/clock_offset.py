@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+
+from pipeline.statistics.late import stats
 
 WIDEST, TOLERANCE = 180.0, 3.0
 LEAST_PAIRS, MOST_CHANCE, LEAST_SHARE = 8, 1e-4, 0.4

@@ -1,11 +1,11 @@
 """Two groups of readings compared by their order, where readings of one cluster go together."""
 
 import numpy as np
-from scipy.stats import t
 
 from pipeline.statistics.clusters import degrees_factor
 from pipeline.statistics.groups import Codes, Flags
 from pipeline.statistics.intervals import Floats, wilson
+from pipeline.statistics.late import t
 
 
 def score_test(

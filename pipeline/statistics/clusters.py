@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 import numpy as np
 import polars as pl
 from numpy.typing import ArrayLike
-from scipy.stats import t
 
 from pipeline.statistics.groups import numbered, summed
 from pipeline.statistics.intervals import Floats, wilson
+from pipeline.statistics.late import t
 
 COLUMNS = ("n", "k", "m", "nn", "yy", "yn", "yyn")
 FEWEST_EVENTS = 10

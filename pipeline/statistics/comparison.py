@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import norm
 
 from pipeline.statistics.expected import Expected
 from pipeline.statistics.funnel import count_quantiles
 from pipeline.statistics.groups import Flags
 from pipeline.statistics.intervals import Floats, wilson
+from pipeline.statistics.late import norm
 from pipeline.statistics.overdispersion import (
     homogeneity_p,
     mean_square,

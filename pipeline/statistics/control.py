@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import binom, norm
 
 from pipeline.statistics.groups import Codes, Flags
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import binom, norm
 
 TAIL = 0.00135
 MOVING_RANGE = 1.128  # mean range of two standard normal values

@@ -1,9 +1,9 @@
 """Many tests at once."""
 
 import numpy as np
-from scipy.stats import false_discovery_control
 
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import stats
 
 
 def adjusted_p_values(p_values: Floats) -> Floats:
@@ -14,5 +14,5 @@ def adjusted_p_values(p_values: Floats) -> Floats:
     adjusted = np.full(p_values.size, np.nan)
     known = np.isfinite(p_values)
     if known.any():
-        adjusted[known] = false_discovery_control(p_values[known])
+        adjusted[known] = stats.false_discovery_control(p_values[known])
     return adjusted

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import chi2, t
 
 from pipeline.statistics.groups import Codes, Flags, summed
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import chi2, t
 
 RECENT_DAYS, DRIFT_DAYS = 180, 365
 FEWEST_DAYS, SHORTEST_SPAN_DAYS = 6, 90

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import norm
+
+from pipeline.statistics.late import norm
 
 FEWEST_CLUSTERS = 10
 MOST_ORDER_DIFFERENCE = 0.1

@@ -2,9 +2,9 @@
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import norm
 
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import norm
 
 LARGEST_EXACT = 1500
 

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import expit
-from scipy.stats import f, t
 
 from pipeline.statistics.groups import Codes
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import f, t
 from pipeline.statistics.newton import fit_grouped
 
 LARGEST_LOG_ODDS = 12.0

@@ -2,9 +2,9 @@
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import chi2
 
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import chi2
 
 TAIL = 0.1
 TINY = 1e-9

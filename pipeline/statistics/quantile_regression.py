@@ -1,11 +1,10 @@
 """Quantile regression with readings below a limit: exact fits, direct limits, rearrangement."""
 
 import numpy as np
-from scipy.optimize import linprog
-from scipy.stats import norm
 
 from pipeline.statistics.groups import Flags
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import norm, optimize
 
 MOST_ROUNDS = 25
 # So far below its share a fit is the only one: which of several a solver meets hangs on the solver.
@@ -55,7 +54,7 @@ def quantile_regression(x: Floats, y: Floats, weights: Floats, share: float) -> 
     Source: Koenker and Bassett 1978, Econometrica 46:33-50.
     """
     near = share - NEAR
-    found = linprog(
+    found = optimize.linprog(
         -y, A_eq=x.T, b_eq=np.zeros(x.shape[1]), method="highs-ds", options={"presolve": False},
         bounds=np.column_stack([-(1 - near) * weights, near * weights]),
     )  # fmt: skip

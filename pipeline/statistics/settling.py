@@ -1,9 +1,9 @@
 """How many aids show that drying stops none: sizes for the safety difference."""
 
 import numpy as np
-from scipy.stats import binom
 
 from pipeline.statistics.intervals import wilson
+from pipeline.statistics.late import binom
 from pipeline.statistics.share_difference import ASSUMED_CORRELATION
 
 MOST_PER_ARM = 1_000_000

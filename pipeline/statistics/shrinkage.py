@@ -2,11 +2,10 @@
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq, minimize_scalar
-from scipy.optimize.elementwise import find_root
 from scipy.special import betainc, betaln, gammaln, psi
 
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import elementwise, optimize
 
 SMALLEST, LARGEST, NEAR = 1e-7, 50.0, 1e-3
 # ρ' at even steps of the square root of the correlation, ρ'/(1 + ρ'), up to .6.
@@ -40,7 +39,7 @@ def common_spread(events: ArrayLike, n: ArrayLike, mean: ArrayLike) -> float:
     """
     if np.asarray(n).size < 2:
         return 0.0
-    found = minimize_scalar(
+    found = optimize.minimize_scalar(
         lambda log: -log_likelihood(np.exp(log), events, n, mean),
         bounds=(np.log(SMALLEST), np.log(LARGEST)),
         method="bounded",
@@ -105,7 +104,7 @@ def shrunken_limits(
         return np.asarray(betainc(a, b, share[..., None]) @ weight - tail)
 
     tails = np.array([[0.5 - level / 2], [0.5 + level / 2]])
-    found = find_root(beyond, (0.0, 1.0), args=(tails, k, size, centre))
+    found = elementwise.find_root(beyond, (0.0, 1.0), args=(tails, k, size, centre))
     low, high = found.x / centre
     return low, high
 
@@ -123,4 +122,8 @@ def _where_level(log: float, events: ArrayLike, n: ArrayLike, mean: ArrayLike) -
         return float(np.sum((a + b) * (psi(size + a + b) - psi(a + b)) - own))
 
     ends = log - NEAR, log + NEAR
-    return float(brentq(slope, *ends, xtol=1e-13)) if slope(ends[0]) * slope(ends[1]) < 0 else log
+    return (
+        float(optimize.brentq(slope, *ends, xtol=1e-13))
+        if slope(ends[0]) * slope(ends[1]) < 0
+        else log
+    )

@@ -1,9 +1,9 @@
 """Natural cubic splines as columns of a model."""
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import interpolate
 
 
 def natural_spline(x: Floats, knots: Floats) -> Floats:
@@ -16,7 +16,8 @@ def natural_spline(x: Floats, knots: Floats) -> Floats:
         x: values between the outer knots; beyond them the outer cubics run on.
         knots: two or more, ascending.
     """
-    return np.asarray(CubicSpline(knots, np.eye(knots.size), bc_type="natural")(x), dtype=float)
+    spline = interpolate.CubicSpline(knots, np.eye(knots.size), bc_type="natural")
+    return np.asarray(spline(x), dtype=float)
 
 
 def spline_basis(x: Floats, knots: Floats) -> Floats:

@@ -4,10 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import norm
-from statsmodels.duration.survfunc import CumIncidenceRight
 
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import norm, survfunc
 
 CENSORED, EVENT, COMPETING = 0, 1, 2
 
@@ -71,7 +70,7 @@ def cumulative_incidence(times: ArrayLike, event: ArrayLike, n: ArrayLike) -> In
         nothing = np.zeros(distinct.size)
         return Incidence(distinct, at_risk, nothing, np.full(distinct.size, np.nan), nothing)
     with np.errstate(divide="ignore", invalid="ignore"):
-        found = CumIncidenceRight(time, status)
+        found = survfunc.CumIncidenceRight(time, status)
     # Sums of products of shares end a rounding error above 1.
     share = np.clip(np.round(found.cinc[0], 12), 0, 1)
     se = np.asarray(found.cinc_se[0], dtype=float)

@@ -7,11 +7,11 @@ threshold, so that an error of the threshold moves both alike and cancels.
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import nbinom, norm, poisson
 
 from pipeline.statistics.discovery import adjusted_p_values
 from pipeline.statistics.groups import Flags
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import nbinom, norm, poisson
 from pipeline.statistics.overdispersion import (
     dispersion_elsewhere,
     mean_square,

@@ -324,12 +324,17 @@ def _classify(connection: duckdb.DuckDBPyConnection) -> None:
         " FROM live_climate_normals AS n JOIN site AS s ON s.site_id = n.site_id"
         " ORDER BY n.site_id, n.month"
     ).pl()
+    told: list[tuple[object, str]] = []
     for (site,), own in normals.group_by(["site_id"], maintain_order=True):
         temps, rain = own["mean_temp_c"].to_numpy(), own["precipitation_mm"].to_numpy()
         complete = own.height == 12 and not own.null_count().sum_horizontal()[0]
         if complete and rain.sum() > 0:
             climate = koeppen_geiger(temps, rain, float(own["latitude"][0]))
-            connection.execute("INSERT INTO site_climate VALUES (?, ?)", [site, climate])
+            told.append((site, climate))
+    kinds = {"site_id": pl.String, "climate": pl.String}
+    connection.register("given_climate", pl.DataFrame(told, schema=kinds, orient="row").to_arrow())
+    connection.execute("INSERT INTO site_climate FROM given_climate")
+    connection.unregister("given_climate")
     connection.execute("DELETE FROM site")
     insert(connection, FACTS["site"], passed("site"))
 

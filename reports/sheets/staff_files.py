@@ -40,20 +40,26 @@ class SheetFile:
 
     Args:
         name: of the file.
-        key: hash of all that its text is made from; the same key, the same text.
-        write: returns the text.
+        key: hash of all that its text is made from, but for the stamp; the same key, the same text.
+        write: returns the text, with `RUN` where the stamp goes.
+        stamp: what names the run in it, as it stands in the text; empty where nothing does.
     """
 
     name: str
     key: str
     write: Callable[[], str]
+    stamp: str = ""
+
+    def text(self) -> str:
+        """Return the whole text."""
+        return self.write().replace(RUN, self.stamp)
 
 
 def staff_texts(
     frames: Frames, run: Mapping[str, Any], settings: Mapping[str, Any], *, months: int = MONTHS
 ) -> dict[str, str]:
     """Return the text of each file by name; see `staff_files`."""
-    return {one.name: one.write() for one in staff_files(frames, run, settings, months=months)}
+    return {one.name: one.text() for one in staff_files(frames, run, settings, months=months)}
 
 
 def staff_files(
@@ -95,13 +101,13 @@ def staff_files(
         links = []
         for month in sorted(own["month"].unique().to_list(), reverse=True)[:months]:
             file = file_name(site, month)
-            shown = now if month == last else ""
-            key = digest_of_words([alike, digest, name, month, shown])
+            key = digest_of_words([alike, digest, name, month])
             write = partial(
-                _text, sheets, tables | {"utilisation": use}, own, site, month, shown, settings,
+                _text, sheets, tables | {"utilisation": use}, own, site, month, settings,
                 site_name=words.cut(name, MOST_NAME), **common,
             )  # fmt: skip
-            files.append(SheetFile(file, key, write))
+            stamp = str(escape(now)) if month == last else ""
+            files.append(SheetFile(file, key, write, stamp))
             links.append((file, words.month(month)))
         listed.append({"site": name, "links": links})
     text = fill(sheets.text("staff_list.html.j2", sites=listed, run=now, **common), settings)
@@ -126,19 +132,35 @@ def _by_site(
     )
     known = kept.of(SLICES) if kept.of(SLICES).get(EVERY) == digest else {}
     kept.keep(SLICES, EVERY, digest)
+    made = {} if known else _digests(whole | {"": use})
     for site in sorted(used, key=lambda s: ((names.get(s) or s).casefold(), s)):
         tables = {name: part.get((site,), whole[name].clear()) for name, part in parts.items()}
-        own = known.get(site) or _digest(tables | {"": used[site]})
+        own = known[site] if known else digest_of_words(made[site])
         kept.keep(SLICES, site, own)
         yield site, own, used[site], tables
 
 
-def _digest(tables: Frames) -> str:
-    return digest_of_words({name: digest_of(table) for name, table in tables.items()})
+def _digests(tables: Frames) -> dict[str, dict[str, str]]:
+    """Return by site the hash of its rows in each table that has any, in the order they lie."""
+    found: dict[str, dict[str, str]] = {}
+    for name, table in tables.items():
+        # Each value with its length before it: no two rows read alike.
+        cells = [pl.col(column).cast(pl.String) for column in sorted(table.columns)]
+        parts = [
+            pl.concat_str(cell.str.len_bytes().cast(pl.String), pl.lit(":"), cell).fill_null("-")
+            for cell in cells
+        ]
+        rows = table.group_by("site_id", maintain_order=True).agg(
+            pl.concat_str(parts).str.join("/")
+        )
+        for site, text in rows.rows():
+            own = f"{sorted(table.schema.items())!r}{text}"
+            found.setdefault(site, {})[name] = hashlib.sha256(own.encode()).hexdigest()
+    return found
 
 
 def _text(
-    sheets: Sheets, tables: Frames, own: pl.DataFrame, site: str, month: date, run: str,
+    sheets: Sheets, tables: Frames, own: pl.DataFrame, site: str, month: date,
     settings: Mapping[str, Any], *, site_name: str, **common: Any,
 ) -> str:  # fmt: skip
     """Write one sheet; its version is a hash of all it says but the run."""
@@ -148,4 +170,4 @@ def _text(
     )  # fmt: skip
     text = fill(text, settings)
     version = hashlib.sha256(text.encode()).hexdigest()[:8]
-    return text.replace(VERSION, version).replace(RUN, str(escape(run)))
+    return text.replace(VERSION, version)

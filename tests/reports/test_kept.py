@@ -13,6 +13,7 @@ import pytest
 from reports import figure_texts, kept, pages
 from reports.files import STAFF
 from reports.kept import Asked, Kept, digest_of
+from reports.sheets import staff_files, staff_room
 from tests.disclosure.shared import shared
 from tests.reports import made_up
 
@@ -232,3 +233,52 @@ def test_a_sheets_version_changes_with_what_it_says_alone(
         one, other = ((place / STAFF / name).read_text() for place in (out, tmp_path / "next"))
         assert one.split("Version ")[1][:8] == other.split("Version ")[1][:8]
         assert ("of-the-next-day" in other) == ("12.html" in name)
+
+
+@pytest.mark.parametrize("is_named", [False, True])
+def test_a_sheet_of_which_only_the_run_moved_is_not_made_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, is_named: bool
+) -> None:
+    made: list[Any] = []
+    monkeypatch.setattr(
+        staff_files, "sheet", lambda *given: made.append(given[2:]) or staff_room.sheet(*given)
+    )
+    stamp = f"{made_up.RUN['run_id']}, code {made_up.RUN.get('code_version')}"
+    # A clinic that is called what the run is called: its sheet is made anew.
+    site = made_up.frames()["site"].with_columns(
+        pl.when(pl.col("site_id") == "site-01", is_named)
+        .then(pl.lit(f"At {stamp}")).otherwise("site_name").alias("site_name")
+    )  # fmt: skip
+    frames = made_up.frames() | {"site": site}
+    held, out = Kept(), tmp_path / "pages"
+    draw(out, held, frames)
+    assert len(made) > 40
+    made.clear()
+    run = made_up.RUN | {"run_id": "of-the-next-day"}
+    later = again(held.used)
+    draw(out, later, frames, run)
+    assert {place for place, _ in made} == ({"site-01"} if is_named else set())
+    made.clear()
+    draw(out, again(later.used), frames, run | {"run_id": "of-the-day-after"})
+    assert {place for place, _ in made} == set()
+    draw(tmp_path / "fresh", Kept(), frames, run | {"run_id": "of-the-day-after"})
+    assert read(out) == read(tmp_path / "fresh")
+
+
+def test_hashes_by_site_know_values_nulls_and_whose_they_are() -> None:
+    given = pl.DataFrame({
+        "site_id": ["a", "a", "b"], "x": ["1", None, "1"], "y": ["2", "", "2"], "n": [0.1, 0.2, 0.1]
+    })  # fmt: skip
+    hashes = staff_files._digests({"t": given})
+    assert hashes["a"] != hashes["b"]
+    others = [
+        given.with_columns(x=pl.lit("1")), given.with_columns(y=pl.col("y").replace("", None)),
+        given.with_columns(x=pl.Series(["1:", None, "1"])), given.rename({"n": "m"}),
+        given.with_columns(n=pl.Series([0.1, 0.2 + 2**-55, 0.1])), given.head(1),
+        given.with_columns(x=pl.Series(["12", None, "1"]), y=pl.Series(["", "", "2"])),
+        given.with_columns(n=pl.col("n").cast(pl.String)),
+    ]  # fmt: skip
+    found = {staff_files._digests({"t": one})["a"]["t"] for one in (given, *others)}
+    assert len(found) == len(others) + 1
+    swapped = given.with_columns(y=pl.Series(["2", "", "3"]))
+    assert staff_files._digests({"t": swapped})["a"] == hashes["a"]

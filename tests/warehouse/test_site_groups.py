@@ -1,5 +1,6 @@
 """A warehouse built by groups of sites is the one that is built at once."""
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -29,6 +30,26 @@ def test_groups_hold_whole_sites_up_to_the_limit(monkeypatch: pytest.MonkeyPatch
     assert site_groups.groups_of([part("b", 4), *parts]) == [{"a"}, {"b"}, {"c"}, {"d"}]
     assert site_groups.groups_of([part("a", None), part("b", 10)]) == [{"a", "b"}]
     assert site_groups.groups_of([]) == []
+
+
+def in_part(site: str, rows: int, path: str) -> LivePart:
+    return replace(part(site, rows), validated=Path(path))
+
+
+def test_a_group_ends_where_a_part_ends_if_that_leaves_it_a_third(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(site_groups, "ROWS_AT_ONCE", 12)
+    pairs = [in_part(site, 4, name) for site, name in zip("abcdef", "112233", strict=True)]
+    assert site_groups.groups_of(pairs) == [{"a", "b"}, {"c", "d"}, {"e", "f"}]
+    # One part reaches over all: groups are cut where they are full.
+    over = [in_part(site, 4, "1") for site in "abcdef"]
+    assert site_groups.groups_of(over) == [{"a", "b", "c"}, {"d", "e", "f"}]
+    # The part ends after too few rows, and then after just enough.
+    for least, groups in ((3, [{"a", "b", "c"}, {"d"}]), (4, [{"a"}, {"b", "c"}, {"d"}])):
+        early = [in_part("a", least, "1"), *(in_part(site, 4, "2") for site in "bcd")]
+        early.append(in_part("d", 1, "2"))
+        assert site_groups.groups_of(early) == groups, least
 
 
 def digests(warehouse: Path) -> dict[str, str]:

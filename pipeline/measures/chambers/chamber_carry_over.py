@@ -2,12 +2,12 @@
 
 import numpy as np
 import polars as pl
-from scipy.stats import t
 
 from pipeline.disclosure.hide import whole_rows
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
+from pipeline.statistics.late import t
 from schemas.measures.chamber_carry_over import ChamberCarryOver
 
 FEWEST_LOADS = 5

@@ -2,7 +2,7 @@
 
 import numpy as np
 import polars as pl
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from pipeline.disclosure.rule import CountsNoPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table
@@ -39,7 +39,7 @@ def infer(counts: dict[str, pl.DataFrame], settings: Settings) -> pl.DataFrame:
     boiling_low, boiling_high = wilson(flagged, cycles, level)
     pump = chamber_verdict.pump(sums["pump_cycles_short"], sums["pump_cycles"], level)
     pump_low, pump_high = wilson(sums["pump_cycles_short"], sums["pump_cycles"], level)
-    z = float(norm.ppf(0.5 + level / 2))
+    z = float(ndtri(0.5 + level / 2))
     reach = z * pl.col("error_sd_ul")
     ranges = [
         _height(m, text) for m, text in sums.select("elevation_m", "reading_principle").rows()

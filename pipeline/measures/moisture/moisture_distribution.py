@@ -2,7 +2,6 @@
 
 import numpy as np
 import polars as pl
-from scipy.stats import norm
 
 from pipeline.disclosure import moisture
 from pipeline.disclosure.rule import CountsPeople
@@ -11,6 +10,7 @@ from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
 from pipeline.statistics.clusters import degrees_factor, icc_pooled, sums_of
 from pipeline.statistics.intervals import wilson
+from pipeline.statistics.late import norm
 from pipeline.statistics.left_censored import (
     FEWEST_WEARERS,
     SLACK,

@@ -4,12 +4,12 @@ from math import sqrt
 from typing import Any
 
 import polars as pl
-from scipy.stats import chi2, norm
 
 from pipeline.disclosure import judgements
 from pipeline.disclosure.rule import CountsPeople
 from pipeline.measures.measure import ALL_ROWS, Measure, as_table
 from pipeline.settings import Settings
+from pipeline.statistics.late import chi2, norm
 from schemas.meaning import each_of
 from schemas.measure_words import COUPLER_MEASURE
 from schemas.measures.measurement_repeatability import MeasurementRepeatability

@@ -2,7 +2,6 @@
 
 import numpy as np
 import polars as pl
-from scipy.stats import t
 
 from pipeline.disclosure.models import coefficients
 from pipeline.disclosure.rule import CountsPeople
@@ -11,6 +10,7 @@ from pipeline.measures.recovery.delay_model import DelayModel, models
 from pipeline.settings import Settings
 from pipeline.statistics.adjustment import Factor, factor_of
 from pipeline.statistics.intervals import Floats
+from pipeline.statistics.late import t
 from pipeline.statistics.logistic import fit_logistic, wald_p_value
 from pipeline.statistics.sandwich import cluster_covariance
 from schemas.measures.rescue_model import RescueModel

@@ -4,7 +4,6 @@ from dataclasses import astuple
 
 import numpy as np
 import polars as pl
-from scipy.stats import norm
 
 from pipeline.disclosure import rates
 from pipeline.disclosure.rule import CountsPeople
@@ -21,6 +20,7 @@ from pipeline.statistics.clusters import (
     sums_of,
 )
 from pipeline.statistics.intervals import wilson
+from pipeline.statistics.late import norm
 from schemas.measures.rescue_rate import RescueRate
 from schemas.outcomes import GRADED, OUTCOMES
 from schemas.vocabulary import CONDITION, PROBLEM
