@@ -17,9 +17,9 @@ from schemas.declare import Table
 from schemas.dictionary import SQL_TYPES, comments
 
 MEMORY_LIMIT = "1500MB"
-# How many runs of part-full row groups a checkpoint may join: each is read and written anew. In a
-# copy one at a time takes back the room of deleted rows; where all is written there are none.
-JOINED_AT_ONCE = 1
+# How many runs of part-full row groups a checkpoint may join. Each is read and written anew: after
+# rows deleted here and there that is most of the table. The next whole build takes back their room.
+JOINED_AT_ONCE = 0
 # The published warehouse, attached to the one being built.
 BEFORE = "published_before"
 # What duckdb raises where a disk is full, a file may not grow or a part cannot be read.
@@ -50,7 +50,7 @@ def writer(target: Path, *, is_whole: bool = False) -> Iterator[duckdb.DuckDBPyC
         "temp_directory": str(spill),
         "autoinstall_known_extensions": False,
         "autoload_known_extensions": False,
-        "max_vacuum_tasks": 0 if is_whole else JOINED_AT_ONCE,
+        "max_vacuum_tasks": JOINED_AT_ONCE,
     }
     if is_whole:
         config["wal_autocheckpoint"] = "1TB"

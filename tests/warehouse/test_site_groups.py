@@ -90,9 +90,8 @@ def test_a_site_without_a_file_keeps_what_reference_tables_say_of_it(
     assert digests(grouped) == digests(at_once)
 
 
-def test_only_a_copy_joins_part_full_row_groups(tmp_path: Path) -> None:
-    asked = "SELECT current_setting('max_vacuum_tasks')"
-    with connect.writer(tmp_path / "whole.duckdb", is_whole=True) as con:
-        assert con.execute(asked).fetchall() == [(0,)]
-    with connect.writer(tmp_path / "copy.duckdb") as con:
-        assert con.execute(asked).fetchall() == [(connect.JOINED_AT_ONCE,)]
+@pytest.mark.parametrize("is_whole", [True, False])
+def test_no_part_full_row_groups_are_joined(tmp_path: Path, is_whole: bool) -> None:
+    with connect.writer(tmp_path / "some.duckdb", is_whole=is_whole) as con:
+        asked = con.execute("SELECT current_setting('max_vacuum_tasks')")
+        assert asked.fetchall() == [(0,)]
