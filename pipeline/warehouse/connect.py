@@ -22,6 +22,7 @@ MEMORY_LIMIT = "1500MB"
 JOINED_AT_ONCE = 0
 # The published warehouse, attached to the one being built.
 BEFORE = "published_before"
+UNREADABLE = (duckdb.IOException, duckdb.SerializationException, duckdb.InternalException)
 # What duckdb raises where a disk is full, a file may not grow or a part cannot be read.
 UNWRITABLE = (
     duckdb.IOException,
@@ -113,8 +114,11 @@ def reader(warehouse: Path) -> Iterator[duckdb.DuckDBPyConnection]:
             found=first_line(error),
             todo="Run drytally rebuild --store DIR.",
         ) from error
-    except (duckdb.IOException, duckdb.SerializationException, duckdb.InternalException) as error:
-        raise damaged(warehouse, error) from error
+    except duckdb.Error as error:
+        # A block that does not match its checksum is told by the plain class.
+        if type(error) is duckdb.Error or isinstance(error, UNREADABLE):
+            raise damaged(warehouse, error) from error
+        raise
     finally:
         connection.close()
 

@@ -28,3 +28,15 @@ def test_a_table_of_an_earlier_version_is_named_with_the_column_it_lacks(
     assert "table cycle_length without loads_at_risk" in said
     assert "drytally rebuild" in said
     assert not pages.exists()
+
+
+@pytest.mark.parametrize("at", [0.3, 0.5, 0.7])
+def test_a_block_that_was_changed_on_disk_is_told_as_damage(tmp_path: Path, at: float) -> None:
+    file = tmp_path / "warehouse.duckdb"
+    with duckdb.connect(str(file)) as con:
+        con.execute("CREATE TABLE site AS SELECT md5(i::VARCHAR) AS site_id FROM range(200000) r(i)")
+    data = bytearray(file.read_bytes())
+    data[int(at * len(data))] ^= 1
+    file.write_bytes(data)
+    with pytest.raises(StoreError, match="is damaged"):
+        read_tables(file, ["site"])
