@@ -104,7 +104,7 @@ def build_warehouse(
             discard(target)
     groups = groups_of(parts)
     if len(groups) < 2:
-        with writer(target, is_whole=sites is None) as connection:
+        with writer(target, is_whole=True) as connection:
             set_variables(connection, as_of, settings)
             _build(connection, parts, settings, None, plan)
         return None
