@@ -81,9 +81,14 @@ def writer(target: Path, *, is_whole: bool = False) -> Iterator[duckdb.DuckDBPyC
         connection.close()
 
 
+def log_of(warehouse: Path) -> Path:
+    """Return where the write-ahead log of a warehouse lies, if it has one."""
+    return warehouse.with_name(warehouse.name + ".wal")
+
+
 def discard(target: Path) -> None:
     """Remove a warehouse that is being built, to begin anew."""
-    for path in (target, target.with_name(target.name + ".wal")):
+    for path in (target, log_of(target)):
         path.unlink(missing_ok=True)
 
 

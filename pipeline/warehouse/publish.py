@@ -6,7 +6,7 @@ from collections.abc import Collection
 from pathlib import Path
 
 from pipeline.errors import StoreError
-from pipeline.warehouse.connect import writer
+from pipeline.warehouse.connect import log_of, writer
 from pipeline.warehouse.soundness import scan
 
 PUBLISHED = "warehouse.duckdb"
@@ -27,7 +27,7 @@ def finish(target: Path, untouched: Collection[str] = (), copied_from: Path | No
     with writer(target) as connection:
         connection.execute("CHECKPOINT")
     scan(target, untouched, copied_from)
-    log = _log(target)
+    log = log_of(target)
     if log.exists():
         raise StoreError(
             "the new warehouse was not closed cleanly",
@@ -45,7 +45,7 @@ def publish(target: Path, store: Path) -> None:
     since every later open would fail on it.
     """
     published = store / PUBLISHED
-    _log(published).unlink(missing_ok=True)
+    log_of(published).unlink(missing_ok=True)
     target.replace(published)
     _flush(store)
 
@@ -57,7 +57,7 @@ def copy_published(store: Path, target: Path) -> None:
         StoreError: where a write-ahead log lies beside it.
     """
     published = store / PUBLISHED
-    if _log(published).exists():
+    if log_of(published).exists():
         raise StoreError(
             "a write-ahead log lies beside the published warehouse: another program wrote to it",
             done="Nothing was changed.",
@@ -65,10 +65,6 @@ def copy_published(store: Path, target: Path) -> None:
         )
     shutil.copyfile(published, target)
     target.chmod(0o600)
-
-
-def _log(warehouse: Path) -> Path:
-    return warehouse.with_name(warehouse.name + ".wal")
 
 
 def _flush(path: Path) -> None:
